@@ -1,0 +1,62 @@
+"""What can go wrong below the analysis.
+
+::
+
+    AcquireError                what, where, what to do
+    ├── ProfileError            a sensor profile that cannot be used
+    ├── CalibrationError        a calibration that cannot be made or read
+    ├── LinkError               a link that cannot be opened or has ended; `reason` says which
+    ├── TraceFileError          a stored trace that cannot be read
+    └── ArchiveError            a session file or journal that cannot be read or written
+
+Each message is one plain sentence that says what is wrong, where, and what to do. Programs read the
+attributes, never the text.
+"""
+
+from __future__ import annotations
+
+import enum
+
+
+class AcquireError(Exception):
+    """Base of all errors of this package."""
+
+
+class ProfileError(AcquireError):
+    """A sensor profile that cannot be used."""
+
+
+class CalibrationError(AcquireError):
+    """A calibration that cannot be made or read."""
+
+
+class LinkFailure(enum.Enum):
+    """Why a link cannot be opened or has ended."""
+
+    NOT_FOUND = "not found"
+    NOT_A_PORT = "not a port"
+    BUSY = "busy"
+    NO_PERMISSION = "no permission"
+    SILENT = "silent"
+    """Nothing was ever sent."""
+    STALLED = "stalled"
+    """Data came, then stopped."""
+    UNPLUGGED = "unplugged"
+    FAILED = "failed"
+
+
+class LinkError(AcquireError):
+    """A link that cannot be opened or has ended."""
+
+    def __init__(self, message: str, *, port: str, reason: LinkFailure) -> None:
+        super().__init__(message)
+        self.port = port
+        self.reason = reason
+
+
+class TraceFileError(AcquireError):
+    """A stored trace that cannot be read."""
+
+
+class ArchiveError(AcquireError):
+    """A session file or journal that cannot be read or written."""
