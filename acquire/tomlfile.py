@@ -1,0 +1,72 @@
+"""Read a settings file into a frozen value, with errors that name the file and the key."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import msgspec
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
+Value = TypeVar("Value", bound=msgspec.Struct)
+
+
+def parse_toml(path: Traversable, kind: type[Value], *, error: type[Exception]) -> Value:
+    """Return the file as a value of `kind`.
+
+    Parameters
+    ----------
+    path : Traversable
+        A path, or a file inside a package.
+    kind : type
+        A frozen `msgspec.Struct` that forbids unknown fields.
+    error : type
+        The exception to raise, with one plain sentence.
+
+    Raises
+    ------
+    error
+        If the file is not there, is no TOML, or a key is unknown, missing or of the wrong kind.
+    """
+    try:
+        return msgspec.convert(tomllib.loads(path.read_text(encoding="utf-8")), kind)
+    except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
+        raise error(f"{path}: there is no such file") from None
+    except OSError as cause:
+        raise error(f"{path}: cannot be read: {cause.strerror}") from cause
+    except UnicodeDecodeError as cause:
+        raise error(f"{path}: is not a text file in UTF-8") from cause
+    except tomllib.TOMLDecodeError as cause:
+        raise error(f"{path}: is not valid TOML: {cause}") from cause
+    except msgspec.ValidationError as cause:
+        raise error(f"{path}: {_plain(str(cause))}") from cause
+
+
+def named_or_path(name: str, *, folder: Traversable, kind: str, error: type[Exception]) -> Traversable:
+    """Return the file `name`.toml of the program's `folder`, or the path when `name` looks like one.
+
+    Raises
+    ------
+    error
+        If neither is there; lists the names that are.
+    """
+    shipped = folder / f"{name}.toml"
+    if "/" not in name and shipped.is_file():
+        return shipped
+    path = Path(name)
+    if path.is_file():
+        return path
+    names = ", ".join(
+        sorted(Path(file.name).stem for file in folder.iterdir() if file.name.endswith(".toml"))
+    )
+    raise error(f"there is no {kind} called {name} and no such file; the program comes with: {names}")
+
+
+def _plain(message: str) -> str:
+    """Turn "... - at `$.a.b`" into "key a.b: ..."."""
+    text, _, place = message.partition(" - at `$.")
+    text = text[:1].lower() + text[1:].replace("Object ", "")
+    return f"key {place.rstrip('`')}: {text}" if place else text.replace("object contains", "holds")

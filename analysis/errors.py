@@ -1,0 +1,24 @@
+"""What can go wrong in the analysis.
+
+::
+
+    AnalysisError
+    ├── ProtocolError      a protocol file that cannot be used
+    └── ActionsError       an actions file that cannot be used
+
+A trial that breaks the protocol is no error: its faults are values (`analysis.faults`).
+"""
+
+from __future__ import annotations
+
+
+class AnalysisError(Exception):
+    """Base of all errors of this package."""
+
+
+class ProtocolError(AnalysisError):
+    """A protocol file that cannot be used."""
+
+
+class ActionsError(AnalysisError):
+    """An actions file that cannot be used."""
