@@ -85,9 +85,13 @@ class Trace:
 
     def __post_init__(self) -> None:
         if self.time.ndim != 1 or self.time.shape != self.force.shape:
-            raise ValueError(f"time and force must be 1-D and alike, got {self.time.shape} and {self.force.shape}")
+            raise ValueError(
+                f"time and force must be 1-D and alike, got {self.time.shape} and {self.force.shape}"
+            )
         if self.clipped is not None and self.clipped.shape != self.time.shape:
-            raise ValueError(f"clipped must be shaped like time, got {self.clipped.shape} for {self.time.shape}")
+            raise ValueError(
+                f"clipped must be shaped like time, got {self.clipped.shape} for {self.time.shape}"
+            )
 
     @classmethod
     def from_samples(cls, time: FloatArray, force: FloatArray, clipped: BoolArray | None = None) -> Trace:
@@ -117,7 +121,9 @@ class Trace:
         steps = np.diff(time)
         if not (steps > 0).all():
             first = int(np.argmin(steps > 0))
-            raise ValueError(f"time must increase, got {time[first]} s then {time[first + 1]} s at sample {first + 1}")
+            raise ValueError(
+                f"time must increase, got {time[first]} s then {time[first + 1]} s at sample {first + 1}"
+            )
         step = float(np.median(steps))
         holes = np.flatnonzero(steps > GAP_STEPS * step)
         if not len(holes):
@@ -165,11 +171,11 @@ class Trial:
     set_aside: tuple[SetAside, ...] = ()
 
     def trace(self) -> Trace:
-        """Return the force in newtons, zero removed, gaps as NaN, clipping marked."""
+        """Return the force in newtons from the trial's first sample on, zero removed, gaps as NaN, clipping marked."""
         return Trace.from_samples(
-            self.time,
+            self.time - self.time[:1],
             self.calibration.force(self.counts, zero_counts=self.zero_counts),
-            self.calibration.clipped(self.counts),
+            self.calibration.clipped(self.counts) if self.calibration.limit_known else None,
         )
 
     def judged(self, verdict: Mapping[str, Any]) -> Trial:

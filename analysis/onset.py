@@ -8,8 +8,8 @@ late: by 20 ms on a straight ramp of a second, by 200 ms on a slow toe.
 
 *Toe.* Rest and early ramp together, up to 15 % of the plateau, are taken as a baseline that a power law
 leaves at t0: ``force = b + a max(0, t - t0)**p``. For each t0 and p of a grid, a and b follow by linear
-regression; the pair with the least squared error is kept and t0 refined between its neighbours. The
-exponent lets the toe be what it is: 1 a straight ramp, 2 a parabola, 3 a toe of least jerk. The rest
+regression; the grid is refined around the best t0 of each p, and the pair with the least squared error is kept.
+The exponent lets the toe be what it is: 1 a straight ramp, 2 a parabola, 3 a toe of least jerk. The rest
 before the onset takes part, since the eye too sees an onset by what is not yet there.
 
 The onset reported is t0, and its uncertainty is how far the threshold lies behind it. An uncertainty
@@ -48,9 +48,11 @@ REACH_S = 0.4
 REST_S = 0.2
 """So much rest before that takes part in the fit."""
 
-GRID = 22
-POINTS = 120
-"""Onsets that are tried, and means of the force that they are tried on."""
+GRID = 17
+FINER = 8
+POINTS = 70
+"""Onsets that are tried for each exponent, how much finer they are tried again around the best one, and on how
+many means of the force."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,28 +139,20 @@ def _toe(time: FloatArray, force: FloatArray) -> float:
     time, force = block_means(time, width), block_means(force, width)
     if len(time) < 6:
         return 0.0
-    starts = np.linspace(max(-REACH_S, float(time[1])), 0.0, GRID)
+    starts = np.tile(np.linspace(max(-REACH_S, float(time[1])), 0.0, GRID), (len(EXPONENTS), 1))
+    step = float(starts[0, 1] - starts[0, 0])
+    nearest = np.take_along_axis(starts, _misfit(time, force, starts).argmin(axis=1)[:, None], axis=1)
+    starts = np.minimum(nearest + step / FINER * np.arange(-FINER, FINER + 1), 0.0)
     misfit = _misfit(time, force, starts)
     misfit[0] *= STRAIGHT_IS_LIKELIER
-    power, place = np.unravel_index(int(np.argmin(misfit)), misfit.shape)
-    return _lowest(starts, misfit[power], int(place))
+    return float(starts.flat[int(np.argmin(misfit))])
 
 
 def _misfit(time: FloatArray, force: FloatArray, starts: FloatArray) -> FloatArray:
-    """Return the squared error of each power law's best line, shape (exponents, starts)."""
-    since = np.log(np.maximum(time - starts[:, None], 1e-9))
+    """Return the squared error of each power law's best line, for starts of shape (exponents, starts)."""
+    since = np.log(np.maximum(time - starts[:, :, None], 1e-9))
     law = np.exp(EXPONENTS[:, None, None] * since)
     law -= law.mean(axis=2, keepdims=True)
     level = force - force.mean()
     shared, spread = law @ level, np.einsum("psn,psn->ps", law, law)
     return np.asarray(level @ level - np.maximum(shared, 0.0) ** 2 / np.maximum(spread, 1e-30))
-
-
-def _lowest(starts: FloatArray, misfit: FloatArray, place: int) -> float:
-    """Return the lowest point of the parabola through the least misfit and its two neighbours."""
-    if not 0 < place < len(starts) - 1:
-        return float(starts[place])
-    before, least, after = misfit[place - 1 : place + 2]
-    bend = before - 2.0 * least + after
-    share = 0.0 if bend <= 0.0 else 0.5 * (before - after) / bend
-    return float(starts[place] + share * (starts[1] - starts[0]))

@@ -138,11 +138,17 @@ def _level_part(effort: Effort, start: int, stop: int, *, plateau: float) -> tup
     return begin, stop if tail is None else min(stop, start + (tail + 3) * width)
 
 
+def usual_level(effort: Effort, parts: Parts) -> float:
+    """Return the median of the held part, N, by blocks."""
+    held = effort.smooth[parts.level_start : parts.level_stop]
+    return float(np.median(block_means(held, min(effort.samples(BLOCK_S), len(held)))))
+
+
 def dips(effort: Effort, parts: Parts, *, depth: float) -> list[tuple[int, int]]:
     """Return the stretches of the held part, as samples, that lie more than `depth` newtons below its median.
 
     Only stretches that are left and entered again within the held part count.
     """
     held = effort.smooth[parts.level_start : parts.level_stop]
-    below = held < np.median(held) - depth
+    below = held < usual_level(effort, parts) - depth
     return [(parts.level_start + a, parts.level_start + b) for a, b in runs(below) if a > 0 and b < len(held)]

@@ -175,9 +175,17 @@ def _share(effort: Effort, time: FloatArray, chance: np.random.Generator) -> Flo
     share = _ramp(effort, time)
     share += _in_hold(effort, into, held, phases)
     share *= np.interp(time, [end, end + effort.fall_s], [1.0, 0.0])
-    share *= 1.0 + 0.01 * effort.tremor_pct * np.sqrt(2.0) * np.sin(2.0 * np.pi * 9.0 * time + phases[3])
+    share *= 1.0 + 0.01 * effort.tremor_pct * _tremor(time, phases)
     share += 0.01 * effort.zero_shift_pct * np.clip((time - end) / effort.fall_s, 0.0, 1.0)
     return share + _before(effort, time)
+
+
+def _tremor(time: FloatArray, phases: FloatArray) -> FloatArray:
+    """Return a beating tremor of root mean square 1, near 9 Hz."""
+    waves = [
+        np.sin(2.0 * np.pi * hertz * time + phase) for hertz, phase in zip((7.7, 9.1, 10.2, 11.3), phases, strict=True)
+    ]
+    return np.asarray(np.sum(waves, axis=0) / np.sqrt(2.0))
 
 
 def _ramp(effort: Effort, time: FloatArray) -> FloatArray:
@@ -198,14 +206,14 @@ def _before(effort: Effort, time: FloatArray) -> FloatArray:
     return np.asarray(preload - 0.01 * effort.dip_pct * dip)
 
 
-def _in_hold(effort: Effort, into: FloatArray, held: np.ndarray, phases: FloatArray) -> FloatArray:  # type: ignore[type-arg]
+def _in_hold(effort: Effort, into: FloatArray, held: np.ndarray, phases: FloatArray) -> FloatArray:
     """Everything that lies on the hold, as a share of the plateau; `into` is 0 at its beginning."""
     waves = effort.sway_pct * (
         0.6 * (np.sin(2.0 * np.pi * 0.4 * into + phases[0]) - np.sin(phases[0]))
         + 0.4 * (np.sin(2.0 * np.pi * 1.1 * into + phases[1]) - np.sin(phases[1]))
     )
     waves += effort.wobble_pct * np.sin(2.0 * np.pi * 0.7 * into)
-    waves += effort.shake_pct * np.sqrt(2.0) * np.sin(2.0 * np.pi * 7.0 * into)
+    waves += effort.shake_pct * (np.sin(2.0 * np.pi * 6.3 * into + phases[2]) + np.sin(2.0 * np.pi * 7.4 * into))
     waves += effort.drift_pct_per_s * into
     for at in np.linspace(0.0, effort.hold_s, effort.drops + 2)[1:-1]:
         waves -= effort.drop_pct * np.interp(into - at, [-0.08, 0.02, 0.1, 0.25], [0.0, 1.0, 1.0, 0.0])
@@ -232,7 +240,7 @@ FAULTY: dict[str, Effort] = {
     "stepped-ramp": Effort(step_back_pct=22.0, ramp_s=1.8),
     "short-hold": Effort(hold_s=1.8),
     "unsteady-hold": Effort(wobble_pct=18.0, hold_s=6.0),
-    "still-rising": Effort(drift_pct_per_s=24.0, ramp_s=1.2, hold_s=4.0),
+    "still-rising": Effort(drift_pct_per_s=20.0, ramp_s=1.2, hold_s=2.5),
     "fading": Effort(drift_pct_per_s=-14.0, hold_s=4.5),
     "overshoot": Effort(overshoot_pct=24.0),
     "examiner-pushed": Effort(push_pct=28.0, hold_s=4.6, fall_s=0.2),

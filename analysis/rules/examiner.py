@@ -8,7 +8,7 @@ import numpy as np
 
 from acquire.records import FloatArray
 from analysis.faults import Fault, Severity
-from analysis.parts import BLOCK_S, dips
+from analysis.parts import BLOCK_S, dips, usual_level
 from analysis.protocol import ExaminerPushed
 from analysis.rules.evidence import Evidence, Rule
 from analysis.windows import block_means, slope
@@ -63,12 +63,13 @@ def _second_rises(evidence: Evidence, levels: FloatArray) -> list[_Rise]:
     ahead = np.lib.stride_tricks.sliding_window_view(levels[count:], reach + 1)
     means, highest = before.mean(axis=1), np.maximum.accumulate(levels)[count - 1 : -reach - 1]
     rises = ahead.max(axis=1) / np.maximum(means, 1e-9) - 1.0
+    time = np.asarray(np.arange(count) * BLOCK_S, dtype=np.float64)
     quick = (rises > rule.rise_pct / 100.0) & (ahead.max(axis=1) > NEW_HEIGHT * highest)
     quick &= (means >= 0.5 * evidence.parts.plateau_force) & (np.ptp(before, axis=1) <= SETTLED * means)
     return [
         _Rise(100.0 * float(rises[i]), int(i) + count, int(i) + count + int(np.argmax(ahead[i])), float(means[i]))
         for i in np.flatnonzero(quick)
-        if abs(evidence.percent(slope(np.arange(count) * BLOCK_S, before[i])))
+        if abs(evidence.percent(slope(time, before[i])))
         < evidence.protocol.trend.reject_pct_per_s
     ]
 
@@ -113,7 +114,7 @@ def _is_drop(evidence: Evidence, dip: tuple[int, int]) -> bool:
     if stop - start > rule.recovery_s * effort.rate:
         return False
     held = effort.smooth[parts.level_start : parts.level_stop]
-    level = float(np.median(held))
+    level = usual_level(effort, parts)
     trough = level - float(effort.smooth[start:stop].min())
     crest = float(np.percentile(held, 95)) - level
     before = effort.smooth[max(parts.level_start, start - effort.samples(1.5 * STEP_S)) : start + 1]

@@ -84,7 +84,8 @@ def _trend(evidence: Evidence, *, rising: bool) -> Fault | None:
         severity=grade[0],
         measured=trend,
         limit=grade[1] if rising else -grade[1],
-        text=f"The force {verb} by {abs(trend):.1f} % per second during the hold, more than {grade[1]:.0f} %: {advice}.",
+        text=f"The force {verb} by {abs(trend):.1f} % per second during the hold, more than {grade[1]:.0f} %: "
+        f"{advice}.",
         start=evidence.at(evidence.parts.level_start),
         stop=evidence.at(evidence.parts.level_stop - 1),
     )
@@ -114,10 +115,10 @@ def overshoot(evidence: Evidence) -> Fault | None:
 def shake(evidence: Evidence) -> Fault | None:
     """Trembling of hands on the plateau; not judged on a sensor or a hold that cannot show it."""
     effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.shake
-    score = effort.force[parts.score_start : parts.score_stop]
-    if len(score) < 2.0 * effort.rate / rule.low_hz or rule.high_hz >= effort.rate / 2.0:
+    held = effort.force[parts.level_start : parts.level_stop]
+    if len(held) < 2.0 * effort.rate / rule.low_hz or rule.high_hz >= effort.rate / 2.0:
         return None
-    measured = evidence.percent(band_rms(score, effort.rate, low_hz=rule.low_hz, high_hz=rule.high_hz))
+    measured = evidence.percent(band_rms(held, effort.rate, low_hz=rule.low_hz, high_hz=rule.high_hz))
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
@@ -128,8 +129,8 @@ def shake(evidence: Evidence) -> Fault | None:
         limit=grade[1],
         text=f"The plateau trembled by {measured:.1f} % between {rule.low_hz:.0f} and {rule.high_hz:.0f} Hz, more "
         f"than {grade[1]:.0f} %: brace your arms against your body, or use a belt.",
-        start=evidence.at(parts.score_start),
-        stop=evidence.at(parts.score_stop - 1),
+        start=evidence.at(parts.level_start),
+        stop=evidence.at(parts.level_stop - 1),
     )
 
 

@@ -96,8 +96,8 @@ def lost_samples(evidence: Evidence) -> Fault | None:
         severity=Severity.REJECT if void else Severity.WARN,
         measured=share,
         limit=rule.reject_pct if void else 0.0,
-        text=f"{lost} samples of the hold were lost ({share:.1f} %, longest gap {longest:.2f} s; {rule.reject_pct:.0f} % "
-        f"or {rule.reject_gap_s:.1f} s void the trial): check the cable, or bring the sensor nearer to the receiver.",
+        text=f"{lost} samples of the hold were lost ({share:.1f} %, longest gap {longest:.2f} s; "
+        f"{rule.reject_pct:.0f} % or {rule.reject_gap_s:.1f} s void the trial): check the cable, or bring the sensor nearer to the receiver.",
         start=start,
         stop=stop,
     )
@@ -114,8 +114,8 @@ def slow_sensor(evidence: Evidence) -> Fault | None:
         severity=grade[0],
         measured=rate,
         limit=grade[1],
-        text=f"The sensor gave {rate:.1f} samples a second, fewer than {grade[1]:.0f}: set it to a higher rate; ramp and "
-        "tremor cannot be judged well like this.",
+        text=f"The sensor gave {rate:.1f} samples a second, fewer than {grade[1]:.0f}: set it to a higher rate; "
+        "ramp and tremor cannot be judged well like this.",
     )
 
 
