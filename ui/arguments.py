@@ -1,0 +1,210 @@
+"""What can be typed after `ramphold`; nothing heavy is imported here, so that help comes at once."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Callable
+from importlib.metadata import PackageNotFoundError, version
+from typing import TypeAlias
+
+
+def program_version() -> str:
+    """Return the version that is installed."""
+    try:
+        return version("ramphold")
+    except PackageNotFoundError:
+        return "not installed"
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="ramphold",
+        description="Record, judge and compare ramp-and-hold strength trials from a hand-held force sensor. "
+        "A research and training tool, not a medical device.",
+    )
+    parser.add_argument("--version", action="version", version=f"ramphold {program_version()}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    _demo(commands)
+    _sensors(commands)
+    _check(commands)
+    _record(commands)
+    _replay(commands)
+    _analyse(commands)
+    return parser
+
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
+"""What `add_subparsers` returns; argparse gives it no public name."""
+
+
+def _demo(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "demo",
+        help="a whole invented session through a simulated sensor",
+        description="Play an invented session on a simulated sensor, record it through a real serial line, judge "
+        "each trial as it ends, and leave the session file, a table and a picture in a folder.",
+    )
+    parser.add_argument("--out", metavar="DIR", default="ramphold-demo", help="folder for the results (%(default)s)")
+    parser.add_argument(
+        "--speed",
+        type=_between(1.0, 100.0),
+        default=20.0,
+        metavar="N",
+        help="times as fast as life, 1 to 100 (%(default)g)",
+    )
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="of the invented forces (%(default)s)")
+    _protocol(parser)
+    _unit(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
+
+
+def _sensors(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "sensors",
+        help="what is plugged in, and the known profiles",
+        description="List the serial ports of this machine and the sensor profiles that the program knows.",
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def _check(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "check",
+        help="zero, noise, rate and lost samples of a sensor; calibration with known weights",
+        description="Look at an unloaded sensor: zero, noise, drift, true sample rate, lost samples. With --weights, "
+        "ask for known masses one after the other and make a calibration from them.",
+    )
+    parser.add_argument("sensor", metavar="SENSOR", help="a profile by name, or a profile file")
+    parser.add_argument("--port", help="serial port, such as /dev/ttyUSB0; not needed for the simulated sensor")
+    parser.add_argument("--seconds", type=_above(0.0), default=10.0, help="how long to look (%(default)g)")
+    parser.add_argument("--weights", metavar="KG,KG,...", type=_masses, help="known masses, kg, such as 0,5,10,20")
+    where = parser.add_argument_group("gravity where you are (default: standard gravity, 9.80665 m/s2)")
+    where.add_argument("--gravity", type=_between(9.7, 9.9), metavar="M/S2", help="local gravity, if you know it")
+    where.add_argument("--latitude", type=_between(-90.0, 90.0), metavar="DEG", help="or your latitude, degrees")
+    where.add_argument("--height", type=_between(-500.0, 9000.0), metavar="M", help="and height above the sea, m")
+    parser.add_argument("--serial", default="", help="serial number of the sensor, kept with the calibration")
+    parser.add_argument("--by", default="", help="code of who calibrates, kept with the calibration")
+    parser.add_argument("--save", metavar="FILE", help="write the calibration to this TOML file")
+    parser.add_argument("--calibration", metavar="FILE", help="use this calibration for newtons and zero")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def _record(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "record",
+        help="record from a sensor, hands-free, and judge each trial at its release",
+        description="Record from a sensor until the battery or the count is done, or Ctrl-C. Efforts are found by "
+        "themselves; each is judged and saved when it ends. After a crash the same command goes on where it stopped.",
+    )
+    parser.add_argument("--sensor", required=True, metavar="PROFILE", help="a profile by name, or a profile file")
+    parser.add_argument("--port", help="serial port, such as /dev/ttyUSB0; not needed for the simulated sensor")
+    parser.add_argument("--out", required=True, metavar="FILE", help="session file to write (.h5)")
+    parser.add_argument("--resume", action="store_true", help="go on with a session file that exists")
+    parser.add_argument("--calibration", metavar="FILE", help="calibration of this sensor, from 'ramphold check'")
+    what = parser.add_argument_group("what is tested")
+    what.add_argument("--count", type=_whole(1), metavar="N", help="stop after N efforts")
+    what.add_argument(
+        "--battery", metavar="NAME|FILE", help="all, arm, leg, or a battery file; ends when all sets are good"
+    )
+    what.add_argument(
+        "--sides", choices=["both", "left", "right"], default="both", help="for all, arm, leg (%(default)s)"
+    )
+    what.add_argument("--trials", type=_whole(1), metavar="N", help="accepted trials in a set (the protocol's)")
+    what.add_argument("--action", metavar="KEY", help="one action, such as knee-extension")
+    what.add_argument("--side", choices=["left", "right"])
+    what.add_argument("--method", choices=["hand", "belt"], help="held by hand or by a belt")
+    what.add_argument("--lever-arm", type=_between(0.01, 1.0), metavar="M", help="from the joint to the pad, m")
+    who = parser.add_argument_group("who: codes, never names")
+    who.add_argument("--person", default="", metavar="CODE")
+    who.add_argument("--sex", choices=["female", "male"])
+    who.add_argument("--age", type=_between(0.0, 120.0), metavar="YEARS")
+    who.add_argument("--mass", type=_between(1.0, 400.0), metavar="KG")
+    who.add_argument("--height", type=_between(0.3, 2.6), metavar="M")
+    who.add_argument("--dominant", choices=["left", "right"])
+    who.add_argument("--examiner", metavar="CODE")
+    who.add_argument("--examiner-limit", type=_above(0.0), metavar="N", help="force this examiner can hold, newtons")
+    parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
+    _protocol(parser)
+    _unit(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object at the end")
+
+
+def _replay(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "replay",
+        help="send a stored trace through the live path again",
+        description="Send a stored trace through the very path that a live sensor takes, and judge each trial as it "
+        "ends. The results equal those of 'ramphold analyse' at any speed.",
+    )
+    parser.add_argument("file", metavar="FILE", help="a session file (.h5) or a trace (.csv)")
+    parser.add_argument(
+        "--speed", type=_speed, default=1.0, metavar="N|max", help="times as fast as life (%(default)g)"
+    )
+    _stored(parser)
+
+
+def _analyse(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "analyse",
+        help="measure and judge stored traces",
+        description="Find every effort in stored traces, measure it and judge it by the protocol.",
+    )
+    parser.add_argument("files", metavar="FILE", nargs="+", help="session files (.h5) or traces (.csv)")
+    parser.add_argument("--picture", metavar="FILE.png", help="draw the trials of all files into one picture")
+    _stored(parser)
+
+
+def _stored(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--rate", type=_above(0.0), metavar="HZ", help="sample rate of a CSV with force alone")
+    parser.add_argument("--method", choices=["hand", "belt"], help="how a trace without a session was held")
+    parser.add_argument("--examiner-limit", type=_above(0.0), metavar="N", help="force the examiner can hold, newtons")
+    _protocol(parser)
+    _unit(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
+
+
+def _protocol(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--protocol", default="ramp-and-hold", metavar="NAME|FILE", help="limits to judge by (%(default)s)"
+    )
+
+
+def _unit(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--unit", choices=["N", "kgf", "lbf"], default="N", help="of the tables (%(default)s)")
+
+
+def _above(least: float) -> Callable[[str], float]:
+    return _between(least, math.inf, open_end=True)
+
+
+def _between(least: float, most: float, *, open_end: bool = False) -> Callable[[str], float]:
+    def number(text: str) -> float:
+        value = float(text)
+        if not (least < value < most if open_end else least <= value <= most):
+            limits = f"above {least:g}" if open_end else f"{least:g} to {most:g}"
+            raise argparse.ArgumentTypeError(f"must be {limits}, got {text}")
+        return value
+
+    return number
+
+
+def _whole(least: int) -> Callable[[str], int]:
+    def number(text: str) -> int:
+        if int(text) < least:
+            raise argparse.ArgumentTypeError(f"must be {least} or more, got {text}")
+        return int(text)
+
+    return number
+
+
+def _speed(text: str) -> float:
+    return math.inf if text == "max" else _above(0.0)(text)
+
+
+def _masses(text: str) -> tuple[float, ...]:
+    masses = tuple(float(part) for part in text.split(","))
+    if len(set(masses)) < 2 or min(masses) < 0.0:
+        raise argparse.ArgumentTypeError(f"must be at least two different masses in kg, none below 0, got {text}")
+    return masses

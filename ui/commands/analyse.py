@@ -1,0 +1,78 @@
+"""`ramphold analyse`: measure and judge stored traces."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from acquire.errors import AcquireError
+from acquire.units import ForceUnit
+from analysis.protocol import Protocol, load_protocol
+from ui.judged import JudgedTrial, judge_trial, protocol_json
+from ui.stored import StoredFile, read_file
+from ui.tables import fault_lines, trials_table
+
+
+def run(options: argparse.Namespace) -> int:
+    """Judge every file; a file that cannot be read is named and the others are still shown."""
+    protocol = load_protocol(options.protocol)
+    found: list[tuple[StoredFile, list[JudgedTrial]]] = []
+    failed = False
+    for name in options.files:
+        try:
+            stored = read_file(Path(name), rate_hz=options.rate, method=options.method, limit_n=options.examiner_limit)
+        except AcquireError as error:
+            print(f"ramphold: {error}", file=sys.stderr)
+            failed = True
+            continue
+        found.append((stored, judge_file(stored, protocol)))
+    if options.json:
+        print(json.dumps(as_json(found, protocol), indent=1, allow_nan=False))
+    else:
+        for stored, trials in found:
+            show(stored, trials, protocol, ForceUnit(options.unit))
+    if options.picture and found:
+        _draw([trial for _, trials in found for trial in trials], Path(options.picture))
+    return int(failed)
+
+
+def judge_file(stored: StoredFile, protocol: Protocol) -> list[JudgedTrial]:
+    """Return the trials of a file with their judgements."""
+    return [judge_trial(trial, protocol, origin=stored.origin(trial)) for trial in stored.trials]
+
+
+def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protocol) -> dict[str, Any]:
+    """Return everything as the one object that programs read."""
+    return {
+        "protocol": protocol_json(protocol),
+        "files": [
+            {
+                "file": str(stored.path),
+                "calibration": stored.calibration,
+                "trials": [trial.as_json() for trial in trials],
+            }
+            for stored, trials in found
+        ],
+    }
+
+
+def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit: ForceUnit) -> None:
+    """Print one file as a table, the sentences of its faults, and what its newtons rest on."""
+    print(f"{stored.path}  (protocol {protocol.name}, {protocol.hash})\n")
+    if not trials:
+        print("no trials\n")
+        return
+    print(trials_table(trials, unit))
+    for line in fault_lines(trials):
+        print(line)
+    print(f"{stored.calibration}\n")
+
+
+def _draw(trials: list[JudgedTrial], path: Path) -> None:
+    from ui.picture import draw_trials  # noqa: PLC0415 (drawing is heavy and seldom asked for)
+
+    draw_trials(trials, path, title="")
+    print(f"picture: {path}", file=sys.stderr)

@@ -1,0 +1,113 @@
+"""`ramphold demo`: a whole invented session, recorded from a simulated sensor through a real serial line."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+
+from acquire.archive.atomic import replace_file
+from acquire.errors import ArchiveError
+from acquire.journal import JournalWriter
+from acquire.links.simulated import SimulatedLink
+from acquire.pipeline import Pipeline
+from acquire.profile import Profile, load_profile
+from acquire.recorder import JournalHeader, Recorder
+from acquire.simulation.efforts import recording
+from acquire.simulation.scenario import EXAMINER, PERSON, Planned, demo_scenario
+from acquire.units import ForceUnit
+from analysis.protocol import load_protocol
+from ui.cautions import CAUTIONS
+from ui.judged import JudgedTrial, protocol_json
+from ui.recording import Said, SessionStore, describe, follow, journal_path, new_context, open_store
+from ui.tables import fault_lines, trial_lines, trials_table
+
+SESSION, TABLE, PICTURE = "session.h5", "trials.txt", "trials.png"
+
+
+def run(options: argparse.Namespace) -> int:
+    """Record the demo session, then leave a table and a picture of it."""
+    protocol, folder, unit = load_protocol(options.protocol), Path(options.out), ForceUnit(options.unit)
+    path = _fresh(folder)
+    plan = demo_scenario()
+    profile = load_profile("simulated")
+    context = new_context(
+        person=PERSON, examiner=EXAMINER, sensor=profile.name, cautions=datetime.now(UTC), invented=True
+    )
+    store = open_store(path, context, protocol, resume=False)
+    tell = sys.stderr if options.json else sys.stdout
+    print(f"{describe(context)}; nothing below was measured on anybody\n", file=tell)
+    for caution in CAUTIONS:
+        print(f"  ! {caution}", file=tell)
+    print(f"\n{len(plan)} trials at {options.speed:g} times the speed of life\n", file=tell)
+    judged = []
+    for number, trial in enumerate(_recorded(store, profile, plan, options.speed, options.seed), start=1):
+        judged.append(trial)
+        print(trial_lines(number, trial, unit), file=tell, flush=True)
+    _hand_over(folder, store, judged, unit, options)
+    return 0
+
+
+def _fresh(folder: Path) -> Path:
+    """Return where the session goes; the results of an earlier demo there make room."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name in (SESSION, SESSION + ".journal", TABLE, PICTURE):
+            (folder / name).unlink(missing_ok=True)
+    except OSError as error:
+        raise ArchiveError(f"{folder}: cannot be written to: {error.strerror}; choose another --out") from error
+    return folder / SESSION
+
+
+def _recorded(
+    store: SessionStore, profile: Profile, plan: tuple[Planned, ...], speed: float, seed: int
+) -> Iterator[JudgedTrial]:
+    """Play the plan on the simulated sensor and yield each trial as it ends."""
+    calibration = profile.nominal_calibration()
+    force_n = recording([planned.effort for planned in plan], rate_hz=profile.rate_hz, seed=seed).force
+    counts = np.rint(force_n * profile.counts_per_newton + profile.zero_counts).astype(np.int32)
+    with SimulatedLink(profile, counts, speed=speed) as link:
+        header = JournalHeader(
+            session=store.session.context, profile=profile, calibration=calibration, began=datetime.now(UTC)
+        )
+        journal = JournalWriter(journal_path(store.path), header)
+        recorder = Recorder(link, Pipeline(profile, calibration), journal=journal)
+        recorder.plan(*(planned.context for planned in plan))
+        recorder.start()
+        for event in follow(recorder, store, lambda: False):
+            if isinstance(event, Said):
+                print(event.text, file=sys.stderr)
+            else:
+                yield event
+
+
+def _hand_over(
+    folder: Path, store: SessionStore, judged: list[JudgedTrial], unit: ForceUnit, options: argparse.Namespace
+) -> None:
+    """Write table and picture, and say where everything is."""
+    from ui.picture import draw_trials  # noqa: PLC0415 (drawing is heavy, and the trials come first)
+
+    statement = judged[0].trial.calibration.statement(store.session.context.started.date()) if judged else ""
+    table = "\n".join([trials_table(judged, unit), *fault_lines(judged), statement, ""])
+    replace_file(folder / TABLE, lambda aside: aside.write_text(table, encoding="utf-8"))
+    draw_trials(judged, folder / PICTURE, title=f"{describe(store.session.context)}")
+    if options.json:
+        print(json.dumps(_as_json(folder, store, judged), indent=1, allow_nan=False))
+        return
+    print(f"\n{trials_table(judged, unit)}\n{statement}\n")
+    for what, name in (("session", SESSION), ("table", TABLE), ("picture", PICTURE)):
+        print(f"{what}: {folder / name}")
+
+
+def _as_json(folder: Path, store: SessionStore, judged: list[JudgedTrial]) -> dict[str, object]:
+    return {
+        "protocol": protocol_json(store.protocol),
+        "files": [{"file": str(folder / SESSION), "trials": [trial.as_json() for trial in judged]}],
+        "table": str(folder / TABLE),
+        "picture": str(folder / PICTURE),
+    }

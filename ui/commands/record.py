@@ -1,0 +1,214 @@
+"""`ramphold record`: a session from a sensor, hands-free."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import msgspec
+
+from acquire.journal import JournalWriter
+from acquire.pipeline import Pipeline
+from acquire.recorder import JournalHeader, Recorder
+from acquire.records import Person, Side, TrialContext
+from acquire.units import ForceUnit
+from analysis.actions import find_action, load_actions
+from analysis.battery import contexts, load_battery
+from analysis.protocol import Protocol, SetRule, load_protocol
+from analysis.sets import SetState, set_state
+from ui.cautions import CAUTIONS
+from ui.judged import JudgedTrial, protocol_json
+from ui.opening import OpenSensor, open_sensor
+from ui.recording import (
+    Said,
+    SessionStore,
+    check_out,
+    describe,
+    follow,
+    journal_path,
+    new_context,
+    open_store,
+    recover_store,
+)
+from ui.tables import trial_lines, trials_table
+
+
+def run(options: argparse.Namespace) -> int:
+    """Record until the battery or the count is done, the sensor has nothing more, or Ctrl-C."""
+    tell = sys.stderr if options.json else sys.stdout
+    protocol, path, unit = load_protocol(options.protocol), Path(options.out), ForceUnit(options.unit)
+    progress = Progress(_planned(options), _set_rule(protocol, options.trials), count=options.count)
+    recovered = recover_store(path, protocol)
+    if recovered is not None:
+        print(f"recovered {recovered[1]} trials that an earlier run had not saved in {path}", file=tell)
+    resume = options.resume or recovered is not None
+    check_out(path, resume=resume)
+    sensor = open_sensor(options.sensor, port=options.port, calibration=options.calibration, speed=options.speed)
+    with sensor.link:
+        context = new_context(
+            person=_person(options), examiner=options.examiner, sensor=sensor.profile.name, cautions=_cautions()
+        )
+        store = open_store(path, context, protocol, resume=resume)
+        before = len(store.session.trials)
+        print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
+        print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
+        judged = _record(sensor, store, progress, tell, unit)
+    if options.json:
+        print(json.dumps(_as_json(path, store, sensor, judged), indent=1, allow_nan=False))
+    elif judged:
+        print(f"\n{trials_table(judged, unit)}\n")
+    saved = len(store.session.trials) - before
+    print(f"{saved} trials saved in {path}" if saved else "no trial was recorded, so no file was written", file=tell)
+    return 0
+
+
+class Progress:
+    """What is tested now, and whether all is done: one item after the other, each until its set is good."""
+
+    def __init__(self, items: tuple[TrialContext, ...], rule: SetRule, *, count: int | None) -> None:
+        self._items = items or (TrialContext(),)
+        self._endless = not items or count is not None
+        self._rule = rule
+        self._count = count
+        self._at = 0
+        self._all = 0
+        self._tried = 0
+        self._plateaus: list[float] = []
+
+    @property
+    def done(self) -> bool:
+        """Whether there is nothing more to test."""
+        if self._count is not None and self._all >= self._count:
+            return True
+        return self._at >= len(self._items)
+
+    @property
+    def item(self) -> TrialContext:
+        """What is tested now."""
+        return self._items[min(self._at, len(self._items) - 1)]
+
+    def take(self, trial: JudgedTrial) -> SetState | None:
+        """Count a trial and return where its set stands; None when there is no set to fill."""
+        self._all += 1
+        self._tried += 1
+        plateau = trial.judgement.measures.plateau_force_n
+        if trial.judgement.verdict == "accepted" and plateau is not None:
+            self._plateaus.append(plateau)
+        if self._endless:
+            return None
+        state = set_state(self._plateaus, self._tried, self._rule)
+        if state.complete:
+            self._at, self._tried, self._plateaus = self._at + 1, 0, []
+        return state
+
+
+def _record(
+    sensor: OpenSensor, store: SessionStore, progress: Progress, tell: object, unit: ForceUnit
+) -> list[JudgedTrial]:
+    """Record, saying each trial as it ends."""
+    header = JournalHeader(
+        session=store.session.context,
+        profile=sensor.profile,
+        calibration=sensor.calibration,
+        began=datetime.now(UTC) - timedelta(seconds=time.monotonic()),
+    )
+    recorder = Recorder(
+        sensor.link,
+        Pipeline(sensor.profile, sensor.calibration),
+        journal=JournalWriter(journal_path(store.path), header),
+        reopen=sensor.reopen,
+    )
+    recorder.plan(progress.item)
+    recorder.start()
+    judged: list[JudgedTrial] = []
+    _say(tell, f"now: {_what(progress.item)}")
+    for event in follow(recorder, store, lambda: progress.done):
+        if isinstance(event, Said):
+            _say(tell, event.text)
+            continue
+        judged.append(event)
+        _say(tell, trial_lines(len(store.session.trials), event, unit))
+        before = progress.item
+        state = progress.take(event)
+        if state is not None:
+            _say(tell, f"     {state.reason}")
+        if progress.item is not before and not progress.done:
+            recorder.plan(progress.item)
+            _say(tell, f"now: {_what(progress.item)}")
+    rate, lost = recorder.pipeline.timebase.rate, recorder.pipeline.timebase.lost
+    measured = "not known yet" if rate is None else f"{rate.rate_hz:.2f} Hz"
+    _say(tell, f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged frames")
+    return judged
+
+
+def _say(tell: object, text: str) -> None:
+    print(text, file=tell, flush=True)  # type: ignore[call-overload]
+
+
+def _what(item: TrialContext) -> str:
+    words = [word for word in ((item.action or "").replace("-", " "), item.side or "", item.method) if word]
+    return f"{', '.join(words)}; build up over one to two seconds, then hold until told to stop"
+
+
+def _planned(options: argparse.Namespace) -> tuple[TrialContext, ...]:
+    """Return what is to be tested, in order; nothing when any effort is welcome."""
+    actions = load_actions()
+    if options.battery:
+        sides: tuple[Side, ...] = ("left", "right") if options.sides == "both" else (options.sides,)
+        items = load_battery(options.battery, actions, sides=sides)
+        return contexts(items, actions, examiner=options.examiner, examiner_limit_n=options.examiner_limit)
+    advised = find_action(options.action, actions).method if options.action else "hand"
+    item = TrialContext(
+        action=options.action,
+        side=options.side,
+        method=options.method or advised,
+        examiner=options.examiner,
+        examiner_limit_n=options.examiner_limit,
+        lever_arm_m=options.lever_arm,
+    )
+    return (item,)
+
+
+def _set_rule(protocol: Protocol, trials: int | None) -> SetRule:
+    if trials is None:
+        return protocol.set
+    most = max(protocol.set.most_trials, trials)
+    return msgspec.structs.replace(protocol.set, trials=trials, most_trials=most)
+
+
+def _person(options: argparse.Namespace) -> Person:
+    return Person(
+        code=options.person,
+        sex=options.sex,
+        age_years=options.age,
+        mass_kg=options.mass,
+        height_m=options.height,
+        dominant_side=options.dominant,
+    )
+
+
+def _cautions() -> datetime | None:
+    """Show the cautions; return when they were acknowledged, None where nobody can be asked."""
+    for caution in CAUTIONS:
+        print(f"  ! {caution}", file=sys.stderr)
+    if not sys.stdin.isatty():
+        return None
+    input("Press Enter when you have read them and they are kept: ")
+    return datetime.now(UTC)
+
+
+def _as_json(path: Path, store: SessionStore, sensor: OpenSensor, judged: list[JudgedTrial]) -> dict[str, object]:
+    return {
+        "protocol": protocol_json(store.protocol),
+        "files": [
+            {
+                "file": str(path),
+                "calibration": sensor.calibration.statement(datetime.now(UTC).date()),
+                "trials": [trial.as_json() for trial in judged],
+            }
+        ],
+    }

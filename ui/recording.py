@@ -1,0 +1,189 @@
+"""One session being recorded: each trial judged, shown and saved as it ends; what a crash left is saved first."""
+
+from __future__ import annotations
+
+import contextlib
+import secrets
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from types import FrameType
+
+from acquire.archive.session_file import read_session, write_session
+from acquire.errors import AcquireError, ArchiveError
+from acquire.recorder import (
+    Failed,
+    Finished,
+    LinkBack,
+    LinkLost,
+    LinkSilent,
+    Recorder,
+    TrialRecorded,
+    recover,
+)
+from acquire.records import Person, Session, SessionContext, Trial
+from analysis.protocol import Protocol
+from ui.arguments import program_version
+from ui.judged import JudgedTrial, judge_trial, protocol_json
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Something to tell the user that is not a trial."""
+
+    text: str
+
+
+def journal_path(session_path: Path) -> Path:
+    """Return where the journal of a session file lies."""
+    return session_path.with_name(session_path.name + ".journal")
+
+
+def new_context(
+    *, person: Person, examiner: str | None, sensor: str, cautions: datetime | None, invented: bool = False
+) -> SessionContext:
+    """Return the context of a session that begins now."""
+    return SessionContext(
+        session=secrets.token_hex(8),
+        started=datetime.now(UTC),
+        person=person,
+        examiner=examiner,
+        sensor=sensor,
+        cautions_acknowledged=cautions,
+        program_version=program_version(),
+        invented=invented,
+    )
+
+
+class SessionStore:
+    """The session file: written whole after each trial, so that it is never half written."""
+
+    def __init__(self, path: Path, session: Session, protocol: Protocol) -> None:
+        self.path = path
+        self.session = session
+        self.protocol = protocol
+
+    def add(self, trial: Trial) -> JudgedTrial:
+        """Judge a trial, save the session with it, and return it judged."""
+        judged = judge_trial(trial, self.protocol)
+        verdict = {"protocol": protocol_json(self.protocol), **judged.as_json()}
+        self.session = self.session.with_trial(trial.judged(verdict))
+        write_session(self.path, self.session)
+        return replace(judged, trial=self.session.trials[-1])
+
+    def has(self, trial: Trial) -> bool:
+        """Tell whether a trial with the very same samples has been saved."""
+        return any(_same(trial, saved) for saved in self.session.trials)
+
+
+def _same(one: Trial, other: Trial) -> bool:
+    return one.counts.shape == other.counts.shape and bool((one.counts == other.counts).all())
+
+
+def open_store(path: Path, context: SessionContext, protocol: Protocol, *, resume: bool) -> SessionStore:
+    """Return the store of a new session, or of one to go on with.
+
+    Raises
+    ------
+    ArchiveError
+        If the file exists and is not to be resumed, or its folder does not.
+    """
+    check_out(path, resume=resume)
+    session = read_session(path) if path.exists() else Session(context=context)
+    return SessionStore(path, session, protocol)
+
+
+def check_out(path: Path, *, resume: bool) -> None:
+    """Refuse a session file that would be lost, or could not be written, before a sensor is opened.
+
+    Raises
+    ------
+    ArchiveError
+        As `open_store`.
+    """
+    if not path.parent.is_dir():
+        raise ArchiveError(f"{path.parent}: there is no such folder; create it or choose another --out")
+    if path.exists() and not resume:
+        raise ArchiveError(f"{path}: exists already; add --resume to go on with it, or choose another --out")
+
+
+def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | None:
+    """Save the trials that a crash left in the journal; return the store and how many, or None without a journal."""
+    journal = journal_path(path)
+    if not journal.exists():
+        return None
+    found = recover(journal)
+    session = read_session(path) if path.exists() else Session(context=found.session)
+    store = SessionStore(path, session, protocol)
+    missing = [trial for trial in found.trials if not store.has(trial)]
+    for trial in missing:
+        store.add(trial)
+    journal.unlink()
+    return store, len(missing)
+
+
+def follow(recorder: Recorder, store: SessionStore, done: Callable[[], bool]) -> Iterator[JudgedTrial | Said]:
+    """Yield each judged trial, and what else is to be told, until `done`, the end of the link, or Ctrl-C.
+
+    The trial under way when it ends is judged and saved too.
+
+    Raises
+    ------
+    AcquireError
+        If the recorder cannot go on; what was recorded has been saved.
+    """
+    failure: AcquireError | None = None
+    with interrupts() as interrupted:
+        while not (done() or interrupted.is_set()):
+            event = recorder.next_event(0.1)
+            if isinstance(event, TrialRecorded):
+                yield store.add(event.trial)
+            elif isinstance(event, Failed):
+                failure = event.error
+                break
+            elif isinstance(event, Finished):
+                break
+            elif event is not None:
+                yield Said(_words(event))
+        for trial in recorder.stop():
+            yield store.add(trial)
+    journal_path(store.path).unlink(missing_ok=True)
+    if failure is not None:
+        raise failure
+
+
+@contextlib.contextmanager
+def interrupts() -> Iterator[threading.Event]:
+    """Turn Ctrl-C and a polite kill into an event, so that a recording ends in good order; a second one is final."""
+    asked = threading.Event()
+
+    def ask(number: int, frame: FrameType | None) -> None:
+        del number, frame
+        if asked.is_set():
+            raise KeyboardInterrupt
+        asked.set()
+
+    numbers = (signal.SIGINT, signal.SIGTERM)
+    before = [signal.signal(number, ask) for number in numbers]
+    try:
+        yield asked
+    finally:
+        for number, handler in zip(numbers, before, strict=True):
+            signal.signal(number, handler)
+
+
+def _words(event: LinkLost | LinkBack | LinkSilent) -> str:
+    if isinstance(event, LinkBack):
+        return "the sensor is back; recording goes on"
+    if isinstance(event, LinkLost):
+        return f"{event.error}; what was recorded is kept, waiting for the sensor to come back"
+    return str(event.error)
+
+
+def describe(context: SessionContext) -> str:
+    """Return a session in a few words."""
+    person = context.person.code or "no code"
+    return f"session {context.session}, person {person}{', invented data' if context.invented else ''}"
