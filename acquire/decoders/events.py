@@ -1,0 +1,76 @@
+"""What a decoder makes of bytes: samples, and damage that says why."""
+
+from __future__ import annotations
+
+import enum
+from typing import NamedTuple, Protocol
+
+
+class Reason(enum.StrEnum):
+    """Why bytes were thrown away, in plain words."""
+
+    PARTIAL_FIRST_LINE = "partial first line"
+    """The line that was on its way when the link was opened: expected, and no sample lost."""
+    PARTIAL_FIRST_PACKET = "partial first packet"
+    TOO_LONG = "too long"
+    """No delimiter came in time. A wrong baud rate looks like this."""
+    WRONG_COLUMNS = "wrong number of columns"
+    NOT_A_NUMBER = "not a number"
+    OUT_OF_RANGE = "number out of range"
+    BAD_COBS = "bad COBS"
+    TOO_SHORT = "too short"
+    BAD_CHECKSUM = "bad checksum"
+    WRONG_VERSION = "wrong version"
+    UNKNOWN_WIDTH = "unknown width"
+    BROKEN_COUNT = "not a whole number of counts"
+
+
+class Packet(NamedTuple):
+    """One good packet."""
+
+    sequence: int
+    """Packet counter, 0 to 65,535, then 0 again."""
+    tick: int
+    """Device clock at the first sample, in steps of 1/`tick_hz`, unsigned 32 bit."""
+    counts: tuple[int, ...]
+    """One count a sample, at least one."""
+
+
+class Lines(NamedTuple):
+    """A run of good text lines, as columns of equal length."""
+
+    counts: list[float]
+    """One number a sample: whole counts, or newtons from a sensor that sends newtons."""
+    sequence: list[int] | None
+    """Line counter; None when the sensor sends none."""
+    tick_s: list[float] | None
+    """Device clock in seconds, as sent: a `ms` or `us` counter still wraps at 2**32 of its own
+    steps. None when the sensor sends no time."""
+
+
+class Damage(NamedTuple):
+    """Bytes thrown away."""
+
+    reason: str
+    """One of `Reason`."""
+    length: int
+    """Bytes thrown away, delimiter included."""
+    samples: int
+    """Samples lost for certain: 1 for a bad line, 0 where a sequence number has to tell."""
+
+
+Event = Packet | Lines | Damage
+
+
+class Decoder(Protocol):
+    """Bytes in, events out; no I/O, no clock."""
+
+    damaged: int
+    """How many damages were reported so far."""
+
+    @property
+    def pending(self) -> int:
+        """Bytes held back because their line or packet is not complete."""
+
+    def feed(self, data: bytes) -> list[Event]:
+        """Return what the bytes complete, in order."""

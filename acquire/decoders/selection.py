@@ -1,0 +1,32 @@
+"""Which decoder a sensor needs."""
+
+from __future__ import annotations
+
+from acquire.decoders.events import Decoder
+from acquire.decoders.lines import LineDecoder
+from acquire.decoders.packets import PacketDecoder
+from acquire.profile import Profile
+
+
+def decoder_for(profile: Profile) -> Decoder:
+    r"""Return a fresh decoder for what a sensor sends.
+
+    Parameters
+    ----------
+    profile : Profile
+        The sensor's profile.
+
+    Examples
+    --------
+    >>> from acquire.profile import load_profile
+    >>> decoder_for(load_profile("bridge-80")).feed(b"123\n")
+    [Lines(counts=[123], sequence=None, tick_s=None)]
+    """
+    if profile.framing == "packets":
+        return PacketDecoder()
+    return LineDecoder(
+        profile.columns,
+        separator=profile.separator,
+        count_bits=profile.count_bits,
+        sequence_bits=profile.sequence_bits,
+    )

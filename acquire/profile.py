@@ -1,0 +1,259 @@
+"""What a sensor is: a TOML file that says how it talks, not a class.
+
+The program comes with a profile for each typical kind of sensor (``acquire/data/sensors``). A user copies
+one, changes what differs and gives the file's path. The wire formats behind `framing` are specified in
+hardware_notes/wire_formats.md.
+
+A file is checked in full when it is read, and what is wrong is said with the file, the key and what the
+key must be.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import tomllib
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Annotated, Any, Literal, get_args
+
+import msgspec
+from msgspec import Meta
+from msgspec.structs import FieldInfo
+
+from acquire.calibration import Calibration
+from acquire.errors import ProfileError
+from acquire.tomlfile import named_or_path
+
+ColumnName = Literal["counts", "n", "seq", "ms", "us", "s", "-"]
+FORCE_COLUMNS = ("counts", "n")
+CLOCK_COLUMNS = ("ms", "us", "s")
+BELONGS = {
+    "columns": ("framing", "lines"),
+    "separator": ("framing", "lines"),
+    "sequence_bits": ("framing", "lines"),
+    "tick_hz": ("framing", "packets"),
+    "baud": ("link", "serial"),
+    "service": ("link", "bluetooth"),
+    "characteristic": ("link", "bluetooth"),
+}
+"""Keys that mean something for one framing or one link only."""
+
+UUID = r"[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}"
+
+Name = Annotated[
+    str, Meta(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*\Z", description="lower-case letters, digits and single hyphens")
+]
+Positive = Annotated[float, Meta(gt=0, description="a number above 0")]
+Number = Annotated[float, Meta(description="a number")]
+Command = Annotated[str, Meta(pattern=r"^[\x00-\x7f]*\Z", description="text of ASCII characters, \\n for a line end")]
+OptionalUuid = Annotated[
+    str, Meta(pattern=rf"^({UUID})?\Z", description="a UUID of 32 hexadecimal digits, as 8-4-4-4-12")
+]
+
+
+class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One kind of sensor: its link, its wire format, its rate and its nominal sensitivity."""
+
+    name: Name
+    title: Annotated[str, Meta(pattern=r"^[^\n]+\Z", description="one line of text")]
+    """What it is, in one line."""
+    link: Annotated[Literal["serial", "bluetooth"], Meta(description='"serial" or "bluetooth"')] = "serial"
+    baud: Annotated[int, Meta(gt=0, description="a whole number above 0")] = 115_200
+    """Bits per second of a serial line, 8N1. A USB device port ignores it."""
+    service: OptionalUuid = ""
+    """Bluetooth: the service that holds the characteristic."""
+    characteristic: OptionalUuid = ""
+    """Bluetooth: what notifies the samples; `start` and `stop` are written to it."""
+    framing: Annotated[Literal["lines", "packets"], Meta(description='"lines" or "packets"')]
+    columns: Annotated[
+        tuple[ColumnName, ...],
+        Meta(description='a list of "counts", "n" (newtons), "seq", "ms", "us", "s" and "-" (ignored)'),
+    ] = ()
+    """Lines: what each column holds. Where a sensor sends both, counts are kept and newtons ignored.
+
+    Counters of `ms` and `us` are unsigned 32 bit: they go back to 0 at 2**32 of their own steps, after 49.7
+    days or 71.6 minutes. The decoders give them as sent; the time base follows them round.
+    """
+    separator: Annotated[
+        str, Meta(pattern=r"^[,;:| \t]\Z", description="one of comma, semicolon, colon, bar, space and tab")
+    ] = ","
+    """Lines: the character between columns."""
+    count_bits: Annotated[Literal[16, 24, 32], Meta(description="16, 24 or 32")] = 24
+    """Width of the converter. Its two's complement limits the counts; packets send counts this wide."""
+    sequence_bits: Annotated[int, Meta(ge=1, le=32, description="a whole number from 1 to 32")] = 16
+    """Width of the sequence number; always 16 in packets."""
+    tick_hz: Positive = 1e6
+    """Packets: steps of the device clock per second. The clock is unsigned 32 bit."""
+    rate_hz: Positive
+    """Nominal samples per second."""
+    rated_force_n: Positive
+    """The most the sensor may carry, N."""
+    counts_per_newton: Number
+    """Nominal sensitivity, negative when counts fall as the effort rises; 1 or -1 with column `n`."""
+    zero_counts: Number = 0.0
+    """Counts of the unloaded sensor, roughly."""
+    start: Command = ""
+    """Sent when the link is opened."""
+    stop: Command = ""
+    """Sent before it is closed."""
+    silent_after_s: Positive = 3.0
+    """A sensor that has sent nothing for so long after opening is silent, s."""
+
+    def __post_init__(self) -> None:
+        _check_numbers(self)
+        _check_belonging(self)
+        if self.framing == "lines":
+            _check_columns(self)
+        if self.link == "bluetooth" and not (self.service and self.characteristic):
+            raise ValueError("key characteristic: a bluetooth sensor needs both service and characteristic")
+
+    @property
+    def limit_counts(self) -> tuple[int, int]:
+        """Lowest and highest count of the converter."""
+        half = 1 << (self.count_bits - 1)
+        return -half, half - 1
+
+    @property
+    def sends_newtons(self) -> bool:
+        """Whether its "counts" are newtons already."""
+        return "n" in self.columns and "counts" not in self.columns
+
+    def nominal_calibration(self) -> Calibration:
+        """Return the sensitivity the maker gives, for a sensor that nobody has calibrated.
+
+        Returns
+        -------
+        Calibration
+            Without points or date, so that its state is "missing".
+
+        Examples
+        --------
+        >>> load_profile("simulated").nominal_calibration().force([4000, 8000]).tolist()
+        [1.0, 2.0]
+        """
+        return Calibration(
+            newtons_per_count=1 / self.counts_per_newton,
+            zero_counts=self.zero_counts,
+            rated_force_n=self.rated_force_n,
+            limit_counts=None if self.sends_newtons else self.limit_counts,
+        )
+
+
+FIELDS: dict[str, FieldInfo] = {field.name: field for field in msgspec.structs.fields(Profile)}
+
+
+def load_profile(name_or_path: str | Path) -> Profile:
+    """Return the profile of a name, or from a file.
+
+    Parameters
+    ----------
+    name_or_path : str or Path
+        A name of a shipped profile, or the path of a TOML file.
+
+    Raises
+    ------
+    ProfileError
+        If there is no such profile or file, or the file is not right; says the file, the key and what the
+        key must be.
+
+    Examples
+    --------
+    >>> load_profile("bridge-80").rate_hz
+    80.0
+    """
+    return _read(named_or_path(str(name_or_path), folder=_shipped(), kind="sensor profile", error=ProfileError))
+
+
+def known_profiles() -> tuple[Profile, ...]:
+    """Return the profiles the program comes with, in the order of their names.
+
+    Examples
+    --------
+    >>> [profile.name for profile in known_profiles()]
+    ['ble-lines', 'ble-packets', 'bridge-320', 'bridge-80', 'packets-1k', 'simulated']
+    """
+    found = [_read(file) for file in _shipped().iterdir() if file.name.endswith(".toml")]
+    return tuple(sorted(found, key=lambda profile: profile.name))
+
+
+def _shipped() -> Traversable:
+    return files("acquire") / "data" / "sensors"
+
+
+def _read(path: Traversable) -> Profile:
+    table = _read_table(path)
+    try:
+        _check_keys(table)
+        return Profile(**{key: _converted(table[key], field) for key, field in FIELDS.items() if key in table})
+    except ValueError as cause:
+        raise ProfileError(f"{path}: {cause}") from cause
+
+
+def _read_table(path: Traversable) -> dict[str, object]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as cause:
+        raise ProfileError(f"{path}: cannot be read: {cause.strerror}") from cause
+    except UnicodeDecodeError as cause:
+        raise ProfileError(f"{path}: is not a text file in UTF-8; save it as one") from cause
+    except tomllib.TOMLDecodeError as cause:
+        raise ProfileError(f"{path}: is not valid TOML: {cause}") from cause
+
+
+def _check_keys(table: dict[str, object]) -> None:
+    for key in table:
+        if key not in FIELDS:
+            raise ValueError(f"key {key}: is unknown; {_instead_of(key)}")
+    for key, field in FIELDS.items():
+        if field.required and key not in table:
+            raise ValueError(f"key {key}: is missing; add {key} = {_meaning(field)}")
+
+
+def _instead_of(key: str) -> str:
+    close = difflib.get_close_matches(key, FIELDS, n=1)
+    return f"did you mean {close[0]}?" if close else f"take it out; the keys are: {', '.join(FIELDS)}"
+
+
+def _converted(value: object, field: FieldInfo) -> Any:  # noqa: ANN401 # as the field declares
+    try:
+        return msgspec.convert(value, field.type)
+    except msgspec.ValidationError as cause:
+        raise ValueError(f"key {field.name}: must be {_meaning(field)}, got {value!r}") from cause
+
+
+def _meaning(field: FieldInfo) -> str:
+    """What a key must be, from its declaration."""
+    return next(str(extra.description) for extra in get_args(field.type) if isinstance(extra, Meta))
+
+
+def _check_numbers(profile: Profile) -> None:
+    for key in ("tick_hz", "rate_hz", "rated_force_n", "counts_per_newton", "zero_counts", "silent_after_s"):
+        value = getattr(profile, key)
+        if not math.isfinite(value):
+            raise ValueError(f"key {key}: must be a finite number, got {value}")
+    if profile.counts_per_newton == 0:
+        raise ValueError("key counts_per_newton: must not be 0; give counts for one newton, with its sign")
+
+
+def _check_belonging(profile: Profile) -> None:
+    for key, (choice, wanted) in BELONGS.items():
+        chosen = getattr(profile, choice)
+        if chosen != wanted and getattr(profile, key) != FIELDS[key].default:
+            raise ValueError(
+                f'key {key}: is for {choice} = "{wanted}" only, and this is "{chosen}"; change one of the two'
+            )
+
+
+def _check_columns(profile: Profile) -> None:
+    columns = profile.columns
+    named = [column for column in columns if column != "-"]
+    if not set(columns) & set(FORCE_COLUMNS):
+        raise ValueError(f"key columns: must hold a force column, counts or n, got {list(columns)}")
+    if len(named) != len(set(named)):
+        raise ValueError(f'key columns: each may come once, got {list(columns)}; ignore others with "-"')
+    if len(set(columns) & set(CLOCK_COLUMNS)) > 1:
+        raise ValueError(f'key columns: may hold one clock at most, got {list(columns)}; ignore others with "-"')
+    if profile.sends_newtons and abs(profile.counts_per_newton) != 1:
+        raise ValueError(f"key counts_per_newton: must be 1 or -1 with column n, got {profile.counts_per_newton}")
