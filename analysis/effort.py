@@ -20,6 +20,9 @@ QUIET_LENGTHS_S = (0.5, 0.25, 0.1)
 FINE_S = 0.02
 """Window of the light smoothing, by which peaks and crossings are found (a raw maximum is biased up by noise)."""
 
+LEAST_SAMPLES = 10
+"""Nothing can be said of fewer."""
+
 FALLS_BACK = 0.25
 """After the release, a level below this share of the first level shows that the first was a load."""
 
@@ -59,7 +62,7 @@ class Effort:
 
 
 def prepare(trace: Trace, *, smoothing_s: float) -> Effort | None:
-    """Return the trace ready for measuring, or None when it holds fewer than three real samples.
+    """Return the trace ready for measuring, or None when it holds fewer than `LEAST_SAMPLES`.
 
     Parameters
     ----------
@@ -70,7 +73,7 @@ def prepare(trace: Trace, *, smoothing_s: float) -> Effort | None:
     """
     missing = np.isnan(trace.force)
     lost = missing if missing.any() else None
-    if len(trace.force) - (0 if lost is None else int(lost.sum())) < 3:
+    if len(trace.force) - (0 if lost is None else int(lost.sum())) < LEAST_SAMPLES:
         return None
     force = trace.force if lost is None else bridge(trace.time, trace.force, lost)
     rate = trace.sample_rate

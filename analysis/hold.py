@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.records import FloatArray
-from analysis.windows import block_means, first_true
+from analysis.windows import block_means, first_true, last_true
 
 LEAST_LEVEL = 0.5
 """A hold's mean is at least this share of the highest level."""
@@ -57,8 +57,8 @@ def longest_hold(smooth: FloatArray, *, band: float, block: int) -> Hold:
     >>> longest_hold(force, band=0.1, block=5)
     Hold(start=10, stop=40, mean=100.0)
     """
-    width = max(1, block, -(-len(smooth) // MOST_BLOCKS))
-    levels = block_means(smooth, width) if len(smooth) >= width else smooth[:1]
+    width = min(max(1, block, -(-len(smooth) // MOST_BLOCKS)), len(smooth))
+    levels = block_means(smooth, width)
     high = np.flatnonzero(levels >= (1.0 - band) * LEAST_LEVEL * levels.max())
     low = int(high[0])
     start, stop = _longest_run(levels[low : int(high[-1]) + 1], band=band)
@@ -87,10 +87,12 @@ def _exact(smooth: FloatArray, start: int, stop: int, *, band: float) -> Hold:
     """Move the ends of a run to the samples at which the smoothed force enters and leaves the band."""
     mean = float(smooth[start:stop].mean())
     outside = np.abs(smooth - mean) > band * abs(mean)
-    middle = (start + stop) // 2
-    later = first_true(outside, middle)
-    earlier = first_true(outside[::-1], len(smooth) - middle)
+    inside = start + int(np.argmin(np.abs(smooth[start:stop] - mean)))
+    if outside[inside]:  # a spike: no sample is near the mean of its block
+        inside = start + int(np.argmax(smooth[start:stop]))
+        return Hold(start=inside, stop=inside + 1, mean=float(smooth[inside]))
+    later = first_true(outside, inside)
+    earlier = last_true(outside, 0, inside)
     end = len(smooth) if later is None else later
-    begin = 0 if earlier is None else len(smooth) - earlier
-    begin, end = min(begin, middle), max(end, middle + 1)
+    begin = 0 if earlier is None else earlier + 1
     return Hold(start=begin, stop=end, mean=float(smooth[begin:end].mean()))

@@ -115,10 +115,11 @@ def measure(effort: Effort, parts: Parts) -> tuple[Measures, Withheld]:
     }
     if parts.release is None:
         withheld["release_s"] = withheld["impulse_n_s"] = "the trace ends before the release"
-    if len(effort.force[hold]) >= 2:
-        values["hold_cv_pct"] = coefficient_of_variation(_kept(effort.force, effort, hold))
+    kept = _kept(effort.force, effort, hold)
+    if len(kept) >= 3 and kept.mean() > 0.0:
+        values["hold_cv_pct"] = coefficient_of_variation(kept)
     else:
-        withheld["hold_cv_pct"] = "the hold is a single sample"
+        withheld["hold_cv_pct"] = "fewer than 3 samples of the hold are there"
     held = slice(parts.level_start, parts.level_stop)
     if len(effort.force[held]) >= TREND_LEAST_S * effort.rate:
         values["hold_trend_pct_per_s"] = trend_pct_per_s(effort.time[held], effort.force[held])

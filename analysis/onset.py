@@ -145,7 +145,18 @@ def _toe(time: FloatArray, force: FloatArray) -> float:
     starts = np.minimum(nearest + step / FINER * np.arange(-FINER, FINER + 1), 0.0)
     misfit = _misfit(time, force, starts)
     misfit[0] *= STRAIGHT_IS_LIKELIER
-    return float(starts.flat[int(np.argmin(misfit))])
+    power, place = np.unravel_index(int(np.argmin(misfit)), misfit.shape)
+    return _lowest(starts[power], misfit[power], int(place))
+
+
+def _lowest(starts: FloatArray, misfit: FloatArray, place: int) -> float:
+    """Return the lowest point of the parabola through the least misfit and its two neighbours."""
+    if not 0 < place < len(starts) - 1:
+        return float(starts[place])
+    before, least, after = misfit[place - 1 : place + 2]
+    bend = before - 2.0 * least + after
+    share = 0.0 if bend <= 0.0 else 0.5 * (before - after) / bend
+    return float(starts[place] + share * (starts[place + 1] - starts[place]))
 
 
 def _misfit(time: FloatArray, force: FloatArray, starts: FloatArray) -> FloatArray:

@@ -70,7 +70,7 @@ def find_parts(effort: Effort, protocol: Protocol) -> Parts:
     hold = longest_hold(
         effort.smooth, band=protocol.hold.band_pct / 100.0, block=effort.samples(protocol.hold.smoothing_s)
     )
-    offset, plateau = best_window(effort.force[hold.start : hold.stop], effort.samples(protocol.hold.score_s))
+    offset, plateau = best_window(effort.smooth[hold.start : hold.stop], effort.samples(protocol.hold.score_s))
     score_start = hold.start + offset
     score_stop = min(hold.stop, score_start + effort.samples(protocol.hold.score_s))
     foot = (last_true(effort.fine <= HALF * plateau, 0, hold.start) or 0) + 1
@@ -118,10 +118,16 @@ def _preload_level(effort: Effort, rule: Preload, *, plateau: float, stop: int) 
     means = windows.mean(axis=1)
     constant = np.ptp(windows, axis=1) < change
     # the toe of a very slow ramp changes little too, but by as much as it has risen
-    level = constant & (np.ptp(windows, axis=1) < HALF * means)
-    loaded = last_true(level & (means > floor) & (means < HALF * plateau), 0, len(means))
+    level = constant & (np.ptp(windows, axis=1) < HALF * means) & (means > floor) & (means < HALF * plateau)
+    last = last_true(level, 0, len(level))
     rest = last_true(levels <= floor, 0, len(levels))
-    return float(means[loaded]) if loaded is not None and loaded >= (rest or 0) else 0.0
+    left = -1 if rest is None else rest
+    if last is None or last < left:
+        return 0.0
+    first = last_true(~level, 0, last)
+    first = 0 if first is None else first + 1
+    # a stall in a slow ramp is shorter than the climb to it
+    return float(means[last]) if last + count - first >= first - left else 0.0
 
 
 def _level_part(effort: Effort, start: int, stop: int, *, plateau: float) -> tuple[int, int]:

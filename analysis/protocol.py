@@ -103,6 +103,7 @@ class GaveWay(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """Drops of an examiner who is overpowered."""
 
     drop_pct: float
+    shortest_s: float
     recovery_s: float
     slide_pct_per_s: float
     warn_count: int

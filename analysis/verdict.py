@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import msgspec
+import numpy as np
 
 from acquire.records import Trace, TrialContext
-from analysis.effort import Effort, prepare
+from analysis.effort import LEAST_SAMPLES, Effort, prepare
 from analysis.faults import CODES, Fault, Severity
 from analysis.measures import Measures, Withheld, measure, nothing_measured
 from analysis.parts import Parts, find_parts
@@ -85,11 +86,14 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
     """
     effort = prepare(trace, smoothing_s=protocol.hold.smoothing_s)
     if effort is None:
-        return _no_effort(highest=0.0, limit=protocol.no_effort.force_n, effort=None)
+        there = int(np.count_nonzero(~np.isnan(trace.force)))
+        why = f"The trace holds {there} samples, fewer than the {LEAST_SAMPLES} that can be judged"
+        return _no_effort(why, measured=float(there), limit=float(LEAST_SAMPLES), effort=None)
     highest = float(effort.smooth.max())
     limit = max(protocol.no_effort.noise_sds * effort.noise, protocol.no_effort.force_n)
     if highest <= limit:
-        return _no_effort(highest=highest, limit=limit, effort=effort)
+        why = f"The force never rose above {limit:.0f} N (highest {highest:.1f} N)"
+        return _no_effort(why, measured=highest, limit=limit, effort=effort)
     parts = find_parts(effort, protocol)
     measures, withheld = measure(effort, parts)
     evidence = Evidence(
@@ -100,14 +104,14 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
     return Judgement(measures=measures, withheld=withheld, faults=tuple(found), effort=effort, parts=parts)
 
 
-def _no_effort(*, highest: float, limit: float, effort: Effort | None) -> Judgement:
+def _no_effort(why: str, *, measured: float, limit: float, effort: Effort | None) -> Judgement:
     fault = Fault(
         code="no-effort",
         severity=Severity.REJECT,
-        measured=highest,
+        measured=measured,
         limit=limit,
-        text=f"The force never rose above {limit:.0f} N (highest {highest:.1f} N): check that the pad sits on the limb "
-        "and the sensor is the right one, then repeat.",
+        text=f"{why}: check that the pad sits on the limb and the sensor is the right one, then repeat.",
     )
-    measures, withheld = nothing_measured("no effort was found", baseline_n=None if effort is None else effort.zero)
+    baseline = None if effort is None else effort.zero
+    measures, withheld = nothing_measured("no effort was found", baseline_n=baseline)
     return Judgement(measures=measures, withheld=withheld, faults=(fault,), effort=effort)

@@ -22,6 +22,9 @@ NEW_HEIGHT = 1.05
 STEP_S = 0.2
 """A step down happens within this."""
 
+STEADY_S = 1.0
+"""The slide before a step, and the lower hold after it that no release has, last this long."""
+
 
 def examiner_pushed(evidence: Evidence) -> Fault | None:
     """A second rise after some plateau that ends in a cliff: the examiner broke the hold."""
@@ -69,8 +72,7 @@ def _second_rises(evidence: Evidence, levels: FloatArray) -> list[_Rise]:
     return [
         _Rise(100.0 * float(rises[i]), int(i) + count, int(i) + count + int(np.argmax(ahead[i])), float(means[i]))
         for i in np.flatnonzero(quick)
-        if abs(evidence.percent(slope(time, before[i])))
-        < evidence.protocol.trend.reject_pct_per_s
+        if abs(evidence.percent(slope(time, before[i]))) < evidence.protocol.trend.reject_pct_per_s
     ]
 
 
@@ -111,7 +113,7 @@ def _is_drop(evidence: Evidence, dip: tuple[int, int]) -> bool:
     """Tell a drop of the hand from a wave: short, sudden, and with no crest as high as the trough is deep."""
     effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.gave_way
     start, stop = dip
-    if stop - start > rule.recovery_s * effort.rate:
+    if not rule.shortest_s <= (stop - start) / effort.rate <= rule.recovery_s:
         return False
     held = effort.smooth[parts.level_start : parts.level_stop]
     level = usual_level(effort, parts)
@@ -126,15 +128,15 @@ def _slide_and_step(evidence: Evidence, depth: float) -> tuple[int, int] | None:
     effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.gave_way
     width = effort.samples(BLOCK_S)
     levels = block_means(effort.force[parts.level_start : parts.release_index], width)
-    step, after = round(STEP_S / BLOCK_S), round(0.5 / BLOCK_S)
-    time = np.asarray(np.arange(2 * after) * BLOCK_S, dtype=np.float64)
-    for at in range(2 * after, len(levels) - step - after):
-        lower = levels[at + step : at + step + after]
-        if levels[at] - float(lower.max()) < depth:
+    step, around = round(STEP_S / BLOCK_S), round(STEADY_S / BLOCK_S)
+    time = np.asarray(np.arange(around) * BLOCK_S, dtype=np.float64)
+    for at in range(around, len(levels) - step - around):
+        lower = levels[at + step : at + step + around]
+        if levels[at] - float(lower.max()) < depth or float(np.ptp(lower)) > SETTLED * float(lower.mean()):
             continue
-        slide = evidence.percent(slope(time, levels[at - 2 * after : at]))
+        slide = evidence.percent(slope(time, levels[at - around : at]))
         if slide < -rule.slide_pct_per_s:
-            first = parts.level_start + (at - 2 * after) * width
+            first = parts.level_start + (at - around) * width
             return first, parts.level_start + (at + step) * width
     return None
 
