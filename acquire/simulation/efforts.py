@@ -114,7 +114,7 @@ def simulate(effort: Effort, *, rate_hz: float = 1000.0, seed: int = 0) -> Simul
     Examples
     --------
     >>> done = simulate(Effort(plateau_n=100.0, noise_n=0.0, sway_pct=0.0, tremor_pct=0.0, shape="straight"))
-    >>> done.truth.ramp_time_s, round(float(done.trace.force.max()), 6)
+    >>> round(done.truth.ramp_time_s, 6), round(float(done.trace.force.max()), 6)
     (1.44, 100.0)
     """
     if not rate_hz > 0.0:
