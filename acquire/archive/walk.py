@@ -1,0 +1,46 @@
+"""Find the session files of an archive, which is a folder tree."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from acquire.errors import ArchiveError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+SESSION_SUFFIX = ".h5"
+
+
+def session_paths(folder: str | Path) -> Iterator[Path]:
+    """Yield what is named like a session file, in the order of the names.
+
+    Hidden files and folders are passed over: among them is what a crash left half written. Whether a file is
+    whole is for `read_session` or `read_index` to say, so that an audit can name the damaged ones.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The archive.
+
+    Raises
+    ------
+    ArchiveError
+        If there is no such folder.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     for name in ("b.h5", "a.h5", ".c.h5", "notes.txt"):
+    ...         (Path(folder) / name).touch()
+    ...     [path.name for path in session_paths(folder)]
+    ['a.h5', 'b.h5']
+    """
+    root = Path(folder)
+    if not root.is_dir():
+        raise ArchiveError(f"{root}: there is no such folder")
+    for path in sorted(root.rglob(f"*{SESSION_SUFFIX}")):
+        if path.is_file() and not any(part.startswith(".") for part in path.relative_to(root).parts):
+            yield path
