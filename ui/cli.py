@@ -25,17 +25,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     try:
         command = importlib.import_module(f"ui.commands.{options.command}")
-        return int(command.run(options))
+        code = int(command.run(options))
+        sys.stdout.flush()  # output that cannot be written is to be told here, not by the interpreter at its end
     except (AcquireError, AnalysisError) as error:
         print(f"ramphold: {error}", file=sys.stderr)
         return COULD_NOT
     except BrokenPipeError:
         # the reader of our output has gone, as `| head` does: say nothing more
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
+        return COULD_NOT
+    except OSError as error:
+        print(f"ramphold: {error.filename or 'the output'}: cannot be written: {error.strerror}", file=sys.stderr)
+        _drop_output()
         return COULD_NOT
     except KeyboardInterrupt:
         print("ramphold: stopped", file=sys.stderr)
         return INTERRUPTED
+    return code
+
+
+def _drop_output() -> None:
+    """Let what is still to be written go nowhere, or the interpreter fails on it at its end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":

@@ -19,6 +19,8 @@ class JudgedTrial:
 
     trial: Trial
     judgement: Judgement
+    name: str = ""
+    """What to call it where its context does not say."""
     origin: float = 0.0
     """The file's time at the trial's first sample, s; 0 where a trial has a record of its own."""
 
@@ -31,9 +33,9 @@ class JudgedTrial:
         return content
 
 
-def judge_trial(trial: Trial, protocol: Protocol, *, origin: float = 0.0) -> JudgedTrial:
+def judge_trial(trial: Trial, protocol: Protocol, *, name: str = "", origin: float = 0.0) -> JudgedTrial:
     """Return a trial with its judgement."""
-    return JudgedTrial(trial=trial, judgement=judge(trial.trace(), protocol, trial.context), origin=origin)
+    return JudgedTrial(trial=trial, judgement=judge(trial.trace(), protocol, trial.context), name=name, origin=origin)
 
 
 def protocol_json(protocol: Protocol) -> dict[str, str]:

@@ -11,6 +11,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from acquire.archive.atomic import replace_file
+from acquire.errors import ArchiveError
 from analysis.faults import Severity
 from analysis.parts import Parts
 from ui.judged import JudgedTrial
@@ -23,7 +24,13 @@ PANEL_INCHES = (4.6, 2.9)
 
 
 def draw_trials(trials: Sequence[JudgedTrial], path: Path, *, title: str) -> None:
-    """Write a PNG with one panel a trial; the file appears whole or not at all."""
+    """Write a PNG with one panel a trial; the file appears whole or not at all.
+
+    Raises
+    ------
+    ArchiveError
+        If it cannot be written.
+    """
     columns = min(COLUMNS, max(1, len(trials)))
     rows = max(1, -(-len(trials) // columns))
     figure = Figure(figsize=(PANEL_INCHES[0] * columns, PANEL_INCHES[1] * rows + 0.7), layout="constrained")
@@ -38,12 +45,16 @@ def draw_trials(trials: Sequence[JudgedTrial], path: Path, *, title: str) -> Non
     figure.supylabel("force, N", fontsize=9)
     if title:
         figure.suptitle(title, fontsize=11)
-    replace_file(path, lambda aside: figure.savefig(aside, format="png", dpi=110))
+    try:
+        replace_file(path, lambda aside: figure.savefig(aside, format="png", dpi=110))
+    except OSError as error:
+        raise ArchiveError(f"{path}: the picture cannot be written: {error.strerror or error}") from error
 
 
 def _panel(axis: Axes, number: int, judged: JudgedTrial) -> None:
     judgement, context = judged.judgement, judged.trial.context
-    what = " ".join(word for word in ((context.action or "").replace("-", " "), context.side or "") if word)
+    words = [word for word in ((context.action or "").replace("-", " "), context.side or "") if word]
+    what = " ".join(words) or judged.name
     colour = GREEN if judgement.verdict == "accepted" else VERMILION
     axis.set_title(f"{number}  {what}", loc="left", fontsize=9)
     axis.set_title(judgement.verdict, loc="right", fontsize=9, color=colour, fontweight="bold")

@@ -89,7 +89,7 @@ def open_store(path: Path, context: SessionContext, protocol: Protocol, *, resum
     Raises
     ------
     ArchiveError
-        If the file exists and is not to be resumed, or its folder does not.
+        If the file exists and is not to be resumed, is a folder, or its folder does not exist.
     """
     check_out(path, resume=resume)
     session = read_session(path) if path.exists() else Session(context=context)
@@ -104,6 +104,8 @@ def check_out(path: Path, *, resume: bool) -> None:
     ArchiveError
         As `open_store`.
     """
+    if path.is_dir():
+        raise ArchiveError(f"{path}: is a folder; say with --out which file to write")
     if not path.parent.is_dir():
         raise ArchiveError(f"{path.parent}: there is no such folder; create it or choose another --out")
     if path.exists() and not resume:

@@ -12,6 +12,7 @@ from acquire.errors import AcquireError
 from acquire.units import ForceUnit
 from analysis.protocol import Protocol, load_protocol
 from ui.judged import JudgedTrial, judge_trial, protocol_json
+from ui.progress import counted
 from ui.stored import StoredFile, read_file
 from ui.tables import fault_lines, trials_table
 
@@ -21,7 +22,7 @@ def run(options: argparse.Namespace) -> int:
     protocol = load_protocol(options.protocol)
     found: list[tuple[StoredFile, list[JudgedTrial]]] = []
     failed = False
-    for name in options.files:
+    for name in counted(options.files, "files"):
         try:
             stored = read_file(Path(name), rate_hz=options.rate, method=options.method, limit_n=options.examiner_limit)
         except AcquireError as error:
@@ -41,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
 
 def judge_file(stored: StoredFile, protocol: Protocol) -> list[JudgedTrial]:
     """Return the trials of a file with their judgements."""
-    return [judge_trial(trial, protocol, origin=stored.origin(trial)) for trial in stored.trials]
+    return [judge_trial(trial, protocol, name=stored.path.stem, origin=stored.origin(trial)) for trial in stored.trials]
 
 
 def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protocol) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -36,6 +37,7 @@ def run(options: argparse.Namespace) -> int:
     protocol, path = load_protocol(options.protocol), Path(options.file)
     stored = read_file(path, rate_hz=options.rate, method=options.method, limit_n=options.examiner_limit)
     judged: list[JudgedTrial] = []
+    _announce(stored, options.speed)
     for trial in _played(stored, options.rate, options.speed):
         # what a trial was is not in its samples
         context = stored.trials[min(len(judged), len(stored.trials) - 1)].context
@@ -55,6 +57,12 @@ def run(options: argparse.Namespace) -> int:
         print()
         show(stored, judged, protocol, ForceUnit(options.unit))
     return 0
+
+
+def _announce(stored: StoredFile, speed: float) -> None:
+    length = sum(float(trial.time[-1] - trial.time[0]) for trial in stored.trials)
+    if length / speed > 1.0:
+        print(f"replaying {stored.path}: {length / speed:.0f} s at {speed:g} times the speed of life", file=sys.stderr)
 
 
 def _say(number: int, judged: JudgedTrial) -> None:
