@@ -1,0 +1,9 @@
+"""Where bytes come from: a serial port, a recording, or a simulated sensor."""
+
+from acquire.links.base import Chunk, Link
+from acquire.links.ports import PortInfo, serial_ports
+from acquire.links.replay import ReplayLink
+from acquire.links.serial import SerialLink
+from acquire.links.simulated import SimulatedLink
+
+__all__ = ["Chunk", "Link", "PortInfo", "ReplayLink", "SerialLink", "SimulatedLink", "serial_ports"]
