@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from acquire.profile import Profile
 
 TICK_BITS = 32
+CUE = b"go\n"
+"""What the host sends when a simulated person is to push; no real sensor knows it."""
 COMMAND_MAX = 256
 """Bytes from the host that are kept while they may still become a command."""
 
@@ -98,6 +100,9 @@ class Device:
             if not self._stalled(frame.due):
                 yield frame
 
+    def cue(self) -> None:
+        """Do nothing when told to push: nobody is on this sensor; `acquire.simulation.cued` has somebody."""
+
     def _stalled(self, due: float) -> bool:
         return self.faults.stall_after <= due < self.faults.stall_after + self.faults.stall_for
 
@@ -161,6 +166,7 @@ class Player:
     def __init__(self, device: Device, *, speed: float = 1.0, held: bool = False) -> None:
         if not speed > 0:
             raise ValueError(f"speed must be positive, got {speed}")
+        self._device = device
         self._frames = device.frames()
         self._next = next(self._frames, None)
         self._unplug_after = device.faults.unplug_after
@@ -188,7 +194,9 @@ class Player:
         while found := self._first_command():
             at, command = found
             self._heard = self._heard[at + len(command) :]
-            if command == self._start:
+            if command == CUE:
+                self._device.cue()
+            elif command == self._start:
                 self.run(now)
             else:
                 self.halt(now)
@@ -241,5 +249,6 @@ class Player:
         return self._position + (now - self._since) * self._speed
 
     def _first_command(self) -> tuple[int, bytes] | None:
-        found = ((self._heard.find(command), command) for command in (self._start, self._stop) if command)
+        known = (self._start, self._stop, CUE)
+        found = ((self._heard.find(command), command) for command in known if command)
         return min(((at, command) for at, command in found if at >= 0), default=None)

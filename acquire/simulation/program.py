@@ -20,6 +20,7 @@ import numpy as np
 
 from acquire.errors import ProfileError
 from acquire.profile import load_profile
+from acquire.simulation.cued import CuedDevice
 from acquire.simulation.device import Device, Faults, Player
 from acquire.simulation.pty import PseudoTerminal
 
@@ -117,13 +118,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         unplug_after=chosen.unplug_after,
     )
     try:
-        device = Device(
-            load_profile(chosen.profile),
-            np.load(chosen.counts),
-            samples_per_packet=chosen.samples_per_packet,
-            loop=chosen.loop,
-            faults=faults,
-        )
+        device = _device(chosen, faults)
         player = Player(device, speed=chosen.speed, held=chosen.held)
         with PseudoTerminal(chosen.link) as terminal:
             _tell(terminal.port)
@@ -132,6 +127,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stderr.write(f"{error}\n")
         return 1
     return 0
+
+
+def _device(chosen: argparse.Namespace, faults: Faults) -> Device:
+    profile, counts = load_profile(chosen.profile), np.load(chosen.counts)
+    size = chosen.samples_per_packet
+    if chosen.starts:
+        return CuedDevice(profile, counts, starts=chosen.starts, samples_per_packet=size, faults=faults)
+    return Device(profile, counts, samples_per_packet=size, loop=chosen.loop, faults=faults)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -145,6 +148,7 @@ def _parser() -> argparse.ArgumentParser:
     add("--speed", type=float, default=1.0, help="times as fast as life, or inf (default 1)")
     add("--samples-per-packet", type=int, default=10, metavar="N", help="default 10")
     add("--link", type=Path, metavar="PATH", help="a symbolic link to make to the port")
+    add("--starts", type=int, nargs="+", metavar="N", help="where rest and each effort begin: played when cued")
     add("--loop", action="store_true", help="begin again at the end of the counts")
     add("--held", action="store_true", help="without a start command, wait for a line on standard input")
     add("--overrun", action="store_true", help="lose frames when nobody reads, instead of waiting")
