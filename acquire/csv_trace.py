@@ -300,7 +300,9 @@ def _rows(table: _Table) -> Iterator[tuple[int, str]]:
         if line := _without_comment(raw):
             if blank is not None and _TIME not in table.names:
                 # Without time stamps, to pass over it would move all samples after it.
-                raise TraceFileError(f"{table.path}, line {blank}: is blank: give the times too, so that a lost sample can be shown")
+                raise TraceFileError(
+                    f"{table.path}, line {blank}: is blank: give the times too, so that a lost sample can be shown"
+                )
             yield number, line
         elif not raw.strip():
             blank = number

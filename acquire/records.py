@@ -47,6 +47,10 @@ class TrialContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     """When the trial began, with its zone."""
 
 
+NO_CONTEXT = TrialContext()
+"""Nothing is said of the trial."""
+
+
 class SetAside(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A person's decision to leave a trial out, or to take it back; nothing is ever deleted."""
 
@@ -85,13 +89,9 @@ class Trace:
 
     def __post_init__(self) -> None:
         if self.time.ndim != 1 or self.time.shape != self.force.shape:
-            raise ValueError(
-                f"time and force must be 1-D and alike, got {self.time.shape} and {self.force.shape}"
-            )
+            raise ValueError(f"time and force must be 1-D and alike, got {self.time.shape} and {self.force.shape}")
         if self.clipped is not None and self.clipped.shape != self.time.shape:
-            raise ValueError(
-                f"clipped must be shaped like time, got {self.clipped.shape} for {self.time.shape}"
-            )
+            raise ValueError(f"clipped must be shaped like time, got {self.clipped.shape} for {self.time.shape}")
 
     @classmethod
     def from_samples(cls, time: FloatArray, force: FloatArray, clipped: BoolArray | None = None) -> Trace:
@@ -116,19 +116,19 @@ class Trace:
         >>> Trace.from_samples(np.array([0.0, 0.1, 0.2, 0.5]), np.array([1.0, 2.0, 3.0, 4.0])).force.tolist()
         [1.0, 2.0, 3.0, nan, nan, 4.0]
         """
-        if len(time) < 3:
+        if time.shape != force.shape or len(time) < 2:
             return cls(time=time, force=force, clipped=clipped)
         steps = np.diff(time)
         if not (steps > 0).all():
             first = int(np.argmin(steps > 0))
-            raise ValueError(
-                f"time must increase, got {time[first]} s then {time[first + 1]} s at sample {first + 1}"
-            )
+            raise ValueError(f"time must increase, got {time[first]} s then {time[first + 1]} s at sample {first + 1}")
         step = float(np.median(steps))
         holes = np.flatnonzero(steps > GAP_STEPS * step)
         if not len(holes):
             return cls(time=time, force=force, clipped=clipped)
-        missing = np.maximum(np.rint(steps[holes] / step).astype(int) - 1, 1)
+        # the mean of the unbroken steps: a clock of milliseconds has no step of 3.125
+        period = float(steps[steps <= GAP_STEPS * step].mean())
+        missing = np.maximum(np.rint(steps[holes] / period).astype(int) - 1, 1)
         at = np.repeat(holes + 1, missing)
         filled = np.concatenate(
             [np.linspace(time[h], time[h + 1], m + 2)[1:-1] for h, m in zip(holes, missing, strict=True)]
@@ -163,7 +163,7 @@ class Trial:
     calibration: Calibration
     zero_counts: float
     """Counts of the unloaded sensor just before the effort."""
-    context: TrialContext = TrialContext()
+    context: TrialContext = NO_CONTEXT
     damage: tuple[str, ...] = ()
     """What went wrong on the link during the trial, one plain phrase each."""
     verdict: Mapping[str, Any] | None = None

@@ -59,9 +59,7 @@ def named_or_path(name: str, *, folder: Traversable, kind: str, error: type[Exce
     path = Path(name)
     if path.is_file():
         return path
-    names = ", ".join(
-        sorted(Path(file.name).stem for file in folder.iterdir() if file.name.endswith(".toml"))
-    )
+    names = ", ".join(sorted(Path(file.name).stem for file in folder.iterdir() if file.name.endswith(".toml")))
     raise error(f"there is no {kind} called {name} and no such file; the program comes with: {names}")
 
 

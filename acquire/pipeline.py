@@ -1,0 +1,173 @@
+"""From chunks of bytes to trials: decoder, time base, ring, cutter, in this order.
+
+The one path that every stream takes: live, simulated, replayed, or read back from a journal after a
+crash. It opens nothing and knows no clock, so the same chunks give the same trials.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.calibration import Calibration
+from acquire.cutter import Cut, CutRule, Phase, TrialCutter
+from acquire.decoders import Damage, Decoder, Event, decoder_for
+from acquire.profile import Profile
+from acquire.records import FloatArray, Trial
+from acquire.ring import Ring
+from acquire.timebase import TimeBase
+
+KEPT_S = 60.0
+"""The ring keeps the longest effort and this much more."""
+
+PIECE_S = KEPT_S / 2
+"""So much is put in the ring and cut at a time: a chunk may hold hours, when they are read from a file."""
+
+KEPT_DAMAGE = 1000
+
+
+class Pipeline:
+    """Turn one sensor's bytes into trials.
+
+    Parameters
+    ----------
+    profile : Profile
+        What the sensor sends.
+    calibration : Calibration
+        What its counts mean.
+    rule : CutRule, optional
+        When an effort begins and ends.
+    zero_counts : float, optional
+        The counts of no load, when they are known and must stay (a replay); else the quiet sensor's are taken.
+    """
+
+    def __init__(
+        self,
+        profile: Profile,
+        calibration: Calibration,
+        *,
+        rule: CutRule | None = None,
+        zero_counts: float | None = None,
+    ) -> None:
+        self.profile = profile
+        self.calibration = calibration
+        self.timebase = TimeBase(profile)
+        rule = rule or CutRule()
+        self.ring = Ring(round(profile.rate_hz * (min(rule.longest_s, 600.0) + KEPT_S)) + 1)
+        self._piece = max(1, round(profile.rate_hz * PIECE_S))
+        self._fixed_zero = zero_counts
+        self._decoder = decoder_for(profile)
+        self._cutter = TrialCutter(rule)
+        self._whole_counts = not profile.sends_newtons
+        self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
+        self._now = 0.0
+        self.damaged = 0
+        """Bad lines or packets so far, the partial first one not counted."""
+
+    @property
+    def now(self) -> float:
+        """The seconds of the last sample."""
+        return self._now
+
+    @property
+    def phase(self) -> Phase:
+        """Whether an effort is awaited or under way."""
+        return self._cutter.phase
+
+    @property
+    def effort_began(self) -> float | None:
+        """When the effort under way began to be kept, s; None when none is under way."""
+        return self._cutter.began
+
+    @property
+    def decoder(self) -> Decoder:
+        """The decoder, for its counts of damage."""
+        return self._decoder
+
+    @property
+    def zero_counts(self) -> float:
+        """The counts that are 0 N now."""
+        if self._fixed_zero is not None:
+            return self._fixed_zero
+        return self.calibration.zero_counts + self._cutter.zero / self.calibration.newtons_per_count
+
+    def feed(self, arrival: float, data: bytes) -> list[Trial]:
+        """Take a chunk of bytes and return the trials that it completes.
+
+        Parameters
+        ----------
+        arrival : float
+            Seconds, when the chunk came.
+        data : bytes
+            What came.
+        """
+        trials: list[Trial] = []
+        for event in self._decoder.feed(data):
+            trials += self._take(event, arrival)
+        return trials
+
+    def finish(self, reason: str = "") -> list[Trial]:
+        """Return the trial under way, because the stream has ended; `reason` is noted as its damage."""
+        cuts = self._cutter.finish()
+        if cuts and reason:
+            self._damage.append((self._now, reason))
+        return [self._trial(cut) for cut in cuts]
+
+    def age(self, trial: Trial) -> float:
+        """Return how long before the last sample a trial began, s on the trial's own time base."""
+        return float(self.timebase.refine(np.array([self._now]))[0] - trial.time[0])
+
+    def reconnected(self) -> None:
+        """Begin anew at a boundary of lines or packets, after the link was lost and came back."""
+        self._decoder = decoder_for(self.profile)
+
+    def _take(self, event: Event, arrival: float) -> list[Trial]:
+        seconds = self.timebase.place(event, arrival)
+        if isinstance(event, Damage):
+            if not event.reason.startswith("partial first"):
+                self.damaged += 1
+                self._damage.append((self._now, event.reason))
+            return []
+        counts = np.asarray(event.counts, dtype=np.float64)
+        if not len(seconds):
+            return []
+        fresh = ~np.isnan(seconds)
+        if not fresh.all():
+            seconds, counts = seconds[fresh], counts[fresh]
+        return self._append(seconds, counts) if len(seconds) else []
+
+    def _append(self, seconds: FloatArray, counts: FloatArray) -> list[Trial]:
+        trials: list[Trial] = []
+        for at in range(0, len(seconds), self._piece):
+            time, part = seconds[at : at + self._piece], counts[at : at + self._piece]
+            self._now = float(time[-1])
+            self.ring.append(time, part)
+            force = self.calibration.force(part, zero_counts=self._fixed_zero)
+            trials += [self._trial(cut) for cut in self._cutter.feed(time, force)]
+        return trials
+
+    def _trial(self, cut: Cut) -> Trial:
+        kept = self.ring.between(cut.start, cut.stop)
+        zero = self._fixed_zero
+        if zero is None:
+            zero = self.calibration.zero_counts + cut.zero / self.calibration.newtons_per_count
+        counts: NDArray[np.int32] | FloatArray = kept.counts
+        if self._whole_counts:
+            counts = np.rint(kept.counts).astype(np.int32)
+        return Trial(
+            time=self.timebase.refine(kept.time),
+            counts=counts,
+            calibration=self.calibration,
+            zero_counts=zero,
+            damage=self._take_damage(cut),
+        )
+
+    def _take_damage(self, cut: Cut) -> tuple[str, ...]:
+        """Return what went wrong within a trial; what lies before its end is of no later one."""
+        damage: list[str] = []
+        while self._damage and self._damage[0][0] <= cut.stop:
+            at, reason = self._damage.popleft()
+            damage += [reason] if at >= cut.start else []
+        return tuple(damage)

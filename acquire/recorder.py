@@ -1,0 +1,330 @@
+"""The recorder: drives a stream on a thread of its own, so that nothing drawn or judged can delay it.
+
+Bytes go to the journal before they are understood. When the link is lost, the trial under way is kept as
+far as it came, and the port is tried again until it is back. What happens is handed over as events::
+
+    TrialRecorded      an effort has ended; its trial is complete in memory and in the journal
+    LinkLost           the sensor is gone; the recorder goes on trying
+    LinkBack           it is there again
+    LinkSilent         the port is open and nothing comes, or no more
+    Finished           nothing more will come (a replay or a simulated sensor has played everything)
+    Failed             the recorder cannot go on, and why
+"""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from acquire.calibration import Calibration
+from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
+from acquire.journal import ChunkRecord, JournalReader, JournalWriter
+from acquire.links.base import Link
+from acquire.pipeline import Pipeline
+from acquire.profile import Profile
+from acquire.records import SessionContext, Trial, TrialContext
+
+RETRY_S = 0.5
+"""How long after a failed attempt a lost port is tried again."""
+
+UNPLUGGED = "the sensor was unplugged during the trial"
+STOPPED = "the recording was stopped during the trial"
+CRASHED = "the program ended during the trial"
+ENDS = {"lost": UNPLUGGED, "stopped": STOPPED, "finished": ""}
+"""What the journal notes when a stream ends, and the damage of a trial that was under way then."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrialRecorded:
+    """An effort has ended."""
+
+    trial: Trial
+
+
+@dataclass(frozen=True, slots=True)
+class LinkLost:
+    """The sensor is gone."""
+
+    error: LinkError
+
+
+@dataclass(frozen=True, slots=True)
+class LinkBack:
+    """The sensor is there again."""
+
+
+@dataclass(frozen=True, slots=True)
+class LinkSilent:
+    """The port is open and nothing comes."""
+
+    error: LinkError
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """Nothing more will come."""
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """The recorder cannot go on."""
+
+    error: AcquireError
+
+
+RecorderEvent = TrialRecorded | LinkLost | LinkBack | LinkSilent | Finished | Failed
+
+
+class TrialPlan:
+    """What the next trials are, in order; the last stands for all that follow it."""
+
+    def __init__(self, *contexts: TrialContext) -> None:
+        self._contexts = deque(contexts or (TrialContext(),))
+
+    def next(self) -> TrialContext:
+        """Return what the next trial is, and go on to the one after it."""
+        return self._contexts.popleft() if len(self._contexts) > 1 else self._contexts[0]
+
+
+class JournalHeader(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a journal needs to be turned into trials again."""
+
+    session: SessionContext
+    profile: Profile
+    calibration: Calibration
+    began: datetime
+    """The wall clock at arrival 0."""
+
+
+class Recorder:
+    """Read a link until it is stopped.
+
+    Parameters
+    ----------
+    link : Link
+        Open; closed by `stop`.
+    pipeline : Pipeline
+        Where the bytes go.
+    journal : JournalWriter, optional
+        Where they are kept; closed by `stop`.
+    reopen : callable, optional
+        Opens a lost link again, or raises LinkError; without it a lost link ends the recording.
+    clock : callable
+        Monotonic seconds, the clock of the link's arrivals.
+    """
+
+    def __init__(
+        self,
+        link: Link,
+        pipeline: Pipeline,
+        *,
+        journal: JournalWriter | None = None,
+        reopen: Callable[[], Link] | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.pipeline = pipeline
+        self._link = link
+        self._journal = journal
+        self._reopen = reopen
+        self._clock = clock
+        self._events: queue.SimpleQueue[RecorderEvent] = queue.SimpleQueue()
+        self._plan = TrialPlan()
+        self._lock = threading.RLock()
+        self._stopping = threading.Event()
+        self._silent = False
+        self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
+
+    def start(self) -> None:
+        """Begin to record."""
+        self._thread.start()
+
+    def next_event(self, timeout: float) -> RecorderEvent | None:
+        """Return what happened next, or None when nothing did for `timeout` seconds."""
+        try:
+            return self._events.get(timeout=timeout)
+        except queue.Empty:
+            return None
+
+    def plan(self, *contexts: TrialContext) -> None:
+        """Say what the next trials are, one after the other; the last stands for all that follow it.
+
+        What was planned before is forgotten. The plan is kept in the journal too.
+        """
+        with self._lock:
+            self._plan = TrialPlan(*contexts)
+            if self._journal is not None:
+                self._journal.event({"plan": msgspec.to_builtins(contexts)})
+
+    def stop(self) -> list[Trial]:
+        """End the recording, close link and journal, and return the trials not handed over yet.
+
+        These are the ones whose events nobody took, and the one that was under way.
+        """
+        self._stopping.set()
+        self._thread.join()
+        self._link.close()
+        trials = [*self._untold(), *self._under_way("stopped")]
+        # a journal that cannot be written is no reason to lose what is in hand
+        with contextlib.suppress(ArchiveError):
+            self._note("stopped")
+        if self._journal is not None:
+            with contextlib.suppress(ArchiveError):
+                self._journal.close()
+        return trials
+
+    def _untold(self) -> list[Trial]:
+        events = [self._events.get() for _ in range(self._events.qsize())]
+        return [event.trial for event in events if isinstance(event, TrialRecorded)]
+
+    def _run(self) -> None:
+        try:
+            while not self._stopping.is_set():
+                self._link.wait(0.05)
+                self._read_once()
+                if self._link.finished:
+                    self._end("finished")
+                    self._events.put(Finished())
+                    return
+        except AcquireError as error:
+            self._events.put(Failed(error))
+        except BaseException as error:
+            # the caller must not wait for a thread that is gone
+            self._events.put(Failed(AcquireError(f"the recorder stopped by a fault of the program: {error!r}")))
+            raise
+
+    def _read_once(self) -> None:
+        try:
+            for chunk in self._link.chunks():
+                self._take(chunk.arrival, chunk.data)
+        except LinkError as error:
+            self._lost(error)
+        self._note_trouble()
+        if self._journal is not None:
+            with self._lock:
+                self._journal.sync_if_due(self._clock())
+
+    def _take(self, arrival: float, data: bytes) -> None:
+        with self._lock:  # or a plan could come before their trial here, and after them in the journal
+            if self._journal is not None:
+                self._journal.chunk(arrival, data)
+            self._tell([self._dated(trial) for trial in self.pipeline.feed(arrival, data)])
+
+    def _end(self, how: str) -> None:
+        """Hand over the trial under way, since the stream has ended."""
+        with self._lock:
+            self._note(how)
+            self._tell(self._under_way(how))
+
+    def _under_way(self, how: str) -> list[Trial]:
+        return [self._dated(trial) for trial in self.pipeline.finish(ENDS[how])]
+
+    def _tell(self, trials: list[Trial]) -> None:
+        for trial in trials:
+            self._events.put(TrialRecorded(trial))
+
+    def _dated(self, trial: Trial) -> Trial:
+        started = datetime.now(UTC) - timedelta(seconds=self.pipeline.age(trial))
+        return replace(trial, context=msgspec.structs.replace(self._plan.next(), started=started))
+
+    def _note_trouble(self) -> None:
+        """Tell once when the sensor falls silent; be ready to tell again when it has spoken."""
+        trouble = self._link.trouble
+        silent = trouble is not None and trouble.reason in {LinkFailure.SILENT, LinkFailure.STALLED}
+        if silent and not self._silent and trouble is not None:
+            self._events.put(LinkSilent(trouble))
+        self._silent = silent
+
+    def _lost(self, error: LinkError) -> None:
+        """Keep what there is, and try the port until it is back or the recording is stopped."""
+        self._end("lost")
+        if self._reopen is None or error.reason not in {LinkFailure.UNPLUGGED, LinkFailure.FAILED}:
+            raise error
+        self._events.put(LinkLost(error))
+        self._link.close()  # while its port is held, the sensor that comes back gets another name
+        while not self._stopping.wait(RETRY_S):
+            try:
+                link = self._reopen()
+            except LinkError:
+                continue
+            self._link = link
+            self.pipeline.reconnected()
+            self._note("back")
+            self._events.put(LinkBack())
+            return
+
+    def _note(self, what: str) -> None:
+        if self._journal is not None:
+            with self._lock:
+                self._journal.event({"link": what})
+                self._journal.sync()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Recovery:
+    """What a journal held."""
+
+    session: SessionContext
+    trials: tuple[Trial, ...]
+    """All of them, those that were saved too; the last may be unfinished, and says so in its damage."""
+    torn: int
+    """Bytes at the end of the journal that could not be read."""
+
+
+def recover(path: Path) -> Recovery:
+    """Return the trials that a journal holds, by the very path that they took when recorded.
+
+    Raises
+    ------
+    ArchiveError
+        If the file is no journal, or its header cannot be read.
+    """
+    with JournalReader(path) as reader:
+        header = read_header(reader.header, path)
+        pipeline = Pipeline(header.profile, header.calibration)
+        plan, trials, arrival = TrialPlan(), list[Trial](), 0.0
+        for record in reader:
+            found: list[Trial] = []
+            if isinstance(record, ChunkRecord):
+                arrival = record.arrival
+                found = pipeline.feed(arrival, record.data)
+            else:
+                found = _replayed(record.content, pipeline)
+                plan = _planned(record.content, plan)
+            trials += [_placed(trial, plan.next(), header, arrival - pipeline.age(trial)) for trial in found]
+        last = pipeline.finish(CRASHED)
+        trials += [_placed(trial, plan.next(), header, arrival - pipeline.age(trial)) for trial in last]
+        return Recovery(session=header.session, trials=tuple(trials), torn=reader.torn)
+
+
+def read_header(content: Mapping[str, Any], path: Path) -> JournalHeader:
+    """Return the header of a journal as a value."""
+    try:
+        return msgspec.convert(content, JournalHeader)
+    except msgspec.ValidationError as error:
+        raise ArchiveError(f"{path}: the header of this journal cannot be used: {error}") from error
+
+
+def _replayed(content: Mapping[str, Any], pipeline: Pipeline) -> list[Trial]:
+    what = content.get("link")
+    if what == "back":
+        pipeline.reconnected()
+    return pipeline.finish(ENDS[what]) if what in ENDS else []
+
+
+def _planned(content: Mapping[str, Any], plan: TrialPlan) -> TrialPlan:
+    return TrialPlan(*msgspec.convert(content["plan"], tuple[TrialContext, ...])) if "plan" in content else plan
+
+
+def _placed(trial: Trial, context: TrialContext, header: JournalHeader, arrival: float) -> Trial:
+    started = header.began + timedelta(seconds=arrival)
+    return replace(trial, context=msgspec.structs.replace(context, started=started))

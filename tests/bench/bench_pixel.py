@@ -1,0 +1,116 @@
+"""From a byte on the wire to a painted pixel: pseudo-terminal, serial link, recorder, ring, live trace.
+
+A thread writes packets at the sensor's rate; now and then the force steps to a height of its own. The time
+from the write of a step's first packet to the end of the paint that shows it is compared with the period of
+a 60 Hz screen. The goal is a median under one frame and 99 of 100 under two.
+"""
+
+import os
+import random
+import statistics
+import sys
+import threading
+import time
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from PyQt6.QtCore import Qt, QTimer
+from PyQt6.QtWidgets import QApplication
+
+from acquire.decoders import encode_packet
+from acquire.links.serial import SerialLink
+from acquire.pipeline import Pipeline
+from acquire.profile import load_profile
+from acquire.recorder import Recorder
+from acquire.simulation.pty import PseudoTerminal
+from acquire.units import ForceUnit
+from ui.model.theme import DARK
+from ui.model.words import Words
+from ui.window.test_place import FRAME_MS
+from ui.window.trace_view import AFTER_S, BEFORE_S, TraceView
+
+FRAME_S = 1.0 / 60.0
+STEPS = 100
+COUNTS = 4000
+
+
+class Watched(TraceView):
+    """Notes when each height was first painted."""
+
+    def __init__(self):
+        super().__init__(Words(), DARK, ForceUnit.NEWTON)
+        self.newest = 0.0
+        self.painted = {}
+
+    def paintEvent(self, event):
+        super().paintEvent(event)
+        self.painted.setdefault(round(self.newest), time.perf_counter())
+
+
+def send(terminal, rate_hz, written):
+    """Write packets of a millisecond or more each, a new height every tenth of a second or so."""
+    chance, size = random.Random(1), max(1, round(rate_hz / 1000))
+    height, tick, sequence, left = 0, 0, 0, 300
+    begun = time.perf_counter()
+    while height <= STEPS:
+        due = begun + sequence * size / rate_hz
+        time.sleep(max(0.0, due - time.perf_counter()))
+        if left == 0:
+            height, left = height + 1, chance.randint(60, 140)
+            written[height] = time.perf_counter()
+        packet = encode_packet(sequence % 65536, tick % 2**32, [height * COUNTS] * size, count_bits=24)
+        terminal.write(packet)
+        sequence, tick, left = sequence + 1, tick + round(1e6 * size / rate_hz), left - 1
+
+
+def measured(application, rate_hz):
+    profile = load_profile("packets-1k")
+    written = {}
+    with PseudoTerminal() as terminal, SerialLink(terminal.port) as link:
+        recorder = Recorder(link, Pipeline(profile, profile.nominal_calibration()))
+        recorder.start()
+        view = Watched()
+        view.resize(1200, 500)
+        view.show()
+
+        def frame():
+            ring = recorder.pipeline.ring
+            part = ring.since(ring.written - round((BEFORE_S + AFTER_S) * rate_hz))
+            if len(part.time):
+                view.newest = part.counts[-1] / COUNTS
+                view.show_trace(part.time - part.time[-1] + AFTER_S, part.counts / COUNTS)
+
+        timer = QTimer()
+        timer.setTimerType(Qt.TimerType.PreciseTimer)
+        timer.timeout.connect(frame)
+        timer.start(FRAME_MS)
+        sender = threading.Thread(target=send, args=(terminal, rate_hz, written))
+        sender.start()
+        used = time.process_time()
+        begun = time.perf_counter()
+        while sender.is_alive():
+            application.processEvents()
+            time.sleep(0.0005)
+        used, elapsed = time.process_time() - used, time.perf_counter() - begun
+        timer.stop()
+        recorder.stop()
+        rate = view.frames / elapsed
+        view.close()
+    delays = sorted(view.painted[h] - written[h] for h in written if h in view.painted)
+    return delays, rate, used / elapsed
+
+
+def main():
+    application = QApplication(sys.argv[:1])
+    print(f"{'rate':>8}{'steps':>7}{'p50 ms':>8}{'p99 ms':>8}{'p50/frame':>11}{'p99/frame':>11}{'fps':>6}{'CPU':>7}")
+    for rate_hz in (1000.0, 10000.0):
+        delays, rate, used = measured(application, rate_hz)
+        middle, late = statistics.median(delays), delays[int(0.99 * len(delays))]
+        print(
+            f"{rate_hz:>8.0f}{len(delays):>7}{1e3 * middle:>8.1f}{1e3 * late:>8.1f}"
+            f"{middle / FRAME_S:>11.2f}{late / FRAME_S:>11.2f}{rate:>6.0f}{used:>7.0%}"
+        )
+
+
+if __name__ == "__main__":
+    main()
