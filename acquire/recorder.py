@@ -165,6 +165,16 @@ class Recorder:
             if self._journal is not None:
                 self._journal.event({"plan": msgspec.to_builtins(contexts)})
 
+    def send(self, data: bytes) -> None:
+        """Send bytes to the sensor.
+
+        Raises
+        ------
+        LinkError
+            If the sensor is gone or does not take them.
+        """
+        self._link.send(data)
+
     def stop(self) -> list[Trial]:
         """End the recording, close link and journal, and return the trials not handed over yet.
 

@@ -85,7 +85,8 @@ NAMES = Measures.__struct_fields__
 def nothing_measured(reason: str, *, baseline_n: float | None = None) -> tuple[Measures, Withheld]:
     """Return no measures at all, each withheld for the same reason."""
     empty = {f"0-{band}": None for band in BANDS_MS}
-    withheld = dict.fromkeys(NAMES, reason)
+    names = [name for name in NAMES if name != "rfd_n_per_s"] + [f"rfd_n_per_s.{band}" for band in empty]
+    withheld = dict.fromkeys(names, reason)
     if baseline_n is not None:
         withheld.pop("baseline_n")
     return Measures(rfd_n_per_s=dict(empty), baseline_n=baseline_n), withheld

@@ -97,7 +97,14 @@ def threshold_onset(force: FloatArray, threshold: float, *, before: int) -> int 
 
 
 def find_onset(
-    time: FloatArray, force: FloatArray, *, baseline: float, plateau: float, noise: float, before: int
+    time: FloatArray,
+    force: FloatArray,
+    *,
+    baseline: float,
+    plateau: float,
+    noise: float,
+    before: int,
+    sample_rate: float,
 ) -> Onset | None:
     """Return the onset of the effort whose ramp holds sample `before`.
 
@@ -113,6 +120,8 @@ def find_onset(
         Standard deviation of the noise, N.
     before : int
         A sample well up the ramp.
+    sample_rate : float
+        Samples per second, Hz.
 
     Returns
     -------
@@ -126,7 +135,7 @@ def find_onset(
         return None
     latest = float(time[start])
     top = first_true(force >= max(baseline + TOE_TOP * rise, threshold), start, before + 1) or before
-    first = max(0, int(np.searchsorted(time, latest - REACH_S - REST_S)))
+    first = max(0, start - round((REACH_S + REST_S) * sample_rate))
     dip = last_true(force < 2.0 * baseline - threshold, first, start)
     first = first if dip is None else dip + 1
     toe = _toe(time[first:top] - latest, force[first:top])

@@ -75,7 +75,15 @@ def find_parts(effort: Effort, protocol: Protocol) -> Parts:
     score_stop = min(hold.stop, score_start + effort.samples(protocol.hold.score_s))
     foot = (last_true(effort.fine <= HALF * plateau, 0, hold.start) or 0) + 1
     baseline = _preload_level(effort, protocol.preload, plateau=plateau, stop=foot)
-    onset = find_onset(effort.time, effort.fine, baseline=baseline, plateau=plateau, noise=effort.noise, before=foot)
+    onset = find_onset(
+        effort.time,
+        effort.fine,
+        baseline=baseline,
+        plateau=plateau,
+        noise=effort.noise,
+        before=foot,
+        sample_rate=effort.rate,
+    )
     onset_index = 0 if onset is None else effort.index(onset.time)
     top = protocol.ramp.level_pct / 100.0 * plateau
     reached = effort.smooth >= top

@@ -22,10 +22,10 @@ def build_parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="ramphold",
         description="Record, judge and compare ramp-and-hold strength trials from a hand-held force sensor. "
-        "A research and training tool, not a medical device.",
+        "A research and training tool, not a medical device. Without a command it opens the window.",
     )
     parser.add_argument("--version", action="version", version=f"ramphold {program_version()}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     _demo(commands)
     _sensors(commands)
     _check(commands)
@@ -33,6 +33,36 @@ def build_parser() -> argparse.ArgumentParser:
     _replay(commands)
     _analyse(commands)
     return parser
+
+
+def check_usage(parser: argparse.ArgumentParser, options: argparse.Namespace) -> None:
+    """End the program with exit code 2 when options that are right one by one make no sense together."""
+    wrong = {"check": _wrong_check, "record": _wrong_record}.get(options.command, lambda _: None)(options)
+    if wrong is not None:
+        parser.error(wrong)
+
+
+def _wrong_check(options: argparse.Namespace) -> str | None:
+    if options.save and not options.weights:
+        return "--save needs --weights: without known weights there is no calibration to save"
+    if options.height is not None and options.latitude is None:
+        return "--height needs --latitude"
+    if options.gravity is not None and options.latitude is not None:
+        return "give --gravity or --latitude, not both"
+    return None
+
+
+def _wrong_record(options: argparse.Namespace) -> str | None:
+    given = {
+        "--action": options.action,
+        "--side": options.side,
+        "--method": options.method,
+        "--lever-arm": options.lever_arm,
+    }
+    doubled = [name for name, value in given.items() if value is not None]
+    if options.battery and doubled:
+        return f"--battery says what is tested: leave out {', '.join(doubled)}, or write a battery file"
+    return None
 
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
@@ -55,6 +85,9 @@ def _demo(commands: Commands) -> None:
         help="times as fast as life, 1 to 100 (%(default)g)",
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of the invented forces (%(default)s)")
+    parser.add_argument(
+        "--window", action="store_true", help="in the window, with the space bar, not on the command line"
+    )
     _protocol(parser)
     _unit(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
@@ -78,7 +111,9 @@ def _check(commands: Commands) -> None:
     )
     parser.add_argument("sensor", metavar="SENSOR", help="a profile by name, or a profile file")
     parser.add_argument("--port", help="serial port, such as /dev/ttyUSB0; not needed for the simulated sensor")
-    parser.add_argument("--seconds", type=_above(0.0), default=10.0, help="how long to look (%(default)g)")
+    parser.add_argument(
+        "--seconds", type=_between(0.5, 120.0), default=10.0, metavar="S", help="how long to look (%(default)g)"
+    )
     parser.add_argument("--weights", metavar="KG,KG,...", type=_masses, help="known masses, kg, such as 0,5,10,20")
     where = parser.add_argument_group("gravity where you are (default: standard gravity, 9.80665 m/s2)")
     where.add_argument("--gravity", type=_between(9.7, 9.9), metavar="M/S2", help="local gravity, if you know it")
@@ -112,7 +147,9 @@ def _record(commands: Commands) -> None:
         "--sides", choices=["both", "left", "right"], default="both", help="for all, arm, leg (%(default)s)"
     )
     what.add_argument("--trials", type=_whole(1), metavar="N", help="accepted trials in a set (the protocol's)")
-    what.add_argument("--action", metavar="KEY", help="one action, such as knee-extension")
+    what.add_argument(
+        "--action", metavar="KEY", help="one action, such as knee-extension; without --count its set ends the recording"
+    )
     what.add_argument("--side", choices=["left", "right"])
     what.add_argument("--method", choices=["hand", "belt"], help="held by hand or by a belt")
     what.add_argument("--lever-arm", type=_between(0.01, 1.0), metavar="M", help="from the joint to the pad, m")
@@ -204,7 +241,10 @@ def _speed(text: str) -> float:
 
 
 def _masses(text: str) -> tuple[float, ...]:
-    masses = tuple(float(part) for part in text.split(","))
-    if len(set(masses)) < 2 or min(masses) < 0.0:
+    try:
+        masses = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        masses = ()
+    if len(set(masses)) < 2 or not all(0.0 <= mass < math.inf for mass in masses):
         raise argparse.ArgumentTypeError(f"must be at least two different masses in kg, none below 0, got {text}")
     return masses

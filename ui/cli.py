@@ -7,7 +7,10 @@ import os
 import sys
 from collections.abc import Sequence
 
-from ui.arguments import build_parser
+from ui.arguments import build_parser, check_usage
+
+WINDOW = "window"
+"""What is run when no command is given."""
 
 COULD_NOT = 1
 INTERRUPTED = 130
@@ -19,12 +22,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     Only the module of the command that is asked for is imported, so that help stays light.
     """
-    options = build_parser().parse_args(arguments)
+    parser = build_parser()
+    options = parser.parse_args(arguments)
+    check_usage(parser, options)
     from acquire.errors import AcquireError  # noqa: PLC0415 (help needs no part of the program)
     from analysis.errors import AnalysisError  # noqa: PLC0415
 
     try:
-        command = importlib.import_module(f"ui.commands.{options.command}")
+        command = importlib.import_module(f"ui.commands.{options.command or WINDOW}")
         code = int(command.run(options))
         sys.stdout.flush()  # output that cannot be written is to be told here, not by the interpreter at its end
     except (AcquireError, AnalysisError) as error:
@@ -35,7 +40,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _drop_output()
         return COULD_NOT
     except OSError as error:
-        print(f"ramphold: {error.filename or 'the output'}: cannot be written: {error.strerror}", file=sys.stderr)
+        print(f"ramphold: {error.filename or 'the output cannot be written'}: {error.strerror}", file=sys.stderr)
         _drop_output()
         return COULD_NOT
     except KeyboardInterrupt:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 
+import msgspec
 import numpy as np
 
 from acquire.calibration import Calibration, load_calibration
@@ -28,6 +31,12 @@ class OpenSensor:
     link: Link
     reopen: Callable[[], Link] | None
     """Opens the same port again after it was lost; None when there is no port to come back."""
+    clock: Callable[[], float] = time.monotonic
+    """The clock of the link's arrivals."""
+
+    def clock_began(self) -> datetime:
+        """Return what the wall clock showed when the link's clock was 0."""
+        return datetime.now(UTC) - timedelta(seconds=self.clock())
 
 
 def open_sensor(
@@ -65,16 +74,18 @@ def open_sensor(
         return OpenSensor(profile=profile, calibration=known, link=link, reopen=link.reopened)
     if profile.name != SIMULATED:
         raise LinkError(
-            f"say with --port where the sensor {profile.name} is plugged in; 'ramphold sensors' lists the ports",
+            _where(profile),
             port="",
             reason=LinkFailure.NOT_FOUND,
         )
-    return OpenSensor(
-        profile=profile,
-        calibration=known,
-        link=SimulatedLink(profile, simulated_counts(profile, efforts or PRACTICE), speed=speed),
-        reopen=None,
-    )
+    simulated = SimulatedLink(profile, simulated_counts(profile, efforts or PRACTICE), speed=speed)
+    return OpenSensor(profile=profile, calibration=known, link=simulated, reopen=None, clock=simulated.clock)
+
+
+def _where(profile: Profile) -> str:
+    if profile.link == "bluetooth":
+        return f"the profile {profile.name} is for a sensor by radio, which cannot be opened yet: use one by cable"
+    return f"say with --port where the sensor {profile.name} is plugged in; 'ramphold sensors' lists the ports"
 
 
 PRACTICE = tuple(effort for pair in zip([GOOD] * len(FAULTY), FAULTY.values(), strict=True) for effort in pair)
@@ -86,3 +97,32 @@ def simulated_counts(profile: Profile, efforts: tuple[Effort, ...], *, seed: int
     force = np.nan_to_num(recording(efforts, rate_hz=profile.rate_hz, seed=seed).force)
     counts = np.clip(np.rint(force * profile.counts_per_newton + profile.zero_counts), *profile.limit_counts)
     return np.asarray(counts, dtype=np.int32)
+
+
+def open_person(profile: Profile, efforts: tuple[Effort, ...], *, speed: float = 1.0, seed: int = 1) -> OpenSensor:
+    """Open the simulated sensor with a person on it, who pushes each time the link is sent `CUE`.
+
+    Parameters
+    ----------
+    profile : Profile
+        The sensor to be.
+    efforts : tuple of Effort
+        What the person does at each cue, one after the other and then again from the first.
+    speed : float
+        How fast the person lives.
+    seed : int
+        Of the invented forces.
+    """
+    rest = msgspec.structs.replace(UNLOADED, rest_before_s=RESTING_S)
+    pieces = [simulated_counts(profile, (effort,), seed=seed + i) for i, effort in enumerate((rest, *efforts))]
+    starts = np.cumsum([0, *(len(piece) for piece in pieces[:-1])])
+    options = ("--starts", *(str(start) for start in starts))
+    link = SimulatedLink(profile, np.concatenate(pieces), speed=speed, options=options)
+    return OpenSensor(
+        profile=profile, calibration=profile.nominal_calibration(), link=link, reopen=None, clock=link.clock
+    )
+
+
+RESTING_S = 20.0
+UNLOADED = Effort(plateau_n=1e-9, sway_pct=0.0, tremor_pct=0.0, hold_s=1.0)
+"""Nothing hangs on the sensor."""

@@ -130,7 +130,7 @@ def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | 
 def follow(recorder: Recorder, store: SessionStore, done: Callable[[], bool]) -> Iterator[JudgedTrial | Said]:
     """Yield each judged trial, and what else is to be told, until `done`, the end of the link, or Ctrl-C.
 
-    The trial under way when it ends is judged and saved too.
+    The trial under way at the end of the link or at Ctrl-C is judged and saved too; after `done` nothing is.
 
     Raises
     ------
@@ -151,7 +151,8 @@ def follow(recorder: Recorder, store: SessionStore, done: Callable[[], bool]) ->
             elif event is not None:
                 yield Said(_words(event))
         for trial in recorder.stop():
-            yield store.add(trial)
+            if not done():
+                yield store.add(trial)
     journal_path(store.path).unlink(missing_ok=True)
     if failure is not None:
         raise failure

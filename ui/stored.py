@@ -12,7 +12,7 @@ from acquire.calibration import Calibration
 from acquire.csv_trace import read_csv_trace
 from acquire.cutter import cut_efforts
 from acquire.errors import TraceFileError
-from acquire.records import FloatArray, Method, Trial, TrialContext
+from acquire.records import FloatArray, Method, Session, Trial, TrialContext
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 """A file of newtons is taken at its word; its sensor's limit is not known."""
@@ -93,9 +93,14 @@ def read_file(
 def session_trials(path: Path) -> StoredFile:
     """Return the trials of a session file, those set aside left out."""
     session = read_session(path)
-    kept = tuple(trial for trial in session.trials if not (trial.set_aside and trial.set_aside[-1].aside))
+    kept = kept_trials(session)
     statements = {trial.calibration.statement(session.context.started.date()) for trial in kept}
     return StoredFile(path=path, trials=kept, start=None, calibration="; ".join(sorted(statements)))
+
+
+def kept_trials(session: Session) -> tuple[Trial, ...]:
+    """Return the trials of a session that nobody has set aside."""
+    return tuple(trial for trial in session.trials if not (trial.set_aside and trial.set_aside[-1].aside))
 
 
 def cut_samples(samples: Samples) -> tuple[Trial, ...]:

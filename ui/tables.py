@@ -70,7 +70,7 @@ def _row(number: int, judged: JudgedTrial, unit: ForceUnit) -> tuple[str, ...]:
     measures, context = judged.judgement.measures, judged.trial.context
     return (
         str(number),
-        (context.action or NOTHING).replace("-", " "),
+        context.action.replace("-", " ") if context.action else NOTHING,
         context.side or NOTHING,
         judged.judgement.verdict,
         force(measures.plateau_force_n, unit),

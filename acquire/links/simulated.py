@@ -28,7 +28,7 @@ from acquire.errors import LinkError, LinkFailure
 from acquire.links.serial import SerialLink
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from types import TracebackType
 
     from numpy.typing import NDArray
@@ -86,7 +86,7 @@ class SimulatedLink:
         self._total: int | None = None
         self._closed = False
         scale = speed if math.isfinite(speed) else 1.0
-        self.clock = lambda: time.monotonic() * scale
+        self.clock: Callable[[], float] = lambda: time.monotonic() * scale
         self._process = self._start_device(
             profile,
             counts,

@@ -89,15 +89,17 @@ def lost_samples(evidence: Evidence) -> Fault | None:
         return None
     gaps = [b - a for a, b in runs(effort.lost[parts.hold.start : parts.hold.stop])]
     longest, share = max(gaps) / effort.rate, 100.0 * lost / (parts.hold.stop - parts.hold.start)
-    void = share > rule.reject_pct or longest > rule.reject_gap_s
+    by_gap = longest > rule.reject_gap_s
+    void = by_gap or share > rule.reject_pct
     start, stop = evidence.hold_span
     return Fault(
         code="lost-samples",
         severity=Severity.REJECT if void else Severity.WARN,
-        measured=share,
-        limit=rule.reject_pct if void else 0.0,
+        measured=longest if by_gap else share,
+        limit=rule.reject_gap_s if by_gap else rule.reject_pct if void else 0.0,
         text=f"{lost} samples of the hold were lost ({share:.1f} %, longest gap {longest:.2f} s; "
-        f"{rule.reject_pct:.0f} % or {rule.reject_gap_s:.1f} s void the trial): check the cable, or bring the sensor nearer to the receiver.",
+        f"{rule.reject_pct:.0f} % or {rule.reject_gap_s:.1f} s void the trial): "
+        "check the cable, or bring the sensor nearer to the receiver.",
         start=start,
         stop=stop,
     )

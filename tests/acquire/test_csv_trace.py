@@ -210,14 +210,42 @@ def test_same_numbers_as_loadtxt(tmp_path):
         pytest.param("0.0,1\ninf,2\n", "line 2: the time must be a number of seconds, got 'inf'", id="inf time"),
         pytest.param("0.0,1\n0.1,nan\n", "line 2: the force must be a number, .*, got 'nan'", id="nan force"),
         pytest.param("0.0,1\n0.1,-NaN\n", "line 2: the force must be a number, .*, got '-NaN'", id="NaN force"),
-        pytest.param("0.0,1\n0.1,-inf\n", "line 2: the force must be a number, or empty for a lost sample, got '-inf'", id="inf force"),
-        pytest.param("0.0,1\n0.1,1e999\n", "line 2: the force must be a number, or empty for a lost sample, got '1e999'", id="too large"),
-        pytest.param("0.0,1\n0.1,ten\n", "line 2: the force must be a number, or empty for a lost sample, got 'ten'", id="word"),
-        pytest.param("0.0,1\n0.1,1_0\n", "line 2: the force must be a number, or empty for a lost sample, got '1_0'", id="only Python's number"),
-        pytest.param("0.0,1\n0.1,\u0661\n", "line 2: the force must be a number, or empty for a lost sample, got '\u0661'", id="foreign digit"),
-        pytest.param("0.0,1\n0.1,0x1\n", "line 2: the force must be a number, or empty for a lost sample, got '0x1'", id="hexadecimal"),
-        pytest.param("0.0,1\n0.1,1 2\n", "line 2: the force must be a number, or empty for a lost sample, got '1 2'", id="two in one"),
-        pytest.param("0.0,abc\n", "line 1: the force must be a number, or empty for a lost sample, got 'abc'", id="half a header"),
+        pytest.param(
+            "0.0,1\n0.1,-inf\n",
+            "line 2: the force must be a number, or empty for a lost sample, got '-inf'",
+            id="inf force",
+        ),
+        pytest.param(
+            "0.0,1\n0.1,1e999\n",
+            "line 2: the force must be a number, or empty for a lost sample, got '1e999'",
+            id="too large",
+        ),
+        pytest.param(
+            "0.0,1\n0.1,ten\n", "line 2: the force must be a number, or empty for a lost sample, got 'ten'", id="word"
+        ),
+        pytest.param(
+            "0.0,1\n0.1,1_0\n",
+            "line 2: the force must be a number, or empty for a lost sample, got '1_0'",
+            id="only Python's number",
+        ),
+        pytest.param(
+            "0.0,1\n0.1,\u0661\n",
+            "line 2: the force must be a number, or empty for a lost sample, got '\u0661'",
+            id="foreign digit",
+        ),
+        pytest.param(
+            "0.0,1\n0.1,0x1\n",
+            "line 2: the force must be a number, or empty for a lost sample, got '0x1'",
+            id="hexadecimal",
+        ),
+        pytest.param(
+            "0.0,1\n0.1,1 2\n",
+            "line 2: the force must be a number, or empty for a lost sample, got '1 2'",
+            id="two in one",
+        ),
+        pytest.param(
+            "0.0,abc\n", "line 1: the force must be a number, or empty for a lost sample, got 'abc'", id="half a header"
+        ),
         pytest.param("0.0,1\n0.2,2\n0.1,3\n", "line 3: time must increase, got 0.1 s after 0.2 s in line 2", id="back"),
         pytest.param("0.0,1\n#\n\n0.0,2\n", "line 4: time must increase, got 0.0 s after 0.0 s in line 1", id="twice"),
         pytest.param(
@@ -284,7 +312,9 @@ def test_one_column_that_becomes_two_is_refused(read):
 
 
 def test_blank_line_in_one_column_is_refused(read):
-    with pytest.raises(TraceFileError, match="line 3: is blank: give the times too, so that a lost sample can be shown"):
+    with pytest.raises(
+        TraceFileError, match="line 3: is blank: give the times too, so that a lost sample can be shown"
+    ):
         read("1\n2\n\n3\n", rate_hz=1000.0)
 
 

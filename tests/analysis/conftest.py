@@ -8,6 +8,7 @@ import zipfile
 
 import numpy as np
 import pytest
+from scipy.io import loadmat
 
 WHEEL = "openhdemg==0.1.2"
 SHA256 = "dca7ab05ede5484da748b4c6d1c4f77ec9b4b042c44df7fe55e325eb880bbc89"
@@ -19,8 +20,6 @@ RATE_HZ = 2048.0
 @pytest.fixture(scope="session")
 def measured_force(tmp_path_factory):
     """A measured isometric ramp-and-hold: % of maximum, 2048 Hz, 32.5 s (openhdemg 0.1.2, GPL-3.0, test file)."""
-    from scipy.io import loadmat
-
     folder = tmp_path_factory.mktemp("wheel")
     command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--dest", str(folder), WHEEL]
     subprocess.run(command, check=True, timeout=100)

@@ -1,5 +1,7 @@
 """Protocol, actions and battery files: what comes with the program, and what a user gets wrong."""
 
+from importlib.resources import files
+
 import pytest
 
 from analysis.actions import find_action, load_actions
@@ -8,11 +10,21 @@ from analysis.errors import ActionsError, ProtocolError
 from analysis.protocol import Protocol, known_protocols, load_protocol
 from analysis.sets import agreement_pct, set_state
 
-THIRTEEN = (
-    "shoulder-flexion shoulder-extension shoulder-abduction shoulder-external-rotation shoulder-internal-rotation "
-    "elbow-flexion elbow-extension wrist-extension hip-flexion hip-abduction knee-flexion knee-extension "
-    "ankle-dorsiflexion"
-).split()
+THIRTEEN = [
+    "shoulder-flexion",
+    "shoulder-extension",
+    "shoulder-abduction",
+    "shoulder-external-rotation",
+    "shoulder-internal-rotation",
+    "elbow-flexion",
+    "elbow-extension",
+    "wrist-extension",
+    "hip-flexion",
+    "hip-abduction",
+    "knee-flexion",
+    "knee-extension",
+    "ankle-dorsiflexion",
+]
 
 
 @pytest.fixture
@@ -26,8 +38,6 @@ def written(tmp_path):
 
 
 def standard_text():
-    from importlib.resources import files
-
     return (files("analysis") / "data" / "protocols" / "ramp-and-hold.toml").read_text()
 
 
@@ -66,7 +76,7 @@ def test_wrong_protocol_names_file_and_key(written, old, new, message):
 
 
 def test_missing_protocol_lists_what_there_is():
-    with pytest.raises(ProtocolError, match="no protocol called nope .*comes with: ramp-and-hold"):
+    with pytest.raises(ProtocolError, match=r"no protocol called nope .*comes with: ramp-and-hold"):
         load_protocol("nope")
 
 

@@ -13,7 +13,7 @@ from analysis.verdict import judge
 PROTOCOL = load_protocol()
 
 
-def trapezoid(rate=1000.0, onset=2.0, ramp=1.5, plateau=300.0, hold=4.0, fall=0.25):
+def trapezoid(*, rate=1000.0, onset=2.0, ramp=1.5, plateau=300.0, hold=4.0, fall=0.25):
     time = np.arange(round((onset + ramp + hold + fall + 2.0) * rate)) / rate
     knots = np.cumsum([0.0, onset, ramp, hold, fall])
     return Trace(time=time, force=np.interp(time, knots, [0.0, 0.0, plateau, plateau, 0.0]))

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+import ruptures
+from detecta import detect_onset
 from scipy import integrate, ndimage, signal
 
 from acquire.records import Trace
@@ -68,8 +70,6 @@ class TestMeasuredRampAndHold:
 @pytest.mark.parametrize("seed", range(10))
 def test_threshold_onset_is_that_of_detecta(seed):
     # detecta 0.1.0, detect_onset: first run of samples at or above the threshold
-    from detecta import detect_onset
-
     force = simulate(Effort(shape="straight", noise_n=0.4), seed=seed).trace.force
     rest = force[:1500]
     threshold = float(rest.mean() + 5.0 * rest.std(ddof=1))
@@ -83,8 +83,6 @@ def test_threshold_onset_is_that_of_detecta(seed):
 @pytest.mark.parametrize("seed", range(5))
 def test_parts_are_the_change_points_of_ruptures(seed):
     # ruptures 1.1.10, exact segmentation into pieces that are straight lines (model "clinear")
-    import ruptures
-
     effort = Effort(shape="straight", ramp_s=1.6, fall_s=0.4, sway_pct=0.3, tremor_pct=0.2)
     trace = simulate(effort, rate_hz=1000.0, seed=seed).trace
     prepared = prepare(trace, smoothing_s=PROTOCOL.hold.smoothing_s)

@@ -1,4 +1,4 @@
-# ruff: noqa: T201 # a script: its table is what it is for
+# a script: its table is what it is for
 """A minute at 10 kHz made short for drawing, against pyqtgraph's own peak downsampling of the same points.
 
 Run as ``python tests/bench/bench_columns.py``. pyqtgraph takes blocks of equal count, puts both extremes at the

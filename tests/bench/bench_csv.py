@@ -1,4 +1,4 @@
-# ruff: noqa: T201 # a script: its table is what it is for
+# a script: its table is what it is for
 """Reading a CSV trace against ``np.loadtxt`` on the same file.
 
 Run as ``python tests/bench/bench_csv.py``. The goal is 1.0 at most (design, section 12). ``np.loadtxt`` reads no

@@ -1,4 +1,4 @@
-# ruff: noqa: T201 # a script: its table is what it is for
+# a script: its table is what it is for
 """The live decoders against the barest loops that get the same numbers.
 
 Run as ``python tests/bench/bench_decoders.py``. The goal is 1.5 at most (design, section 12).

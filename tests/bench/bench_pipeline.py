@@ -1,4 +1,4 @@
-# ruff: noqa: T201 # a script: its table is what it is for
+# a script: its table is what it is for
 """What it costs to make trials of bytes: the whole pipeline against its decoder alone.
 
 Run as ``python tests/bench/bench_pipeline.py``. A minute of seven efforts at 1 kHz, in packets and in lines, in

@@ -1,4 +1,4 @@
-# ruff: noqa: T201 # a script: its table is what it is for
+# a script: its table is what it is for
 """Saving and reading sessions against the barest h5py code for the same arrays and texts.
 
 Run as ``python tests/bench/bench_session_save.py [FOLDER]``; FOLDER chooses the disk, and with it what a sync

@@ -30,7 +30,7 @@ def run(options: argparse.Namespace) -> int:
             failed = True
             continue
         found.append((stored, judge_file(stored, protocol)))
-    if options.json:
+    if options.json and found:
         print(json.dumps(as_json(found, protocol), indent=1, allow_nan=False))
     else:
         for stored, trials in found:

@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 
 import numpy as np
 
@@ -27,6 +28,9 @@ from acquire.records import FloatArray
 from acquire.simulation.efforts import Effort
 from ui.opening import OpenSensor, open_sensor
 from ui.tables import text_table
+
+LEAST_SAMPLES = 10
+"""A look at fewer says nothing of noise and drift."""
 
 WEIGHED_S = 2.0
 """A weight is the mean of this long."""
@@ -68,6 +72,10 @@ class Look:
 def run(options: argparse.Namespace) -> int:
     """Look at the sensor, weigh if asked, and print what was found."""
     tell = sys.stderr
+    if options.save and not Path(options.save).parent.is_dir():
+        raise CalibrationError(
+            f"{Path(options.save).parent}: there is no such folder; create it or choose another --save"
+        )
     gravity = _gravity(options)
     sensor = open_sensor(options.sensor, port=options.port, calibration=options.calibration, efforts=UNLOADED)
     with sensor.link:
@@ -101,17 +109,18 @@ def _gravity(options: argparse.Namespace) -> float:
 
 
 def _wait(recorder: Recorder, until: Callable[[], bool]) -> None:
-    """Wait for samples; a sensor that goes away or never speaks ends the check."""
-    began = time.monotonic()
+    """Wait for samples; a sensor that goes away, falls silent or never speaks ends the check."""
+    written, since = recorder.pipeline.ring.written, time.monotonic()
     patience = recorder.pipeline.profile.silent_after_s
     while not until():
+        if recorder.pipeline.ring.written != written:
+            written, since = recorder.pipeline.ring.written, time.monotonic()
         event = recorder.next_event(0.05)
         if isinstance(event, Failed):
             raise event.error
         if isinstance(event, LinkLost):
             raise event.error
-        silent = recorder.pipeline.ring.written == 0 and time.monotonic() - began > patience
-        if isinstance(event, Finished) or silent:
+        if isinstance(event, Finished) or time.monotonic() - since > patience:
             raise LinkError(
                 f"nothing that can be understood came from the sensor within {patience:g} s: check that it is "
                 "switched on, and that its profile's baud rate and framing are right",
@@ -132,7 +141,7 @@ def _stretch(recorder: Recorder, seconds: float) -> tuple[FloatArray, FloatArray
 
 
 def _look(recorder: Recorder, sensor: OpenSensor, seconds: float) -> Look:
-    time_s, counts = _stretch(recorder, seconds)
+    time_s, counts = _stretch(recorder, max(seconds, LEAST_SAMPLES / sensor.profile.rate_hz))
     force = sensor.calibration.force(counts)
     drift, level = np.polyfit(time_s - time_s[0], force, 1)
     rest = force - (level + drift * (time_s - time_s[0]))

@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +31,11 @@ SESSION, TABLE, PICTURE = "session.h5", "trials.txt", "trials.png"
 
 
 def run(options: argparse.Namespace) -> int:
-    """Record the demo session, then leave a table and a picture of it."""
+    """Record the demo session, then leave a table and a picture of it; or open it in the window."""
+    if options.window:
+        from ui.commands.window import run_demo  # noqa: PLC0415 (the command line works where Qt does not)
+
+        return run_demo(Path(options.out))
     protocol, folder, unit = load_protocol(options.protocol), Path(options.out), ForceUnit(options.unit)
     path = _fresh(folder)
     plan = demo_scenario()
@@ -49,6 +53,9 @@ def run(options: argparse.Namespace) -> int:
     for number, trial in enumerate(_recorded(store, profile, plan, options.speed, options.seed), start=1):
         judged.append(trial)
         print(trial_lines(number, trial, unit), file=tell, flush=True)
+    if not judged:
+        print("ramphold: stopped before the first trial had ended, so nothing was written", file=sys.stderr)
+        return 1
     _hand_over(folder, store, judged, unit, options)
     return 0
 
@@ -72,9 +79,8 @@ def _recorded(
     force_n = recording([planned.effort for planned in plan], rate_hz=profile.rate_hz, seed=seed).force
     counts = np.rint(force_n * profile.counts_per_newton + profile.zero_counts).astype(np.int32)
     with SimulatedLink(profile, counts, speed=speed) as link:
-        header = JournalHeader(
-            session=store.session.context, profile=profile, calibration=calibration, began=datetime.now(UTC)
-        )
+        began = datetime.now(UTC) - timedelta(seconds=link.clock())
+        header = JournalHeader(session=store.session.context, profile=profile, calibration=calibration, began=began)
         journal = JournalWriter(journal_path(store.path), header)
         recorder = Recorder(link, Pipeline(profile, calibration), journal=journal)
         recorder.plan(*(planned.context for planned in plan))
@@ -92,22 +98,28 @@ def _hand_over(
     """Write table and picture, and say where everything is."""
     from ui.picture import draw_trials  # noqa: PLC0415 (drawing is heavy, and the trials come first)
 
-    statement = judged[0].trial.calibration.statement(store.session.context.started.date()) if judged else ""
+    statement = judged[0].trial.calibration.statement(store.session.context.started.date())
     table = "\n".join([trials_table(judged, unit), *fault_lines(judged), statement, ""])
     replace_file(folder / TABLE, lambda aside: aside.write_text(table, encoding="utf-8"))
     draw_trials(judged, folder / PICTURE, title=f"{describe(store.session.context)}")
     if options.json:
-        print(json.dumps(_as_json(folder, store, judged), indent=1, allow_nan=False))
+        print(json.dumps(_as_json(folder, store, judged, statement), indent=1, allow_nan=False))
         return
     print(f"\n{trials_table(judged, unit)}\n{statement}\n")
     for what, name in (("session", SESSION), ("table", TABLE), ("picture", PICTURE)):
         print(f"{what}: {folder / name}")
 
 
-def _as_json(folder: Path, store: SessionStore, judged: list[JudgedTrial]) -> dict[str, object]:
+def _as_json(folder: Path, store: SessionStore, judged: list[JudgedTrial], statement: str) -> dict[str, object]:
     return {
         "protocol": protocol_json(store.protocol),
-        "files": [{"file": str(folder / SESSION), "trials": [trial.as_json() for trial in judged]}],
+        "files": [
+            {
+                "file": str(folder / SESSION),
+                "calibration": statement,
+                "trials": [trial.as_json() for trial in judged],
+            }
+        ],
         "table": str(folder / TABLE),
         "picture": str(folder / PICTURE),
     }

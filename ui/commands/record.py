@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import time
-from datetime import UTC, datetime, timedelta
+from collections.abc import Iterable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import msgspec
@@ -21,7 +21,7 @@ from analysis.battery import contexts, load_battery
 from analysis.protocol import Protocol, SetRule, load_protocol
 from analysis.sets import SetState, set_state
 from ui.cautions import CAUTIONS
-from ui.judged import JudgedTrial, protocol_json
+from ui.judged import JudgedTrial, judge_trial, protocol_json
 from ui.opening import OpenSensor, open_sensor
 from ui.recording import (
     Said,
@@ -34,6 +34,7 @@ from ui.recording import (
     open_store,
     recover_store,
 )
+from ui.stored import kept_trials
 from ui.tables import trial_lines, trials_table
 
 
@@ -41,10 +42,12 @@ def run(options: argparse.Namespace) -> int:
     """Record until the battery or the count is done, the sensor has nothing more, or Ctrl-C."""
     tell = sys.stderr if options.json else sys.stdout
     protocol, path, unit = load_protocol(options.protocol), Path(options.out), ForceUnit(options.unit)
-    progress = Progress(_planned(options), _set_rule(protocol, options.trials), count=options.count)
+    sets = options.battery or (options.count is None and (options.action or options.trials))
+    progress = Progress(_planned(options), _set_rule(protocol, options.trials) if sets else None, count=options.count)
+    check_out(path, resume=True)
     recovered = recover_store(path, protocol)
     if recovered is not None:
-        print(f"recovered {recovered[1]} trials that an earlier run had not saved in {path}", file=tell)
+        print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {path}", file=tell)
     resume = options.resume or recovered is not None
     check_out(path, resume=resume)
     sensor = open_sensor(options.sensor, port=options.port, calibration=options.calibration, speed=options.speed)
@@ -54,24 +57,30 @@ def run(options: argparse.Namespace) -> int:
         )
         store = open_store(path, context, protocol, resume=resume)
         before = len(store.session.trials)
+        progress.resume(judge_trial(trial, protocol) for trial in kept_trials(store.session))
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
         print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
-        judged = _record(sensor, store, progress, tell, unit)
+        judged = [] if progress.done else _record(sensor, store, progress, tell, unit)
     if options.json:
         print(json.dumps(_as_json(path, store, sensor, judged), indent=1, allow_nan=False))
     elif judged:
         print(f"\n{trials_table(judged, unit)}\n")
     saved = len(store.session.trials) - before
-    print(f"{saved} trials saved in {path}" if saved else "no trial was recorded, so no file was written", file=tell)
+    if saved:
+        print(f"{_trials(saved)} saved in {path}", file=tell)
+    else:
+        print(f"all that was asked for is in {path} already" if progress.done else "no trial was recorded", file=tell)
     return 0
 
 
 class Progress:
-    """What is tested now, and whether all is done: one item after the other, each until its set is good."""
+    """What is tested now, and whether all is done: one item after the other, each until its set is good.
 
-    def __init__(self, items: tuple[TrialContext, ...], rule: SetRule, *, count: int | None) -> None:
-        self._items = items or (TrialContext(),)
-        self._endless = not items or count is not None
+    Without a rule for sets the first item goes on until the count is reached or the recording is stopped.
+    """
+
+    def __init__(self, items: tuple[TrialContext, ...], rule: SetRule | None, *, count: int | None) -> None:
+        self._items = items
         self._rule = rule
         self._count = count
         self._at = 0
@@ -91,19 +100,32 @@ class Progress:
         """What is tested now."""
         return self._items[min(self._at, len(self._items) - 1)]
 
+    def resume(self, trials: Iterable[JudgedTrial]) -> None:
+        """Go on behind the trials of an earlier run; those of something else are passed over."""
+        for trial in trials:
+            if self._at < len(self._items) and _same_item(trial.trial.context, self.item):
+                self._fill(trial)
+
     def take(self, trial: JudgedTrial) -> SetState | None:
         """Count a trial and return where its set stands; None when there is no set to fill."""
         self._all += 1
+        return self._fill(trial)
+
+    def _fill(self, trial: JudgedTrial) -> SetState | None:
+        if self._rule is None:
+            return None
         self._tried += 1
         plateau = trial.judgement.measures.plateau_force_n
         if trial.judgement.verdict == "accepted" and plateau is not None:
             self._plateaus.append(plateau)
-        if self._endless:
-            return None
         state = set_state(self._plateaus, self._tried, self._rule)
         if state.complete:
             self._at, self._tried, self._plateaus = self._at + 1, 0, []
         return state
+
+
+def _same_item(one: TrialContext, other: TrialContext) -> bool:
+    return (one.action, one.side, one.method) == (other.action, other.side, other.method)
 
 
 def _record(
@@ -114,7 +136,7 @@ def _record(
         session=store.session.context,
         profile=sensor.profile,
         calibration=sensor.calibration,
-        began=datetime.now(UTC) - timedelta(seconds=time.monotonic()),
+        began=sensor.clock_began(),
     )
     recorder = Recorder(
         sensor.link,
@@ -145,6 +167,10 @@ def _record(
     return judged
 
 
+def _trials(number: int) -> str:
+    return f"{number} trial{'' if number == 1 else 's'}"
+
+
 def _say(tell: object, text: str) -> None:
     print(text, file=tell, flush=True)  # type: ignore[call-overload]
 
@@ -155,7 +181,7 @@ def _what(item: TrialContext) -> str:
 
 
 def _planned(options: argparse.Namespace) -> tuple[TrialContext, ...]:
-    """Return what is to be tested, in order; nothing when any effort is welcome."""
+    """Return what is to be tested, in order."""
     actions = load_actions()
     if options.battery:
         sides: tuple[Side, ...] = ("left", "right") if options.sides == "both" else (options.sides,)
@@ -197,8 +223,8 @@ def _cautions() -> datetime | None:
         print(f"  ! {caution}", file=sys.stderr)
     if not sys.stdin.isatty():
         return None
-    input("Press Enter when you have read them and they are kept: ")
-    return datetime.now(UTC)
+    print("Press Enter when you have read them and they are kept: ", end="", file=sys.stderr, flush=True)
+    return datetime.now(UTC) if sys.stdin.readline() else None
 
 
 def _as_json(path: Path, store: SessionStore, sensor: OpenSensor, judged: list[JudgedTrial]) -> dict[str, object]:

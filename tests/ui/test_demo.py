@@ -1,0 +1,183 @@
+"""The demo, run once as a program of its own from a folder that is not the program's."""
+
+import json
+import os
+import struct
+import subprocess
+import sys
+from pathlib import Path
+
+import h5py
+import numpy as np
+import pytest
+from matplotlib.image import imread
+
+from acquire.archive.session_file import read_session
+from acquire.simulation.scenario import demo_scenario
+
+ROOT = Path(__file__).parents[2]
+VERDICTS = ("  accepted", "  rejected")
+
+
+def rejecting(verdict):
+    return {fault["code"] for fault in verdict["faults"] if fault["severity"] == "reject"}
+
+
+def test_demo_is_done_and_leaves_its_three_files(demo):
+    assert demo.result.code == 0
+    assert demo.result.err == ""
+    assert {path.name for path in demo.folder.iterdir()} == {"session.h5", "trials.txt", "trials.png"}
+    for name in ("session.h5", "trials.txt", "trials.png"):
+        assert f"results/{name}" in demo.result.out, "where it lies is said"
+
+
+def test_demo_says_each_verdict_when_its_trial_ends(demo):
+    # When the first line came there was no table yet; all lines together at the end would find both.
+    assert demo.early >= {"session.h5"}
+    assert not demo.early & {"trials.txt", "trials.png"}
+    assert demo.first.split()[0] == "1"
+
+
+def test_demo_says_that_it_is_invented(demo):
+    assert "invented data; nothing below was measured on anybody" in demo.result.out
+    assert read_session(demo.folder / "session.h5").context.invented is True
+
+
+def test_demo_shows_the_cautions_and_that_it_is_not_calibrated(demo):
+    assert "Stop at once on pain" in demo.result.out
+    assert "not calibrated: " in demo.result.out
+    assert "not calibrated: " in (demo.folder / "trials.txt").read_text()
+
+
+def test_demo_table_has_a_row_for_each_trial(demo):
+    session = read_session(demo.folder / "session.h5")
+    table = (demo.folder / "trials.txt").read_text()
+    rows = [line.split()[0] for line in table.splitlines() if " accepted " in line or " rejected " in line]
+    assert rows == [str(number) for number in range(1, len(session.trials) + 1)]
+    for code in ("fast-ramp", "preload", "examiner-pushed"):
+        assert code in table
+
+
+def test_demo_shows_at_least_six_faults_and_five_accepted_trials(demo):
+    verdicts = [trial.verdict for trial in read_session(demo.folder / "session.h5").trials]
+    assert sum(verdict["verdict"] == "accepted" for verdict in verdicts) >= 5
+    assert len(set().union(*map(rejecting, verdicts))) >= 6
+
+
+def test_demo_lines_are_the_stored_verdicts(demo):
+    trials = read_session(demo.folder / "session.h5").trials
+    lines = [line for line in demo.result.out.splitlines() if line.endswith(VERDICTS)]
+    assert [line.split()[-1] for line in lines] == [trial.verdict["verdict"] for trial in trials]
+
+
+def test_demo_verdicts_are_those_of_analyse(demo, ramphold):
+    result = ramphold("analyse", demo.folder / "session.h5", "--json")
+    stored = [dict(trial.verdict) for trial in read_session(demo.folder / "session.h5").trials]
+    protocols = [verdict.pop("protocol") for verdict in stored]
+    assert stored == result.trials
+    assert protocols == [result.json["protocol"]] * len(stored)
+
+
+def test_demo_session_is_read_by_hdf5_alone(demo):
+    with h5py.File(demo.folder / "session.h5") as file:
+        assert file.attrs["format"] == "ramphold-session"
+        assert json.loads(file.attrs["context"])["invented"] is True
+        assert len(file["trials"]) >= 11
+        for trial in file["trials"].values():
+            about = json.loads(trial.attrs["context"])
+            time, counts = trial["time_s"][:], trial["counts"][:]
+            force = (counts - about["zero_counts"]) * about["calibration"]["newtons_per_count"]
+            assert (np.diff(time) > 0).all()
+            assert np.median(np.diff(time)) == pytest.approx(1e-3, rel=1e-6)
+            inside = (time - time[0] >= about["verdict"]["plateau_start_s"]) & (
+                time - time[0] <= about["verdict"]["plateau_end_s"]
+            )
+            assert force[inside].mean() == pytest.approx(about["verdict"]["plateau_force_n"], rel=0.05)
+
+
+def test_demo_trials_are_what_was_planned(demo):
+    planned = [trial.context for trial in demo_scenario()]
+    recorded = [trial.context for trial in read_session(demo.folder / "session.h5").trials]
+    keys = ("action", "side", "method", "examiner", "lever_arm_m")
+    assert [[getattr(c, key) for key in keys] for c in recorded] == [[getattr(c, key) for key in keys] for c in planned]
+
+
+def test_demo_plateaus_are_those_that_were_played(demo):
+    # From the plan, not from the trace: what was invented must come out at the end of the whole path, to 3 %.
+    trials = read_session(demo.folder / "session.h5").trials
+    for planned, trial in zip(demo_scenario(), trials, strict=True):
+        if trial.verdict["verdict"] == "accepted":
+            assert trial.verdict["plateau_force_n"] == pytest.approx(planned.effort.plateau_n, rel=0.03)
+
+
+def test_demo_loses_nothing_on_the_way(demo):
+    for trial in read_session(demo.folder / "session.h5").trials:
+        assert trial.damage == ()
+        assert trial.trace().lost == 0
+
+
+def test_demo_picture_is_a_png_that_shows_something(demo):
+    data = (demo.folder / "trials.png").read_bytes()
+    assert data.startswith(b"\x89PNG\r\n\x1a\n")
+    width, height = struct.unpack(">II", data[16:24])
+    picture = imread(demo.folder / "trials.png")
+    assert picture.shape[:2] == (height, width)
+    assert width > 600
+    assert height > 600
+    red, green, blue = np.moveaxis(np.rint(255.0 * picture[..., :3]).astype(np.int64), 2, 0)
+    assert len(np.unique(red << 16 | green << 8 | blue)) > 200
+    ink = (picture[..., :3] < 0.9).any(axis=2)
+    rows, columns = np.array_split(ink.any(axis=1), 5), np.array_split(ink.any(axis=0), 3)
+    assert all(part.any() for part in (*rows, *columns)), "every panel holds something"
+
+
+@pytest.fixture(scope="module")
+def second(tmp_path_factory):
+    """A second demo, as JSON, in a folder with the results of an earlier one; return that folder and the result."""
+    folder = tmp_path_factory.mktemp("again")
+    (folder / "results").mkdir()
+    for name in ("session.h5", "session.h5.journal", "trials.txt", "trials.png", "notes.txt"):
+        (folder / "results" / name).write_text("of an earlier day\n")
+    command = [sys.executable, "-m", "ui", "demo", "--out", "results", "--speed", "100", "--json"]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return folder, subprocess.run(
+        command, cwd=folder, env=environment, capture_output=True, text=True, check=True, timeout=100
+    )
+
+
+def test_second_demo_in_the_same_folder_replaces_the_first(second):
+    folder, _ = second
+    names = {path.name for path in (folder / "results").iterdir()}
+    assert names == {"session.h5", "trials.txt", "trials.png", "notes.txt"}
+    assert (folder / "results/notes.txt").read_text() == "of an earlier day\n"
+    assert "accepted" in (folder / "results/trials.txt").read_text()
+    assert (folder / "results/trials.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_demo_as_json_is_one_object_on_standard_output(second):
+    folder, done = second
+    content = json.loads(done.stdout)
+    assert set(content) == {"protocol", "files", "table", "picture"}
+    (file,) = content["files"]
+    assert set(file) == {"file", "calibration", "trials"}
+    assert len(read_session(folder / file["file"]).trials) == len(file["trials"])
+    assert (content["table"], content["picture"]) == ("results/trials.txt", "results/trials.png")
+    assert "invented" in done.stderr
+
+
+def test_same_seed_gives_the_same_forces(demo, second):
+    folder, _ = second
+    pairs = zip(*(read_session(path / "session.h5").trials for path in (demo.folder, folder / "results")), strict=True)
+    assert all((one.counts == other.counts).all() for one, other in pairs)
+
+
+def test_demo_interrupted_at_its_first_verdict_ends_in_good_order(started, tmp_path):
+    program = started("demo", "--out", "results", "--speed", 10)
+    program.out.until("  accepted")
+    program.press_ctrl_c()
+    result = program.wait()
+    assert result.code == 0
+    assert result.err == ""
+    trials = read_session(tmp_path / "results/session.h5").trials
+    assert 1 <= len(trials) <= 6, "the verdict came while the rest was still to be played"
+    assert {path.name for path in (tmp_path / "results").iterdir()} == {"session.h5", "trials.txt", "trials.png"}

@@ -1,0 +1,227 @@
+"""A whole battery in the real window, carried through by the space bar alone, with every kind of trouble."""
+
+import sys
+from datetime import UTC, datetime
+from importlib.resources import files
+from pathlib import Path
+from subprocess import PIPE, Popen
+
+import msgspec
+import numpy as np
+import pytest
+from PyQt6.QtCore import Qt
+from PyQt6.QtWidgets import QApplication, QPushButton
+
+from acquire.archive.session_file import read_session
+from acquire.profile import load_profile
+from acquire.records import Person
+from acquire.simulation.efforts import FAULTY, GOOD
+from ui.model.cues import Cue
+from ui.model.live import Trouble, Verdict
+from ui.model.person import STEADY, SimulatedPerson
+from ui.model.plan import PlanDraft
+from ui.model.remembered import Remembered
+from ui.model.theme import DARK
+from ui.opening import RESTING_S, UNLOADED, simulated_counts
+from ui.recording import journal_path
+from ui.window import app
+from ui.window.sound import Sound
+
+SPEED = 8.0
+ACTIONS = ("shoulder-abduction", "elbow-flexion", "knee-extension")
+
+
+@pytest.fixture
+def draft(tmp_path):
+    text = (files("analysis") / "data" / "protocols" / "ramp-and-hold.toml").read_text()
+    short = text.replace("rest_least_s = 60.0", "rest_least_s = 3.0").replace('"ramp-and-hold"', '"short-rests"')
+    (tmp_path / "short.toml").write_text(short)
+    return PlanDraft(
+        person=Person(code="P-1"),
+        examiner="X1",
+        battery="own",
+        own=ACTIONS,
+        trials=1,
+        rest_s=25.0,
+        protocol=str(tmp_path / "short.toml"),
+        out=str(tmp_path / "session.h5"),
+        cautions_acknowledged=datetime.now(UTC),
+    )
+
+
+@pytest.fixture
+def opened(qtbot, tmp_path, monkeypatch):
+    """Open the window; nothing of the real user is touched, and nothing sounds."""
+    monkeypatch.setattr(app, "Sound", lambda words: Sound(words, volume=0.0))
+    windows = []
+
+    def open_window(plan, *, efforts=(STEADY,), speed=SPEED):
+        window = app.build_window(
+            Remembered(tmp_path / "remembered.json"), DARK, draft=plan, efforts=efforts, speed=speed
+        )
+        window.show()
+        window.activateWindow()
+        windows.append(window)
+        qtbot.waitUntil(lambda: QApplication.focusWidget() is not None)
+        return window
+
+    yield open_window
+    for window in windows:
+        window.close()
+
+
+def press(qtbot, window):
+    """Press the space bar wherever the focus is."""
+    qtbot.keyClick(QApplication.focusWidget() or window, Qt.Key.Key_Space)
+
+
+def carry_through(qtbot, window, *, until, seen=None):
+    """Press space whenever the window asks for it, until something is true."""
+
+    def step():
+        session = window.test.session
+        if session is not None and seen is not None and seen[-1:] != [session.runner.cue]:
+            seen.append(session.runner.cue)
+        if session is not None and window.place == "test" and session.runner.cue in {Cue.PLACE, Cue.DONE}:
+            press(qtbot, window)
+        return until()
+
+    qtbot.waitUntil(step, timeout=60_000)
+
+
+def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
+    plan = msgspec.structs.replace(draft, examiner_limit_n=230.0)
+    strong = msgspec.structs.replace(STEADY, plateau_n=245.0)
+    hasty = msgspec.structs.replace(FAULTY["fast-ramp"], plateau_n=200.0)
+    window = opened(plan, efforts=(hasty, STEADY, STEADY, strong, *(STEADY,) * 6))
+    assert window.place == "plan"
+    press(qtbot, window)
+    assert window.place == "test"
+    seen = []
+    carry_through(qtbot, window, until=lambda: window.place == "review", seen=seen)
+    assert {Cue.PLACE, Cue.SET, Cue.GO, Cue.BUILD, Cue.HOLD, Cue.STOP, Cue.REST} <= set(seen)
+
+    trials = read_session(plan.out).trials
+    done = [(t.context.action, t.context.side, t.context.method, t.verdict["verdict"]) for t in trials]
+    # the fast ramp was rejected and repeated
+    assert done[0][3] == "rejected"
+    assert [f["code"] for f in trials[0].verdict["faults"] if f["severity"] == "reject"] == ["fast-ramp"]
+    assert (*done[0][:3], "accepted") in done
+    # the plateau above the examiner's limit was repeated with a belt
+    warned = [t for t in trials if "examiner-limit" in [f["code"] for f in t.verdict["faults"]]]
+    assert [t.context.method for t in warned] == ["hand"]
+    again = (warned[0].context.action, warned[0].context.side, "belt", "accepted")
+    assert again in done
+    # and every item has an accepted trial
+    assert {d[:2] for d in done if d[3] == "accepted"} == {(a, s) for a in ACTIONS for s in ("left", "right")}
+    assert not journal_path(Path(plan.out)).exists()
+
+
+def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=1.0)
+    press(qtbot, window)
+    session, noted = window.test.session, {}
+    tick = session.tick
+
+    def watched():
+        happened = tick()
+        pipeline = session.recorder.pipeline
+        for happening in happened:
+            if isinstance(happening, Verdict):
+                noted["final" if happening.final else "first"] = (happening, pipeline.now)
+        return happened
+
+    session.tick = watched
+    carry_through(qtbot, window, until=lambda: "final" in noted)
+    (first, at), (last, _) = noted["first"], noted["final"]
+    began = float(last.judged.trial.time[0])
+    released = began + last.judged.judgement.measures.release_s
+    assert 0.0 < at - released < 0.3 + 0.5 * GOOD.fall_s
+    assert first.judged.judgement.verdict == last.judged.judgement.verdict == "accepted"
+
+
+def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, opened, draft):
+    plan = msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",))
+    window = opened(plan)
+    press(qtbot, window)
+    carry_through(qtbot, window, until=lambda: len(window.test.session.trials) == 1)
+    carry_through(qtbot, window, until=lambda: window.test.session.runner.cue is Cue.HOLD)
+    window.close()
+    trials = read_session(plan.out).trials
+    assert len(trials) == 2
+    assert trials[1].damage == ("the recording was stopped during the trial",)
+
+    again = opened(msgspec.structs.replace(draft, out=plan.out + ".other"))
+    button = QApplication.focusWidget()
+    assert isinstance(button, QPushButton)
+    assert button.text() == again.words("offer.go_on")
+    press(qtbot, again)
+    assert again.place == "test"
+    assert again.test.session.runner.view().done >= 1
+    carry_through(qtbot, again, until=lambda: again.place == "review")
+    done = read_session(plan.out).trials
+    assert {t.context.action for t in done if t.verdict["verdict"] == "accepted"} == set(ACTIONS[:2])
+
+
+def start_device(folder, counts, starts, link):
+    np.save(folder / "counts.npy", counts)
+    command = [sys.executable, "-m", "acquire.simulation", "--profile", "packets-1k", "--link", str(link)]
+    command += ["--counts", str(folder / "counts.npy"), "--starts", *map(str, starts)]
+    device = Popen(command, stdin=PIPE, stdout=PIPE)
+    device.stdout.readline()  # the port is there
+    return device
+
+
+def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
+    profile = load_profile("packets-1k")
+    rest = msgspec.structs.replace(UNLOADED, rest_before_s=RESTING_S)
+    short = msgspec.structs.replace(STEADY, rest_before_s=0.4, rest_after_s=0.2)
+    pieces = [simulated_counts(profile, (effort,)) for effort in (rest, short)]
+    link, counts, starts = tmp_path / "port", np.concatenate(pieces), [0, len(pieces[0])]
+    device = start_device(tmp_path, counts, starts, link)
+    try:
+        plan = msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",), sensor="packets-1k", port=str(link))
+        window = opened(plan)
+        press(qtbot, window)
+        session, told = window.test.session, []
+        session.hear = SimulatedPerson(session.recorder.send).hear
+        tick = session.tick
+        session.tick = lambda: told.extend(found := tick()) or found
+        carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.HOLD)
+        device.stdin.close()
+        device.wait(10)
+        qtbot.waitUntil(lambda: session.runner.cue is Cue.LOST, timeout=10_000)
+        qtbot.waitUntil(lambda: len(session.trials) == 1, timeout=10_000)
+        assert session.trials[0].trial.damage == ("the sensor was unplugged during the trial",)
+
+        device.stdout.close()
+        device = start_device(tmp_path, counts, starts, link)
+        qtbot.waitUntil(lambda: session.runner.cue is not Cue.LOST, timeout=10_000)
+        assert [t.over for t in told if isinstance(t, Trouble)] == [False, True]
+        carry_through(qtbot, window, until=lambda: window.place == "review")
+    finally:
+        device.stdin.close()
+        device.wait(10)
+        device.stdout.close()
+    trials = read_session(plan.out).trials
+    assert [t.verdict["verdict"] for t in trials][-1] == "accepted"
+    assert trials[0].damage
+
+
+def test_window_that_hangs_for_five_seconds_loses_no_sample(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=1.0)
+    press(qtbot, window)
+    session = window.test.session
+    qtbot.waitUntil(lambda: session.recorder.pipeline.ring.written > 500, timeout=10_000)
+    before = session.recorder.pipeline.ring.written
+    session.recorder.next_event(5.0)  # the window's thread does nothing else for five seconds
+    after = session.recorder.pipeline.ring.written
+    assert after - before > 4500
+    assert session.recorder.pipeline.timebase.lost == 0
+
+
+def test_number_can_be_hidden_from_the_person(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, hide_number=True))
+    press(qtbot, window)
+    window.test.tick()
+    assert window.test.number_text == "\u2013"

@@ -1,0 +1,222 @@
+"""A session that is being recorded, as the window drives it: one `tick` a frame, one `press` for everything.
+
+The recorder's thread fills ring and journal by itself; a tick only looks. So a window that hangs loses
+nothing: the next tick finds all that happened meanwhile.
+
+A trial is judged twice. Once at its release, from the ring, so that the verdict is there within a blink;
+and once when the recorder has cut it, a second and a half later, with the zero after it. The second
+verdict is the one that is stored.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from acquire.recorder import Failed, Finished, LinkBack, LinkLost, LinkSilent, Recorder, RecorderEvent, TrialRecorded
+from acquire.records import GAP_STEPS, FloatArray, Trace, Trial, TrialContext
+from ui.judged import JudgedTrial, judge_trial
+from ui.model.cues import Cue
+from ui.model.runner import BatteryRunner
+from ui.recording import SessionStore, journal_path
+
+FORCE_S = 0.05
+"""The number shown is the mean of this long."""
+
+
+@dataclass(frozen=True, slots=True)
+class CueChanged:
+    """Another cue is shown; a sound may go with it."""
+
+    cue: Cue
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A trial has been judged, for the first time (`final` is false) or for good."""
+
+    judged: JudgedTrial
+    final: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Something to tell that is not a trial."""
+
+    text: str
+    over: bool = False
+    """Whether the trouble is over."""
+
+
+Happening = CueChanged | Verdict | Trouble
+
+
+class LiveSession:
+    """One session in the window.
+
+    Parameters
+    ----------
+    recorder : Recorder
+        Not yet started.
+    store : SessionStore
+        Where trials go.
+    runner : BatteryRunner
+        What is tried.
+    hear : callable, optional
+        Is told each cue; the invented person of the simulated sensor listens here.
+    clock : callable
+        Monotonic seconds.
+    """
+
+    def __init__(
+        self,
+        recorder: Recorder,
+        store: SessionStore,
+        runner: BatteryRunner,
+        *,
+        hear: Callable[[Cue], None] | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.recorder = recorder
+        self.store = store
+        self.runner = runner
+        self.trials: list[JudgedTrial] = []
+        """The trials of this run, as finally judged."""
+        self.force_n = 0.0
+        self._clock = clock
+        self.hear = hear
+        """Is told each cue."""
+        self._awaiting_cut = False
+        self._shown = runner.cue
+        self._closed = False
+        self._planned: TrialContext = runner.item.context
+        recorder.plan(runner.item.context)
+        recorder.start()
+
+    def tick(self) -> list[Happening]:
+        """Look at what happened since the last tick, and let the cue follow."""
+        happened: list[Happening] = []
+        while (event := self.recorder.next_event(0.0)) is not None:
+            happened += self._take(event)
+        self._look()
+        self.runner.see(self._clock(), self.force_n)
+        if self.runner.trial_over:
+            happened += self._judge_at_release()
+        self._follow_item()
+        if self.runner.cue is not self._shown:
+            self._shown = self.runner.cue
+            happened.append(CueChanged(self._shown))
+            if self.hear is not None:
+                self.hear(self._shown)
+        return happened
+
+    @property
+    def settled(self) -> bool:
+        """Whether every trial has been cut and saved, so that the session may be ended."""
+        return not self._awaiting_cut
+
+    def press(self) -> None:
+        """Do the next sensible thing; nothing until the last trial has been cut, or two would become one."""
+        if self.settled:
+            self.runner.press()
+
+    def recent(self, seconds: float) -> tuple[FloatArray, FloatArray]:
+        """Return time (0 is now) and force of the last `seconds` of the stream; NaN where samples are lost."""
+        pipeline = self.recorder.pipeline
+        # by count, not by time: the ring holds minutes, and this is asked for with every frame
+        part = pipeline.ring.since(pipeline.ring.written - round(seconds * pipeline.profile.rate_hz))
+        now = part.time[-1] if len(part.time) else 0.0
+        force = pipeline.calibration.force(part.counts, zero_counts=pipeline.zero_counts)
+        if (np.diff(part.time) * pipeline.profile.rate_hz > GAP_STEPS).any():
+            whole = Trace.from_samples(part.time - now, force)
+            return whole.time, whole.force
+        return part.time - now, force
+
+    def into_effort(self) -> float:
+        """Return how long ago the force left the zero, s; 0 before it has."""
+        began = self.runner.trial_began
+        return 0.0 if began is None else self._clock() - began
+
+    def close(self) -> list[JudgedTrial]:
+        """End the recording; the trial under way is judged and saved."""
+        if self._closed:
+            return []
+        self._closed = True
+        last = [self.store.add(trial) for trial in self.recorder.stop()]
+        self.trials += last
+        journal_path(self.store.path).unlink(missing_ok=True)
+        return last
+
+    def _look(self) -> None:
+        """Take the force now: the mean of the last samples, 0 before there are any."""
+        pipeline = self.recorder.pipeline
+        count = max(1, round(FORCE_S * pipeline.profile.rate_hz))
+        part = pipeline.ring.since(pipeline.ring.written - count)
+        if len(part.counts):
+            force = pipeline.calibration.force(part.counts, zero_counts=pipeline.zero_counts)
+            self.force_n = float(np.mean(force))
+
+    def _judge_at_release(self) -> list[Happening]:
+        trial = self._so_far()
+        if trial is None:  # too weak or too short for the cutter: nothing was recorded
+            self.runner.again()
+            return []
+        judged = judge_trial(trial, self.store.protocol)
+        self._awaiting_cut = True
+        self.runner.take(judged.judgement)
+        return [Verdict(judged, final=False)]
+
+    def _so_far(self) -> Trial | None:
+        """Return the effort under way as a trial, as far as it has come."""
+        pipeline = self.recorder.pipeline
+        began = pipeline.effort_began
+        if began is None:
+            return None
+        part = pipeline.ring.between(began, pipeline.now)
+        if not len(part.time):
+            return None
+        return Trial(
+            time=part.time,
+            counts=part.counts,
+            calibration=pipeline.calibration,
+            zero_counts=pipeline.zero_counts,
+            context=self.runner.item.context,
+        )
+
+    def _follow_item(self) -> None:
+        """Tell the recorder what the next trial is, once the last one has been cut."""
+        if self.settled and self.runner.trial_began is None:
+            self._plan()
+
+    def _plan(self) -> None:
+        context = self.runner.item.context
+        if context is not self._planned:
+            self._planned = context
+            self.recorder.plan(context)
+
+    def _take(self, event: RecorderEvent) -> list[Happening]:
+        if isinstance(event, TrialRecorded):
+            return self._recorded(event.trial)
+        if isinstance(event, LinkBack):
+            self.runner.back()
+            return [Trouble("the sensor is back", over=True)]
+        if isinstance(event, LinkLost | Failed):
+            self._awaiting_cut = False
+            self.runner.lost()
+            return [Trouble(str(event.error))]
+        if isinstance(event, LinkSilent):
+            return [Trouble(str(event.error))]
+        return [Trouble("the sensor has nothing more to send")] if isinstance(event, Finished) else []
+
+    def _recorded(self, trial: Trial) -> list[Happening]:
+        judged = self.store.add(trial)
+        self.trials.append(judged)
+        if self._awaiting_cut:
+            self.runner.correct(judged.judgement)
+        elif self.runner.cue in {Cue.BUILD, Cue.HOLD, Cue.STOP}:
+            self.runner.take(judged.judgement)
+        self._awaiting_cut = False
+        return [Verdict(judged, final=True)]

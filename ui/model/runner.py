@@ -1,0 +1,266 @@
+"""The battery runner: carries a whole battery through by itself, with one key for everything.
+
+It knows which item is tried now, when the person has rested, what each trial came to, and what the next
+sensible thing is. It opens nothing and knows no clock: `see` is told the time. Trials of the two sides
+alternate, so that one side rests while the other works.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import msgspec
+
+from acquire.records import Trial, TrialContext
+from analysis.protocol import Protocol
+from analysis.sets import SetState, set_state
+from analysis.verdict import Judgement
+from ui.model.cues import Cue, TrialCues
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """What one trial came to, as the runner needs it."""
+
+    verdict: str
+    plateau_n: float | None
+    codes: tuple[str, ...]
+    text: str
+    """The sentence of the first fault; empty when there is none."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemState:
+    """One item of the battery and how far its set has come."""
+
+    context: TrialContext
+    results: tuple[Result, ...] = ()
+    last_end: float | None = None
+    """When its last trial ended, on the clock."""
+    skipped: bool = False
+
+    def plateaus(self) -> list[float]:
+        """Return the plateau forces of the accepted trials, N."""
+        return [r.plateau_n for r in self.results if r.verdict == "accepted" and r.plateau_n is not None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """All that the window needs to show of a battery."""
+
+    cue: Cue
+    item: ItemState
+    message: str
+    """What to change, or what is next; empty when there is nothing to say."""
+    seconds: float
+    """Left of the rest, or of the hold that is done; 0 when it does not matter."""
+    fraction: float
+    """How much of the hold or the rest is done, 0 to 1."""
+    set: SetState
+    done: int
+    """Items whose sets are complete."""
+    items: int
+
+
+@dataclass(slots=True)
+class BatteryRunner:
+    """Run a battery.
+
+    Parameters
+    ----------
+    contexts : sequence of TrialContext
+        The items, in order; items of the same action that follow one another alternate.
+    protocol : Protocol
+        Cue times, set rule, rest.
+    """
+
+    contexts: Sequence[TrialContext]
+    protocol: Protocol
+    items: list[ItemState] = field(init=False)
+    cue: Cue = field(init=False, default=Cue.PLACE)
+    message: str = field(init=False, default="")
+    _at: int = field(init=False, default=0)
+    _cues: TrialCues | None = field(init=False, default=None)
+    _now: float = field(init=False, default=0.0)
+    _before_loss: Cue = field(init=False, default=Cue.PLACE)
+
+    def __post_init__(self) -> None:
+        if not self.contexts:
+            raise ValueError("contexts must hold at least one item")
+        self.items = [ItemState(context=context) for context in self.contexts]
+
+    @property
+    def item(self) -> ItemState:
+        """The item that is tried now."""
+        return self.items[self._at]
+
+    @property
+    def trial_over(self) -> bool:
+        """Whether the force of the trial under way has been released, so that it can be judged."""
+        return self._cues is not None and self._cues.over
+
+    @property
+    def trial_began(self) -> float | None:
+        """When the force of the trial under way left the zero, on the clock; None before it has."""
+        return None if self._cues is None else self._cues.began
+
+    def resume(self, trials: Sequence[Trial]) -> None:
+        """Count the trials of a session that is gone on with; those set aside do not count."""
+        for trial in trials:
+            self._count(trial)
+        left = [i for i, item in enumerate(self.items) if not self._complete(item)]
+        self._at = left[0] if left else self._at
+        self.cue = Cue.PLACE if left else Cue.DONE
+
+    def _count(self, trial: Trial) -> None:
+        aside = bool(trial.set_aside) and trial.set_aside[-1].aside
+        if aside or trial.verdict is None:
+            return
+        for place, item in enumerate(self.items):
+            own = item.context
+            if (own.action, own.side, own.method) == (trial.context.action, trial.context.side, trial.context.method):
+                self.items[place] = replace(item, results=(*item.results, result_of_stored(trial.verdict)))
+
+    def view(self) -> View:
+        """Return what to show."""
+        rest = self.rest_left(self._now)
+        held = self._cues.held(self._now) if self._cues else 0.0
+        fraction = self._cues.fraction(self._now) if self._cues else 0.0
+        if self.cue is Cue.REST:
+            fraction = 1.0 - rest / max(self.protocol.set.rest_s, 1e-9)
+        return View(
+            cue=self.cue,
+            item=self.item,
+            message=self.message,
+            seconds=rest if self.cue is Cue.REST else held,
+            fraction=min(1.0, max(0.0, fraction)),
+            set=self._state(self.item),
+            done=sum(self._complete(item) for item in self.items),
+            items=len(self.items),
+        )
+
+    def see(self, now: float, force_n: float) -> Cue:
+        """Take the force at a moment; the cue may move on."""
+        self._now = now
+        if self.cue is Cue.REST and self.rest_left(now) <= 0.0:
+            self._get_set()
+        if self._cues is not None and not self._cues.over:
+            self.cue = self._cues.see(now, force_n)
+        return self.cue
+
+    def press(self) -> Cue:
+        """Do the next sensible thing."""
+        if self.cue is Cue.PLACE or (self.cue is Cue.REST and self._may_skip_rest()):
+            self._get_set()
+        return self.cue
+
+    def take(self, judgement: Judgement) -> None:
+        """Count a finished trial and go on to what follows it."""
+        result = result_of(judgement)
+        item = self.items[self._at]
+        self.items[self._at] = replace(item, results=(*item.results, result), last_end=self._now)
+        self._cues = None
+        self.message = result.text
+        if "examiner-limit" in result.codes and item.context.method == "hand":
+            self._to_belt()
+        else:
+            self._go_on()
+
+    def correct(self, judgement: Judgement) -> None:
+        """Replace what the last trial came to, when the rest of its trace changed the verdict."""
+        result = result_of(judgement)
+        for place, item in enumerate(self.items):
+            if item.results and item.last_end == max(i.last_end or 0.0 for i in self.items):
+                self.items[place] = replace(item, results=(*item.results[:-1], result))
+        if not self._complete(self.item) or self.cue is Cue.DONE:
+            return
+        self._go_on()
+
+    def again(self) -> None:
+        """Begin the trial under way anew: what looked like an effort was none."""
+        self._get_set()
+
+    def lost(self) -> None:
+        """Stop for a sensor that is gone; the trial under way does not count."""
+        if self.cue not in {Cue.LOST, Cue.DONE}:
+            self._before_loss = self.cue if self.cue in {Cue.PLACE, Cue.REST} else Cue.PLACE
+            self._cues, self.cue = None, Cue.LOST
+
+    def back(self) -> None:
+        """Go on where the sensor was lost."""
+        if self.cue is Cue.LOST:
+            self.cue = self._before_loss
+
+    def skip(self) -> None:
+        """Leave the item as it is and go on to the next."""
+        self.items[self._at] = replace(self.item, skipped=True)
+        self._cues = None
+        self._go_on()
+
+    def rest_left(self, now: float) -> float:
+        """Return how long the item's muscle still rests, s."""
+        last = self.item.last_end
+        return 0.0 if last is None else max(0.0, last + self.protocol.set.rest_s - now)
+
+    def _may_skip_rest(self) -> bool:
+        """Rest may be cut short, but never below what the protocol asks for at least."""
+        last = self.item.last_end
+        return last is None or self._now - last >= self.protocol.set.rest_least_s
+
+    def _get_set(self) -> None:
+        self._cues, self.cue, self.message = TrialCues(self.protocol), Cue.SET, ""
+
+    def _to_belt(self) -> None:
+        """Begin the item anew with a belt: forces held by hand and by belt do not mix."""
+        item = self.items[self._at]
+        context = msgspec.structs.replace(item.context, method="belt")
+        self.items[self._at] = ItemState(context=context, last_end=item.last_end)
+        self.cue = Cue.PLACE
+
+    def _go_on(self) -> None:
+        """Choose the next item and the cue that leads to it."""
+        here = self.item.context
+        station = [i for i, item in enumerate(self.items) if _same_station(item.context, here)]
+        open_here = [i for i in station if not self._complete(self.items[i])]
+        if open_here:
+            # the one that has rested longest
+            self._at = min(open_here, key=lambda i: (self.items[i].last_end or -1.0, i))
+            self.cue = Cue.REST if self.item.last_end is not None else Cue.PLACE
+            return
+        left = [i for i, item in enumerate(self.items) if not self._complete(item)]
+        self.cue = Cue.PLACE if left else Cue.DONE
+        self._at = left[0] if left else self._at
+
+    def _state(self, item: ItemState) -> SetState:
+        return set_state(item.plateaus(), len(item.results), self.protocol.set)
+
+    def _complete(self, item: ItemState) -> bool:
+        return item.skipped or self._state(item).complete
+
+
+def _same_station(one: TrialContext, other: TrialContext) -> bool:
+    return one.action == other.action
+
+
+def result_of_stored(verdict: Mapping[str, Any]) -> Result:
+    """Return what a stored verdict means for the runner."""
+    faults = verdict["faults"]
+    return Result(
+        verdict=verdict["verdict"],
+        plateau_n=verdict["plateau_force_n"],
+        codes=tuple(fault["code"] for fault in faults),
+        text=faults[0]["text"] if faults else "",
+    )
+
+
+def result_of(judgement: Judgement) -> Result:
+    """Return what a judgement means for the runner."""
+    faults = judgement.faults
+    return Result(
+        verdict=judgement.verdict,
+        plateau_n=judgement.measures.plateau_force_n,
+        codes=tuple(fault.code for fault in faults),
+        text=faults[0].text if faults else "",
+    )

@@ -1,0 +1,88 @@
+"""From a plan to a session that is being recorded: sensor, file, journal, recorder, runner."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from acquire.journal import JournalWriter
+from acquire.pipeline import Pipeline
+from acquire.profile import load_profile
+from acquire.recorder import JournalHeader, Recorder
+from acquire.simulation.efforts import Effort
+from analysis.protocol import load_protocol
+from ui.model.live import LiveSession
+from ui.model.person import DEMO_EFFORTS, SimulatedPerson
+from ui.model.plan import PlanDraft, contexts_of, finished, make_folder, run_protocol
+from ui.model.runner import BatteryRunner
+from ui.opening import SIMULATED, OpenSensor, open_person, open_sensor
+from ui.recording import SessionStore, journal_path, new_context, open_store, recover_store
+
+SHORT_PAUSE_S = 0.4
+"""An invented effort begins so long after the word to go."""
+
+
+def start_session(draft: PlanDraft, *, efforts: tuple[Effort, ...] = DEMO_EFFORTS, speed: float = 1.0) -> LiveSession:
+    """Open everything that a plan names and begin to record.
+
+    Parameters
+    ----------
+    draft : PlanDraft
+        A plan without problems. When it resumes a session, what a crash left is saved first, and the trials
+        that are there count.
+    efforts : tuple of Effort
+        What the invented person does, when the sensor is the simulated one.
+    speed : float
+        How fast that person and all cues live; real people live at 1.
+
+    Raises
+    ------
+    AcquireError, AnalysisError
+        With one plain sentence; nothing is left open.
+    """
+    plan = finished(draft)
+    make_folder(plan)
+    path, protocol = Path(plan.out), load_protocol(plan.protocol)
+    runner = BatteryRunner(contexts_of(plan), run_protocol(plan))
+    recovered = recover_store(path, protocol)
+    sensor, person = _open(plan, efforts, speed)
+    try:
+        context = new_context(
+            person=plan.person,
+            examiner=plan.examiner or None,
+            sensor=sensor.profile.name,
+            cautions=plan.cautions_acknowledged,
+            invented=sensor.profile.name == SIMULATED,
+        )
+        store = open_store(path, context, protocol, resume=plan.resume or recovered is not None)
+        runner.resume(store.session.trials)
+        recorder = _recorder(sensor, store)
+    except BaseException:
+        sensor.link.close()
+        raise
+    return LiveSession(recorder, store, runner, hear=person.hear if person else None, clock=sensor.clock)
+
+
+def _open(plan: PlanDraft, efforts: tuple[Effort, ...], speed: float) -> tuple[OpenSensor, SimulatedPerson | None]:
+    if plan.port is not None or plan.sensor != SIMULATED:
+        sensor = open_sensor(plan.sensor, port=plan.port, calibration=plan.calibration or None)
+        return sensor, None
+    short = tuple(msgspec.structs.replace(e, rest_before_s=SHORT_PAUSE_S, rest_after_s=0.2) for e in efforts)
+    sensor = open_person(load_profile(SIMULATED), short, speed=speed)
+    return sensor, SimulatedPerson(sensor.link.send)
+
+
+def _recorder(sensor: OpenSensor, store: SessionStore) -> Recorder:
+    header = JournalHeader(
+        session=store.session.context,
+        profile=sensor.profile,
+        calibration=sensor.calibration,
+        began=sensor.clock_began(),
+    )
+    return Recorder(
+        sensor.link,
+        Pipeline(sensor.profile, sensor.calibration),
+        journal=JournalWriter(journal_path(store.path), header),
+        reopen=sensor.reopen,
+    )

@@ -1,0 +1,89 @@
+"""The colours of the window, light and dark, and how well they can be told apart.
+
+Marks are from Okabe and Ito 2008, Color Universal Design, darkened or lightened where text needs it; no
+colour carries meaning alone. Every text colour stands out from what it lies on by 4.5 to 1 at least.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Theme:
+    """Colours as ``#rrggbb``."""
+
+    name: str
+    window: str
+    panel: str
+    edge: str
+    """Lines and grids; not for text."""
+    text: str
+    quiet: str
+    """Text of less weight."""
+    cue: str
+    curve: str
+    band: str
+    """Fill of the wanted band, under curve and text."""
+    good: str
+    warn: str
+    bad: str
+    focus: str
+
+
+DARK = Theme(
+    name="dark",
+    window="#14171b",
+    panel="#1e242b",
+    edge="#3a4550",
+    text="#f2f5f8",
+    quiet="#a9b6c2",
+    cue="#f0e442",
+    curve="#56b4e9",
+    band="#173a4d",
+    good="#2fc79a",
+    warn="#f0a93a",
+    bad="#ff8a5c",
+    focus="#56b4e9",
+)
+
+LIGHT = Theme(
+    name="light",
+    window="#eef1f4",
+    panel="#ffffff",
+    edge="#c3ccd4",
+    text="#14171b",
+    quiet="#4a5763",
+    cue="#0b4f7d",
+    curve="#0072b2",
+    band="#d6eaf6",
+    good="#00684c",
+    warn="#855400",
+    bad="#a83f00",
+    focus="#0072b2",
+)
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio of two colours, 1 to 21.
+
+    References
+    ----------
+    W3C, Web Content Accessibility Guidelines 2.2, "contrast ratio" and "relative luminance".
+
+    Examples
+    --------
+    >>> contrast("#000000", "#ffffff")
+    21.0
+    """
+    dim, bright = sorted((_luminance(one), _luminance(other)))
+    return (bright + 0.05) / (dim + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    red, green, blue = (_linear(int(colour[i : i + 2], 16) / 255.0) for i in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(share: float) -> float:
+    return share / 12.92 if share <= 0.04045 else float(((share + 0.055) / 1.055) ** 2.4)

@@ -1,0 +1,91 @@
+"""What happens between the places: a plan begins a session, a finished session is reviewed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+from PyQt6.QtCore import QObject
+
+from acquire.errors import AcquireError
+from acquire.simulation.efforts import Effort
+from analysis.actions import load_actions
+from analysis.errors import AnalysisError
+from ui.model.person import DEMO_EFFORTS
+from ui.model.plan import PlanDraft
+from ui.model.remembered import Remembered
+from ui.model.starting import start_session
+from ui.window.main_window import MainWindow
+
+
+class Controller(QObject):
+    """Connects the places of a window.
+
+    Parameters
+    ----------
+    window : MainWindow
+        The places.
+    remembered : Remembered
+        What is kept between starts.
+    efforts : tuple of Effort
+        What the invented person on the simulated sensor does.
+    speed : float
+        How fast that person lives.
+    """
+
+    def __init__(
+        self,
+        window: MainWindow,
+        remembered: Remembered,
+        *,
+        efforts: tuple[Effort, ...] = DEMO_EFFORTS,
+        speed: float = 1.0,
+    ) -> None:
+        super().__init__(window)
+        self._window, self._remembered = window, remembered
+        self._efforts, self._speed = efforts, speed
+        window.plan.begin.connect(self.begin)
+        window.test.finished.connect(self.finish)
+        window.on_close = self.close
+        self._offer_unfinished()
+
+    def begin(self, draft: PlanDraft) -> None:
+        """Begin the session of a plan, or say in Plan why it cannot."""
+        self._window.test.end()
+        try:
+            session = start_session(draft, efforts=self._efforts, speed=self._speed)
+        except (AcquireError, AnalysisError, OSError) as error:
+            self._window.plan.show_trouble(str(error))
+            return
+        self._remembered.begun(draft)
+        self._window.test.hide_number(draft.hide_number)
+        self._window.test.begin(session, load_actions(draft.actions))
+        self._window.go("test")
+
+    def finish(self) -> None:
+        """Show what was recorded; the session is complete."""
+        session = self._window.test.session
+        path = session.store.path if session is not None else None
+        self._window.test.end()
+        self._remembered.ended()
+        self._window.plan.renew()
+        if path is not None:
+            self._review(path)
+
+    def close(self) -> None:
+        """Save what is under way; the next start offers to go on."""
+        self._window.test.end()
+
+    def _offer_unfinished(self) -> None:
+        """Offer to go on with a session that was begun and not ended."""
+        found = self._remembered.unfinished
+        if found is None:
+            return
+        text = self._window.words("offer.unfinished", person=found.draft.person.code, file=Path(found.path).name)
+        draft = msgspec.structs.replace(found.draft, resume=True)
+        self._window.offer(text, lambda: self.begin(draft), self._remembered.ended)
+
+    def _review(self, path: Path) -> None:
+        if path.exists():
+            self._window.review.show_session(path)
+        self._window.go("review")

@@ -1,0 +1,173 @@
+"""The window: four places, and one key that does the next sensible thing in each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PyQt6.QtCore import QEvent, QObject, Qt
+from PyQt6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QKeySequence, QShortcut
+from PyQt6.QtWidgets import (
+    QAbstractButton,
+    QAbstractItemView,
+    QAbstractSpinBox,
+    QApplication,
+    QComboBox,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QMainWindow,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from ui.model.words import Words
+from ui.window.audit_place import AuditPlace
+from ui.window.plan_place import PlanPlace
+from ui.window.review_place import ReviewPlace
+from ui.window.test_place import TestPlace
+
+PLACES = ("plan", "test", "review", "audit")
+KEEPS_SPACE = (QLineEdit, QAbstractButton, QComboBox, QAbstractSpinBox, QAbstractItemView)
+"""In these, outside Test, the space bar does what it does everywhere: type, press, choose."""
+
+
+class MainWindow(QMainWindow):
+    """The four places.
+
+    Parameters
+    ----------
+    words : Words
+        The language.
+    plan, test, review, audit : QWidget
+        The places.
+    """
+
+    def __init__(
+        self, words: Words, *, plan: PlanPlace, test: TestPlace, review: ReviewPlace, audit: AuditPlace
+    ) -> None:
+        super().__init__()
+        self.plan, self.test, self.review, self.audit = plan, test, review, audit
+        self.on_close: Callable[[], None] = lambda: None
+        self.words = words
+        self.setWindowTitle("Ramphold")
+        self._stack = QStackedWidget()
+        self._tabs: list[QPushButton] = []
+        row = QHBoxLayout()
+        row.setContentsMargins(18, 10, 18, 0)
+        for number, (name, place) in enumerate(zip(PLACES, (plan, test, review, audit), strict=True)):
+            row.addWidget(self._tab(number, name))
+            self._stack.addWidget(place)
+        row.addStretch(1)
+        body = QWidget()
+        column = QVBoxLayout(body)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(row)
+        column.addWidget(self._offer_bar())
+        column.addWidget(self._stack, 1)
+        self.setCentralWidget(body)
+        self.go("plan")
+        self._screens()
+        application = QApplication.instance()
+        if application is not None:
+            application.installEventFilter(self)
+
+    @property
+    def place(self) -> str:
+        """Which place is shown."""
+        return PLACES[self._stack.currentIndex()]
+
+    def go(self, name: str) -> None:
+        """Show a place."""
+        at = PLACES.index(name)
+        self._stack.setCurrentIndex(at)
+        for number, tab in enumerate(self._tabs):
+            tab.setChecked(number == at)
+        shown = self._stack.currentWidget()
+        if shown is not None:
+            shown.setFocus()
+
+    def press(self) -> None:
+        """Do the next sensible thing in the place that is shown."""
+        (self.plan, self.test, self.review, self.audit)[self._stack.currentIndex()].press()
+
+    def offer(self, text: str, go_on: Callable[[], None], leave: Callable[[], None]) -> None:
+        """Offer something above the places; the space bar takes it, as its button has the focus."""
+        self._offer_text.setText(text)
+        for button, answer in ((self._go_on, go_on), (self._leave, leave)):
+            button.clicked.connect(self._offer.hide)
+            button.clicked.connect(answer)
+        self._offer.show()
+        self._go_on.setFocus()
+
+    def next_screen(self) -> None:
+        """Show the window on the next screen, over all of it."""
+        screens, handle = QGuiApplication.screens(), self.windowHandle()
+        if handle is None or not screens:
+            return
+        here = next((at for at, screen in enumerate(screens) if screen is handle.screen()), 0)
+        there = screens[(here + 1) % len(screens)]
+        self.showNormal()
+        handle.setScreen(there)
+        self.setGeometry(there.availableGeometry())
+        self.showFullScreen()
+
+    def full_screen(self) -> None:
+        """Cover the screen, or no longer."""
+        if self.isFullScreen():
+            self.showNormal()
+        else:
+            self.showFullScreen()
+
+    def eventFilter(self, watched: QObject | None, event: QEvent | None) -> bool:  # noqa: N802 (Qt's name)
+        """Catch the space bar before a button of Test does, and leave it to what is edited elsewhere."""
+        if not isinstance(event, QKeyEvent) or event.type() != QEvent.Type.KeyPress:
+            return False
+        if event.key() != Qt.Key.Key_Space or not isinstance(watched, QWidget) or not self._takes_space(watched):
+            return False
+        if not event.isAutoRepeat():
+            self.press()
+        return True
+
+    def _takes_space(self, watched: QWidget) -> bool:
+        """Tell whether the space bar, pressed there, means the next sensible thing."""
+        if watched.window() is not self or QApplication.activeModalWidget() is not None:
+            return False
+        return self.place == "test" or not isinstance(QApplication.focusWidget(), KEEPS_SPACE)
+
+    def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Save what is under way, then close."""
+        self.on_close()
+        super().closeEvent(event)
+
+    def _screens(self) -> None:
+        for keys, do in (("F11", self.full_screen), ("Shift+F11", self.next_screen)):
+            QShortcut(QKeySequence(keys), self).activated.connect(do)
+
+    def _offer_bar(self) -> QFrame:
+        self._offer, self._offer_text = QFrame(), QLabel()
+        self._offer.setObjectName("panel")
+        self._offer_text.setWordWrap(True)
+        self._go_on, self._leave = QPushButton(self.words("offer.go_on")), QPushButton(self.words("offer.leave"))
+        self._go_on.setObjectName("main")
+        row = QHBoxLayout(self._offer)
+        row.addWidget(self._offer_text, 1)
+        row.addWidget(self._go_on)
+        row.addWidget(self._leave)
+        self._offer.hide()
+        return self._offer
+
+    def _tab(self, number: int, name: str) -> QPushButton:
+        tab = QPushButton(self.words(f"place.{name}"))
+        tab.setObjectName("tab")
+        tab.setCheckable(True)
+        tab.setFlat(True)
+        tab.setAccessibleName(self.words(f"place.{name}"))
+        keys = f"Ctrl+{number + 1}"
+        tab.setToolTip(keys)
+        tab.clicked.connect(lambda: self.go(name))
+        QShortcut(QKeySequence(keys), self).activated.connect(lambda: self.go(name))
+        self._tabs.append(tab)
+        return tab

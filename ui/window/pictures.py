@@ -1,0 +1,111 @@
+"""Pictures of every place, in both themes and both sizes: `python -m ui.window.pictures [FOLDER]`.
+
+A short invented battery is carried through at several times the speed of life, and the window is grabbed
+on the way. No screen is needed. The folder, `pictures` by default, is not kept by git.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from PyQt6.QtCore import QEventLoop, QTimer
+from PyQt6.QtWidgets import QApplication
+
+from ui.commands.window import demo_draft
+from ui.model.cues import Cue
+from ui.model.remembered import Remembered
+from ui.model.theme import DARK, LIGHT, Theme
+from ui.window.app import build_window
+from ui.window.main_window import PLACES, MainWindow
+from ui.window.style import apply_style
+
+SIZES = ((1920, 1080), (1280, 720))
+SPEED = 6.0
+LOOK_MS = 20
+SETTLE_MS = 250
+"""A cue is shown for so long before it is grabbed."""
+
+LIMIT_MS = 120_000
+
+
+def main(arguments: list[str]) -> int:
+    """Write the pictures and say where they are."""
+    folder = Path(arguments[0] if arguments else "pictures")
+    folder.mkdir(parents=True, exist_ok=True)
+    application = QApplication([])
+    for theme in (DARK, LIGHT):
+        for size in SIZES:
+            apply_style(application, theme)
+            for file in _tour(theme, size, folder):
+                print(file)
+    return 0
+
+
+def _tour(theme: Theme, size: tuple[int, int], folder: Path) -> list[Path]:
+    """Carry a battery through in one theme and size; return the pictures taken."""
+    with tempfile.TemporaryDirectory(prefix="ramphold-pictures-") as scratch:
+        window = build_window(
+            Remembered(Path(scratch) / "remembered.json"), theme, draft=demo_draft(Path(scratch)), speed=SPEED
+        )
+        window.resize(*size)
+        window.show()
+        tour = _Tour(window, lambda name: folder / f"{name}-{theme.name}-{size[0]}x{size[1]}.png")
+        tour.run()
+        window.close()
+        window.deleteLater()
+        return tour.taken
+
+
+class _Tour:
+    """Presses where the window waits, and grabs each cue once, each place once."""
+
+    def __init__(self, window: MainWindow, file_for: Callable[[str], Path]) -> None:
+        self._window, self._file_for = window, file_for
+        self.taken: list[Path] = []
+        self._shown: Cue | None = None
+        self._shown_ms = 0
+        self._loop = QEventLoop()
+
+    def run(self) -> None:
+        """Go through the battery, then through the other places."""
+        self._grab("plan")
+        self._window.press()
+        timer = QTimer()
+        timer.timeout.connect(self._look)
+        timer.start(LOOK_MS)
+        QTimer.singleShot(LIMIT_MS, self._loop.quit)
+        self._loop.exec()
+        timer.stop()
+        for place in PLACES[2:]:
+            self._window.go(place)
+            QApplication.processEvents()
+            self._grab(place)
+
+    def _look(self) -> None:
+        session = self._window.test.session
+        if session is None or self._window.place != "test":
+            self._loop.quit()
+            return
+        cue = session.runner.cue
+        self._shown_ms = self._shown_ms + LOOK_MS if cue is self._shown else 0
+        self._shown = cue
+        if self._shown_ms >= SETTLE_MS:
+            self._grab(f"test-{cue.value}")
+        if cue in {Cue.PLACE, Cue.DONE} and self._shown_ms >= SETTLE_MS:
+            self._window.press()
+
+    def _grab(self, name: str) -> None:
+        file = self._file_for(name)
+        if file not in self.taken:
+            self._window.grab().save(str(file))
+            self.taken.append(file)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

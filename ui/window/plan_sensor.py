@@ -1,0 +1,192 @@
+"""The card of the Plan place that says with what: sensor, calibration, protocol, file, unit and language."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+
+import msgspec
+from PyQt6.QtCore import QSignalBlocker
+from PyQt6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QToolButton
+
+from acquire.links.ports import PortInfo
+from acquire.profile import known_profiles
+from acquire.units import ForceUnit
+from analysis.protocol import known_protocols
+from ui.model.calibration_note import CalibrationNote, calibration_note
+from ui.model.plan import PlanDraft
+from ui.model.plan_edits import with_port, with_protocol
+from ui.model.words import Words, languages
+from ui.window.plan_fields import Fields, FileChoice, Pick, add_row, add_whole, narrow
+from ui.window.plan_style import Panel, warn, weigh
+from ui.window.plan_table import Edit
+
+replace = msgspec.structs.replace
+Ports = Callable[[], Sequence[PortInfo]]
+
+
+class PortBox(QComboBox):
+    """The ports there are, the simulated sensor, and whatever port the user types."""
+
+    def __init__(self, words: Words, ports: Ports) -> None:
+        super().__init__()
+        self._simulated = words("plan.port_simulated")
+        self._ports = ports
+        self._devices: list[str | None] = []
+        narrow(self).setEditable(True)
+        self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        field = self.lineEdit()
+        if field is not None:
+            field.setPlaceholderText(words("plan.port_hint"))
+            field.setStyleSheet("border: none; padding: 0; background: transparent;")  # the list has its own frame
+        self.look()
+
+    def look(self) -> None:
+        """Look again which ports there are; what is chosen stays."""
+        before = self.port if self._devices else None
+        found = self._ports()
+        self._devices = [None, *(port.device for port in found)]
+        with QSignalBlocker(self):
+            self.clear()
+            self.addItem(self._simulated)
+            self.addItems([_named(port) for port in found])
+        self.show_port(before)
+
+    @property
+    def port(self) -> str | None:
+        """The port that is chosen or typed; None for the simulated sensor."""
+        text = self.currentText().strip()
+        at = self.findText(text) if text else -1
+        return self._devices[at] if at >= 0 else text
+
+    def show_port(self, port: str | None) -> None:
+        """Show a port; one that is not plugged in now is shown as it is called."""
+        if port == self.port:
+            return
+        with QSignalBlocker(self):
+            if port in self._devices:
+                self.setCurrentIndex(self._devices.index(port))
+            else:
+                self.setCurrentIndex(-1)
+                self.setEditText(port or "")
+        field = self.lineEdit()
+        if field is not None:
+            field.setCursorPosition(0)
+
+
+def _named(port: PortInfo) -> str:
+    return port.device if port.description == port.device else f"{port.device}: {port.description}"
+
+
+class SensorCard(Panel):
+    """The sensor and the state of its calibration, the protocol, and where the session is saved."""
+
+    def __init__(self, words: Words, fields: Fields, edit: Edit, *, ports: Ports, pick: Pick, pick_new: Pick) -> None:
+        super().__init__(words("plan.with_what"))
+        self._words, self._edit = words, edit
+        self._real = ("", "")
+        self.port = PortBox(words, ports)
+        self.port.currentTextChanged.connect(lambda _: self._take_port())
+        self.refresh = _button("\u21bb", words("plan.refresh"))
+        self.refresh.clicked.connect(self.port.look)
+        form = self.form()
+        add_row(form, words("plan.port"), self.port, self.refresh)
+        self._add_sensor(fields, form, pick)
+        self._add_calibration(fields, form, pick)
+        self._add_protocol(fields, form, pick)
+        self._add_out(fields, form, pick_new)
+        self._add_shown(fields, form)
+        self.warning = self.note("warn")
+        self.column.addStretch(1)
+
+    def show_draft(self, draft: PlanDraft, today: dt.date, warnings: Sequence[str]) -> None:
+        """Show what follows from a plan: the port, the calibration in words, what can be chosen."""
+        self.port.show_port(draft.port)
+        simulated = draft.port is None
+        for field in (self.sensor, self.calibration, self.find_calibration):
+            field.setEnabled(not simulated)
+        if not simulated:
+            self._real = (draft.sensor, draft.calibration)
+        self.statement.setVisible(not simulated)
+        self._show_note(calibration_note(draft.calibration, on=today))
+        self.out.setToolTip(draft.out)
+        warn(self.warning, [self._words(key) for key in warnings])
+
+    def _show_note(self, note: CalibrationNote) -> None:
+        sign = "\u2713" if note.trusted else "!"
+        self.statement.setText(f"{sign} {' '.join(phrase.said(self._words) for phrase in note.phrases)}")
+        weigh(self.statement, "good" if note.trusted else "warn", bold=not note.trusted)
+
+    def _take_port(self) -> None:
+        sensor, calibration = self._real
+        self._edit(lambda draft: with_port(draft, self.port.port, sensor=sensor, calibration=calibration))
+
+    def _add_sensor(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:
+        words = self._words
+        serial = [profile for profile in known_profiles() if profile.link == "serial"]
+        self.sensor = fields.choice_or_file(
+            narrow(QComboBox()),
+            [(profile.name, f"{profile.name}: {profile.title}") for profile in serial],
+            lambda d: d.sensor,
+            FileChoice(words("plan.sensor_file"), lambda: pick("*.toml"), lambda d, v: replace(d, sensor=v)),
+        )
+        self.sensor.setPlaceholderText(words("plan.sensor_hint"))
+        add_row(form, words("plan.sensor"), self.sensor)
+
+    def _add_calibration(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:
+        words = self._words
+        self.calibration = fields.text(
+            QLineEdit(), lambda d: d.calibration, lambda d, v: replace(d, calibration=v.strip())
+        )
+        self.calibration.setPlaceholderText(words("plan.calibration_hint"))
+        self.find_calibration = _button("\u2026", words("plan.choose_file"))
+        self.find_calibration.clicked.connect(
+            lambda: self._picked(pick("*.toml"), lambda d, v: replace(d, calibration=v))
+        )
+        add_row(form, words("plan.calibration_file"), self.calibration, self.find_calibration)
+        self.statement = QLabel()
+        self.statement.setWordWrap(True)
+        add_whole(form, self.statement)
+
+    def _add_protocol(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:
+        words = self._words
+        self.protocol = fields.choice_or_file(
+            narrow(QComboBox()),
+            [(name, name) for name in known_protocols()],
+            lambda d: d.protocol,
+            FileChoice(words("plan.protocol_file"), lambda: pick("*.toml"), with_protocol),
+        )
+        add_row(form, words("plan.protocol"), self.protocol)
+
+    def _add_out(self, fields: Fields, form: QGridLayout, pick_new: Pick) -> None:
+        words = self._words
+        self.out = fields.text(QLineEdit(), lambda d: d.out, lambda d, v: replace(d, out=v))
+        find = _button("\u2026", words("plan.choose_file"))
+        find.clicked.connect(lambda: self._picked(pick_new(self.out.text()), lambda d, v: replace(d, out=v)))
+        self.find_out = find
+        add_row(form, words("plan.out"), self.out, find)
+
+    def _add_shown(self, fields: Fields, form: QGridLayout) -> None:
+        words = self._words
+        units = [(unit, unit.symbol) for unit in ForceUnit]
+        self.unit = fields.choice(QComboBox(), units, lambda d: d.unit, lambda d, v: replace(d, unit=v))
+        spoken = [(name, words(f"plan.language_{name}")) for name in languages()]
+        self.language = fields.choice(QComboBox(), spoken, lambda d: d.language, lambda d, v: replace(d, language=v))
+        add_row(form, words("plan.unit"), self.unit)
+        add_row(form, words("plan.language"), self.language)
+        self.hidden = fields.check(
+            QCheckBox(words("plan.hide_number")), lambda d: d.hide_number, lambda d, v: replace(d, hide_number=v)
+        )
+        add_whole(form, self.hidden)
+
+    def _picked(self, path: str, put: Callable[[PlanDraft, str], PlanDraft]) -> None:
+        if path:
+            self._edit(lambda draft: put(draft, path))
+
+
+def _button(sign: str, about: str) -> QToolButton:
+    button = QToolButton()
+    button.setText(sign)
+    button.setToolTip(about)
+    button.setAccessibleName(about)
+    return button

@@ -1,0 +1,370 @@
+"""Review: the trials of a stored file, their curves over one another, and what each came to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
+from PyQt6.QtWidgets import (
+    QAbstractButton,
+    QCheckBox,
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QMenu,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from acquire.errors import AcquireError
+from acquire.units import ForceUnit
+from analysis.errors import AnalysisError
+from analysis.protocol import known_protocols
+from ui.model.marks import curve_of
+from ui.model.review import RateNeededError, ReviewModel
+from ui.model.review_text import BAD, about, details, rows
+from ui.model.theme import Theme
+from ui.model.words import Words
+from ui.recording import SessionStore
+from ui.window.curves import CurvesView, Overlaid
+from ui.window.plan_style import grow, letters
+from ui.window.review_ask import DecisionDialog, ask_rate, pick_file
+from ui.window.review_details import DetailsView
+from ui.window.review_table import TrialsTable
+
+OPEN, JUDGE, ALIKE, KEEP, DECIDE = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del"
+SEPARATOR = "   \u00b7   "
+
+
+def local_now() -> datetime:
+    """Return the time here, with its zone."""
+    return datetime.now(UTC).astimezone()
+
+
+class ReviewPlace(QWidget):
+    """The place where stored trials are looked at.
+
+    Parameters
+    ----------
+    words, theme, unit
+        Language, colours and unit of force.
+    model : ReviewModel, optional
+        What is shown; a new one, with nothing open, when left out.
+    now : callable
+        The time, with its zone.
+    pick : callable
+        How the user picks a file: parent, title and kinds in, path or None out.
+    rate : callable
+        How the user gives a sample rate: parent, words and path in, hertz or None out.
+    """
+
+    def __init__(
+        self,
+        words: Words,
+        theme: Theme,
+        unit: ForceUnit,
+        *,
+        model: ReviewModel | None = None,
+        now: Callable[[], datetime] = local_now,
+        pick: Callable[[QWidget, str, str], Path | None] = pick_file,
+        rate: Callable[[QWidget, Words, Path], float | None] = ask_rate,
+    ) -> None:
+        super().__init__()
+        self._words, self._theme, self._unit = words, theme, unit
+        self.model = model or ReviewModel()
+        self._now, self._pick, self._rate = now, pick, rate
+        self._examiner = ""
+        self._build()
+        self._connect()
+        self._show_all()
+
+    # what others call
+
+    def press(self) -> None:
+        """Look at the next trial."""
+        self.model.next()
+        self._table.show_selected(self.model.selected)
+        self._show_trial()
+
+    def open_path(self, path: Path) -> None:
+        """Show a session file or a trace, or say in the window why it cannot be read."""
+        try:
+            self.model.open(path)
+        except RateNeededError as error:
+            self._open_with_rate(error)
+            return
+        except AcquireError as error:
+            self._say(str(error))
+            return
+        self._show_all()
+        if self.isVisible():
+            self.setFocus()
+
+    def show_session(self, path: Path, store: SessionStore | None = None) -> None:
+        """Show a session; one that is still being recorded with its store, so that decisions are not lost."""
+        if store is None:
+            self.open_path(path)
+            return
+        self.model.follow(store)
+        self._show_all()
+
+    def judge_by(self, name_or_path: str) -> None:
+        """Judge every trial by another protocol, or say in the window why that cannot be."""
+        try:
+            self.model.judge_by(name_or_path)
+        except AnalysisError as error:
+            self._say(str(error))
+            return
+        self._show_all()
+
+    # what the user does
+
+    def _open(self) -> None:
+        path = self._pick(self, self._words("review.open_title"), self._words("review.files"))
+        if path is not None:
+            self.open_path(path)
+
+    def _open_with_rate(self, needed: RateNeededError) -> None:
+        rate = self._rate(self, self._words, needed.path)
+        if rate is None:
+            self._say(str(needed))
+            return
+        try:
+            self.model.open(needed.path, rate_hz=rate)
+        except AcquireError as error:
+            self._say(str(error))
+            return
+        self._show_all()
+
+    def _judge_by_file(self) -> None:
+        path = self._pick(self, self._words("review.judge_title"), self._words("review.protocols"))
+        if path is not None:
+            self.judge_by(str(path))
+
+    def _fill_menu(self) -> None:
+        """Offer the protocols that come with the program, and a file."""
+        self._protocols.clear()
+        for name in known_protocols():
+            action = self._protocols.addAction(name)
+            if action is not None:
+                action.setCheckable(True)
+                action.setChecked(name == self.model.protocol.name)
+                action.triggered.connect(lambda _, name=name: self.judge_by(name))
+        self._protocols.addSeparator()
+        self._protocols.addAction(self._words("review.judge_file"), self._judge_by_file)
+
+    def _ask_decision(self) -> None:
+        """Ask why the selected trial is set aside, or taken back."""
+        index = self.model.selected
+        if index is None or not self.model.can_decide:
+            return
+        kind = "take_back" if self.model.is_aside(index) else "aside"
+        dialog = DecisionDialog(
+            self._words,
+            title=self._words(f"review.ask.{kind}", number=index + 1),
+            examiner=self._examiner or self.model.examiner,
+            parent=self,
+        )
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.accepted.connect(lambda: self._decide(index, dialog.reason.text(), dialog.by.text()))
+        grow(dialog, self.font().pixelSize())
+        dialog.open()
+
+    def _decide(self, index: int, reason: str, by: str) -> None:
+        decide = self.model.take_back if self.model.is_aside(index) else self.model.set_aside
+        try:
+            decide(index, reason, by, self._now())
+        except AcquireError as error:
+            self._say(str(error))
+            return
+        self._examiner = by.strip()
+        self._show_all()
+
+    def _choose(self, index: int) -> None:
+        self.model.select(index)
+        self._show_trial()
+
+    def _keep(self, index: int, kept: bool) -> None:
+        self.model.keep(index, kept)
+        self._show_curves()
+
+    def _keep_selected(self) -> None:
+        index = self.model.selected
+        if index is not None:
+            self.model.keep(index, index not in self.model.kept)
+            self._show_all()
+
+    def _set_alike(self, on: bool) -> None:
+        self.model.alike = on
+        self._show_curves()
+
+    # what is shown
+
+    def _say(self, sentence: str) -> None:
+        """Say what went wrong; what was shown stays."""
+        self._message.setText(f"{BAD} {sentence}")
+        self._message.show()
+
+    def _show_all(self) -> None:
+        self._message.hide()
+        opened, trials = self.model.opened, self.model.trials
+        phrases = about(self.model, self._words)
+        self._title.setText(phrases[0] if phrases else self._words("review.nothing_open"))
+        self._about.setText(SEPARATOR.join(phrases[1:]))
+        empty = "review.no_trials" if opened else "review.nothing_hint"
+        self._hint.setText(self._words(empty))
+        self._empty.setVisible(not trials)
+        for each in (self._body, self._alike_box, self._judge_button, self._decide_button):
+            each.setVisible(bool(trials))
+        self.setFocusProxy(self._table if trials else self._first_open)
+        self._table.show_rows(
+            rows(self.model, self._words, self._unit), kept=self.model.kept, selected=self.model.selected
+        )
+        self._show_trial()
+
+    def _show_trial(self) -> None:
+        index = self.model.selected
+        aside = index is not None and self.model.is_aside(index)
+        decides = index is not None and self.model.can_decide
+        self._decide_button.setText(self._words("review.take_back" if aside else "review.aside"))
+        tip = "review.no_decisions" if not decides else "review.take_back_tip" if aside else "review.aside_tip"
+        _tell(self._decide_button, self._words(tip, keys=DECIDE))
+        self._decide_button.setEnabled(decides)
+        self._details.show_details(details(self.model, self._words, self._unit))
+        self._show_curves()
+
+    def _show_curves(self) -> None:
+        index, trials = self.model.selected, self.model.trials
+        self._curves.show_curves(
+            None if index is None else curve_of(trials[index]),
+            [
+                Overlaid(name=str(i + 1), curve=curve_of(trials[i]), dashed=self.model.is_aside(i))
+                for i in self.model.overlaid
+            ],
+        )
+
+    # layout
+
+    def _build(self) -> None:
+        self._table = TrialsTable(self._words, self._theme, self._unit)
+        self._curves = CurvesView(self._words, self._theme, self._unit)
+        self._details = DetailsView(self._words, self._theme)
+        self._message = QLabel()
+        self._message.setObjectName("bad")
+        self._message.setWordWrap(True)
+        self._empty, self._body = self._nothing(), QWidget()
+        grid = QGridLayout(self._body)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setSpacing(12)
+        grid.addWidget(_panel(self._table), 0, 0, 1, 2)
+        grid.addWidget(_panel(self._curves), 1, 0)
+        grid.addWidget(_panel(self._details), 1, 1)
+        grid.setRowStretch(0, 36)
+        grid.setRowStretch(1, 64)
+        grid.setColumnStretch(0, 64)
+        grid.setColumnStretch(1, 36)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(18, 8, 18, 14)
+        column.setSpacing(8)
+        column.addLayout(self._head())
+        column.addWidget(self._message)
+        column.addWidget(self._empty, 1)
+        column.addWidget(self._body, 1)
+
+    def _nothing(self) -> QFrame:
+        """Return what is shown while there are no trials: why, and the way to some."""
+        self._hint = QLabel()
+        self._hint.setObjectName("quiet")
+        self._first_open = self._button("open", OPEN)
+        self._first_open.setObjectName("main")
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setSpacing(14)
+        column.addStretch(2)
+        for each in (self._hint, self._first_open):
+            column.addWidget(each, 0, Qt.AlignmentFlag.AlignHCenter)
+        column.addStretch(3)
+        return _panel(inside)
+
+    def _head(self) -> QHBoxLayout:
+        self._title, self._about = QLabel(), QLabel()
+        self._title.setObjectName("heading")
+        self._about.setObjectName("quiet")
+        self._about.setWordWrap(True)
+        self._open_button = self._button("open", OPEN)
+        self._judge_button = self._button("judge", JUDGE)
+        self._decide_button = self._button("aside", DECIDE)
+        self._alike_box = QCheckBox(self._words("review.alike"))
+        self._alike_box.setChecked(self.model.alike)
+        _tell(self._alike_box, self._words("review.alike_tip", keys=ALIKE))
+        self._protocols = QMenu(self)
+        self._judge_button.setMenu(self._protocols)
+        words = QVBoxLayout()
+        words.setSpacing(0)
+        words.addWidget(self._title)
+        words.addWidget(self._about)
+        row = QHBoxLayout()
+        row.setSpacing(8)
+        row.addLayout(words, 1)
+        for button in (self._alike_box, self._open_button, self._judge_button, self._decide_button):
+            row.addWidget(button)
+        return row
+
+    def _button(self, name: str, keys: str) -> QPushButton:
+        button = QPushButton(self._words(f"review.{name}"))
+        button.setAutoDefault(True)  # so that Enter presses it, like the space bar
+        button.setAccessibleName(self._words(f"review.{name}"))
+        _tell(button, self._words(f"review.{name}_tip", keys=keys))
+        return button
+
+    def _connect(self) -> None:
+        self._table.chosen.connect(self._choose)
+        self._table.kept.connect(self._keep)
+        self._table.pressed.connect(self.press)
+        for button in (self._open_button, self._first_open):
+            button.clicked.connect(self._open)
+        self._alike_box.toggled.connect(self._set_alike)
+        self._decide_button.clicked.connect(self._ask_decision)
+        self._protocols.aboutToShow.connect(self._fill_menu)
+        shortcuts: tuple[tuple[str, Callable[[], object]], ...] = (
+            (OPEN, self._open),
+            (JUDGE, self._judge_button.click),
+            (ALIKE, self._alike_box.click),
+            (KEEP, self._keep_selected),
+            (DECIDE, self._decide_button.click),
+        )
+        for keys, act in shortcuts:
+            QShortcut(QKeySequence(keys), self).activated.connect(act)
+
+    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Let the space bar go to the next trial from wherever nothing else takes it."""
+        if event is not None and event.key() == Qt.Key.Key_Space:
+            self.press()
+            return
+        super().keyPressEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Let the letters grow with the window."""
+        super().resizeEvent(event)
+        pixels = letters((self.window() or self).height())
+        grow(self, pixels)
+        self._curves.letters(pixels)
+
+
+def _tell(button: QAbstractButton, tip: str) -> None:
+    button.setToolTip(tip)
+    button.setAccessibleDescription(tip)
+
+
+def _panel(inside: QWidget) -> QFrame:
+    frame = QFrame()
+    frame.setObjectName("panel")
+    layout = QVBoxLayout(frame)
+    layout.setContentsMargins(10, 8, 10, 8)
+    layout.addWidget(inside)
+    return frame

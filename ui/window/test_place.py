@@ -1,0 +1,355 @@
+"""Test: one cue, one number, the trace and the trials, to be read from three metres."""
+
+from __future__ import annotations
+
+from PyQt6.QtCore import Qt, QTimer, pyqtSignal
+from PyQt6.QtGui import QColor, QFont, QResizeEvent
+from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
+
+from acquire.units import ForceUnit, from_newtons
+from analysis.actions import Action
+from ui.judged import JudgedTrial
+from ui.model.action_name import action_name
+from ui.model.band import wanted_band
+from ui.model.cues import Cue
+from ui.model.live import CueChanged, Happening, LiveSession, Trouble, Verdict
+from ui.model.runner import View
+from ui.model.theme import Theme
+from ui.model.words import Words
+from ui.window.card import ActionCard
+from ui.window.sound import Sound
+from ui.window.trace_view import AFTER_S, BEFORE_S, TraceView
+
+FRAME_MS = 12
+"""A little faster than a 60 Hz screen, so that a sample waits less than a frame."""
+NOTHING = "\u2013"
+TRIALS_SHOWN = 5
+ASKS = {Cue.PLACE, Cue.REST, Cue.DONE}
+"""In these the space bar does something, and what it does is said."""
+CUE_SHARE = 0.13
+"""The cue's and the number's letters are this share of the window's height."""
+
+
+class TestPlace(QWidget):
+    """The place where a session is recorded.
+
+    `finished` is emitted when the battery is done and its last trial is saved.
+    """
+
+    __test__ = False  # not a test, whatever its name
+    finished = pyqtSignal()
+
+    def __init__(self, words: Words, theme: Theme, unit: ForceUnit, sound: Sound) -> None:
+        super().__init__()
+        self._words, self._theme, self._unit = words, theme, unit
+        self._actions: dict[str, Action] = {}
+        self._sound = sound
+        self.session: LiveSession | None = None
+        self.number_hidden = False
+        self._shown_item: object = None
+        self._build()
+        self._timer = QTimer(self)
+        self._timer.setInterval(FRAME_MS)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.timeout.connect(self.tick)
+
+    # what the main window calls
+
+    def begin(self, session: LiveSession, actions: dict[str, Action]) -> None:
+        """Show and drive a session that has begun."""
+        self.session, self._actions = session, actions
+        self._shown_item = None
+        self._empty.hide()
+        self._body.show()
+        self._timer.start()
+        self._announce(session.runner.cue)
+
+    def end(self) -> None:
+        """End the session; what was under way is saved."""
+        self._timer.stop()
+        if self.session is not None:
+            self.session.close()
+            self.session = None
+        self._body.hide()
+        self._empty.show()
+
+    def press(self) -> None:
+        """Do the next sensible thing."""
+        if self.session is None:
+            return
+        if self.session.runner.cue is Cue.DONE:
+            if self.session.settled:
+                self.finished.emit()
+            return
+        self.session.press()
+        self.tick()
+
+    def hide_number(self, hidden: bool) -> None:
+        """Hide the number, and the trace's scale, from the person tested."""
+        self.number_hidden = hidden
+
+    @property
+    def number_text(self) -> str:
+        """The number as it is shown."""
+        return self._number.text()
+
+    def tick(self) -> None:
+        """Let the session go on and show where it stands."""
+        if self.session is None:
+            return
+        for happening in self.session.tick():
+            self._tell(happening)
+        if self.session is not None:
+            self._show(self.session.runner.view())
+
+    # what is shown
+
+    def _show(self, view: View) -> None:
+        session = self.session
+        if session is None:
+            return
+        if view.item.context is not self._shown_item:
+            self._shown_item = view.item.context
+            action = self._actions.get(view.item.context.action or "")
+            self._card.show_context(view.item.context, action)
+        self._trace.show_band(wanted_band(session.store.protocol, view.item.plateaus()))
+        self._cue.setText(self._words(f"cue.{view.cue.value}"))
+        self._time.setText(self._words("test.seconds", seconds=view.seconds) if view.seconds > 0.05 else "")
+        self._bar.setValue(int(1000 * view.fraction))
+        self._message.setText(self._message_for(view))
+        self._number.setText(NOTHING if self.number_hidden else f"{round(from_newtons(session.force_n, self._unit))}")
+        self._show_trace(view)
+        self._show_trials(view)
+        self._status.setText(self._status_for(view))
+
+    def _show_trace(self, view: View) -> None:
+        session = self.session
+        if session is None:
+            return
+        if view.cue in {Cue.REST, Cue.PLACE, Cue.DONE, Cue.LOST}:
+            return  # the last trial stays on the screen
+        time, force = session.recent(BEFORE_S + AFTER_S)
+        time = time + session.into_effort()
+        kept = time >= -BEFORE_S
+        self._trace.show_trace(time[kept], force[kept])
+
+    def _message_for(self, view: View) -> str:
+        if self._trouble:
+            return self._trouble
+        if view.message:
+            return view.message
+        key = f"test.space_{view.cue.value}"
+        return self._words("test.space", what=self._words(key)) if view.cue in ASKS else ""
+
+    def _show_trials(self, view: View) -> None:
+        for place, (box, edge, title, big, small) in enumerate(self._boxes):
+            results = view.item.results
+            box.setVisible(place < max(3, len(results) + 1))
+            title.setText(self._words("test.trial", number=place + 1))
+            if place < len(results):
+                done = results[place]
+                force = (
+                    NOTHING
+                    if done.plateau_n is None
+                    else f"{from_newtons(done.plateau_n, self._unit):.0f} {self._unit.symbol}"
+                )
+                good = done.verdict == "accepted"
+                big.setText(("\u2713 " if good else "\u21bb ") + force)
+                small.setText(self._words("test.accepted" if good else "test.rejected") + _codes(done.codes))
+                colour = self._theme.good if good else self._theme.warn
+            else:
+                now = place == len(results)
+                big.setText("\u25b8" if now else "")
+                small.setText(self._words("test.now" if now else "test.to_come"))
+                colour = self._theme.curve if now else self._theme.edge
+            edge.show_colour(colour)
+
+    def _status_for(self, view: View) -> str:
+        session = self.session
+        if session is None:
+            return ""
+        pipeline = session.recorder.pipeline
+        rate = pipeline.timebase.rate
+        zero = (pipeline.zero_counts - pipeline.calibration.zero_counts) * pipeline.calibration.newtons_per_count
+        sensor = (
+            self._words("test.sensor_waiting")
+            if rate is None
+            else self._words(
+                "test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost, zero=round(zero, 1) + 0.0
+            )
+        )
+        person = session.store.session.context.person.code
+        sound = self._words(f"test.sound_{self._sound.state}")
+        done = self._words("test.done_of", done=view.done, items=view.items)
+        return "     ".join(word for word in (person, done, sensor, sound) if word)
+
+    # what is told
+
+    def _tell(self, happening: Happening) -> None:
+        if isinstance(happening, CueChanged):
+            self._announce(happening.cue)
+        elif isinstance(happening, Verdict):
+            self._tell_verdict(happening.judged, final=happening.final)
+        elif isinstance(happening, Trouble):
+            self._trouble = "" if happening.over else happening.text
+
+    def _announce(self, cue: Cue) -> None:
+        self._sound.play(cue.value)
+        context = self.session.runner.item.context if self.session else None
+        action = self._actions.get(context.action or "") if context else None
+        side = self._words(f"test.{context.side}") if context and context.side else ""
+        what = ", ".join(word for word in (action_name(self._words, action) if action else "", side) if word)
+        if cue is not Cue.BUILD:
+            self._sound.say(self._words(f"say.{cue.value}", what=what))
+
+    def _tell_verdict(self, judged: JudgedTrial, *, final: bool) -> None:
+        if final:
+            return
+        good = judged.judgement.verdict == "accepted"
+        why = "" if good else judged.judgement.faults[0].text.rpartition(": ")[2]
+        self._sound.play("accepted" if good else "rejected")
+        self._sound.say(self._words("say.accepted" if good else "say.rejected", why=why))
+
+    # layout
+
+    def _build(self) -> None:
+        self._trouble = ""
+        self._empty = QLabel(self._words("test.no_session"))
+        self._empty.setObjectName("quiet")
+        self._body = QWidget()
+        grid = QGridLayout(self._body)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setSpacing(14)
+        self._card = ActionCard(self._words, self._theme)
+        self._trace = TraceView(self._words, self._theme, self._unit)
+        grid.addWidget(_panel(self._card), 0, 0, 2, 1)
+        grid.addWidget(self._cue_panel(), 0, 1)
+        grid.addWidget(self._number_panel(), 0, 2)
+        grid.addWidget(_panel(self._trace), 1, 1, 1, 2)
+        grid.addWidget(self._trials_panel(), 2, 0, 1, 3)
+        grid.setColumnStretch(0, 23)
+        grid.setColumnStretch(1, 50)
+        grid.setColumnStretch(2, 27)
+        grid.setRowStretch(1, 1)
+        self._status = QLabel()
+        self._status.setObjectName("quiet")
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(18, 8, 18, 14)
+        layout.addWidget(self._status)
+        layout.addWidget(self._empty, 1)
+        layout.addWidget(self._body, 1)
+        self._body.hide()
+
+    def _cue_panel(self) -> QFrame:
+        self._cue, self._time, self._message = QLabel(), QLabel(), QLabel()
+        self._cue.setAccessibleName("cue")
+        self._cue.setObjectName("cue")
+        self._message.setWordWrap(True)
+        self._message.setObjectName("quiet")
+        self._bar = QProgressBar()
+        self._bar.setRange(0, 1000)
+        self._bar.setTextVisible(False)
+        self._bar.setFixedHeight(14)
+        top = QHBoxLayout()
+        top.addWidget(self._cue, 1)
+        top.addWidget(self._time)
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(top, 1)
+        column.addWidget(self._bar)
+        column.addWidget(self._message)
+        return _panel(inside)
+
+    def _number_panel(self) -> QFrame:
+        self._number = QLabel("0")
+        self._number.setAccessibleName("force")
+        unit = QLabel(self._words({"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}[self._unit.symbol]))
+        unit.setObjectName("quiet")
+        self._unit_label = unit
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addStretch(1)
+        for label in (self._number, unit):
+            row = QHBoxLayout()
+            row.addStretch(1)
+            row.addWidget(label)
+            column.addLayout(row)
+        column.addStretch(1)
+        return _panel(inside)
+
+    def _trials_panel(self) -> QWidget:
+        inside = QWidget()
+        row = QHBoxLayout(inside)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(14)
+        self._boxes: list[tuple[QFrame, Edge, QLabel, QLabel, QLabel]] = []
+        for _ in range(TRIALS_SHOWN):
+            title, big, small = QLabel(), QLabel(), QLabel()
+            title.setObjectName("quiet")
+            small.setWordWrap(True)
+            edge, content = Edge(), QWidget()
+            beside = QHBoxLayout(content)
+            beside.setContentsMargins(0, 0, 0, 0)
+            beside.setSpacing(14)
+            column = QVBoxLayout()
+            column.setSpacing(2)
+            for label in (title, big, small):
+                column.addWidget(label)
+            beside.addWidget(edge)
+            beside.addLayout(column, 1)
+            box = _panel(content)
+            row.addWidget(box, 1)
+            self._boxes.append((box, edge, title, big, small))
+        return inside
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Let the letters grow with the window."""
+        super().resizeEvent(event)
+        window = self.window()
+        height = self.height() if window is None else window.height()
+        _size(self._cue, CUE_SHARE * height, bold=True)
+        _size(self._number, CUE_SHARE * height, bold=True)
+        _size(self._time, 0.045 * height)
+        for label in (self._message, self._unit_label, self._status):
+            _size(label, (0.019 if label is self._status else 0.024) * height)
+        for _, _, title, big, small in self._boxes:
+            _size(title, 0.020 * height)
+            _size(big, 0.036 * height, bold=True)
+            _size(small, 0.020 * height)
+
+
+class Edge(QFrame):
+    """A strip of colour beside a trial; what it means stands beside it in words."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setFixedWidth(6)
+        self.setAutoFillBackground(True)
+
+    def show_colour(self, colour: str) -> None:
+        """Take another colour; a style sheet here would undo the letters' sizes."""
+        palette = self.palette()
+        palette.setColor(self.backgroundRole(), QColor(colour))
+        self.setPalette(palette)
+
+
+def _panel(inside: QWidget) -> QFrame:
+    frame = QFrame()
+    frame.setObjectName("panel")
+    layout = QVBoxLayout(frame)
+    layout.setContentsMargins(16, 10, 16, 10)
+    layout.addWidget(inside)
+    return frame
+
+
+def _size(label: QLabel, pixels: float, *, bold: bool = False) -> None:
+    font = QFont(label.font())
+    font.setPixelSize(max(11, int(pixels)))
+    font.setBold(bold)
+    label.setFont(font)
+
+
+def _codes(codes: tuple[str, ...]) -> str:
+    return f": {codes[0]}" if codes else ""
