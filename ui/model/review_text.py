@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from acquire.records import SetAside
 from acquire.units import ForceUnit, from_newtons
+from analysis.actions import in_language, load_actions
 from analysis.faults import Fault, Severity
 from analysis.measures import Measures, Withheld
 from analysis.rfd import BANDS_MS
@@ -202,10 +203,8 @@ def action_name(key: str | None, words: Words) -> str:
     """Return what an action is called: a user's own one by the words of its key; nothing for None."""
     if key is None:
         return ""
-    try:
-        return words(f"action.{key}")
-    except KeyError:
-        return key.replace("-", " ")
+    known = load_actions().get(key)
+    return key.replace("-", " ") if known is None else in_language(known, words.language).name
 
 
 def fault_name(code: str, words: Words) -> str:

@@ -75,6 +75,7 @@ class Controller(QObject):
     def close(self) -> None:
         """Save what is under way; the next start offers to go on."""
         self._window.test.end()
+        self._window.test.be_silent()
 
     def _offer_unfinished(self) -> None:
         """Offer to go on with a session that was begun and not ended."""

@@ -18,7 +18,7 @@ from PyQt6.QtWidgets import (
 )
 
 from acquire.records import Side
-from ui.model.action_name import action_name
+from analysis.actions import in_language
 from ui.model.numbers import parse_number, shown_number
 from ui.model.plan import PlanDraft
 from ui.model.plan_rows import Row, rows_of, with_choice, with_lever, with_method
@@ -134,7 +134,7 @@ class RowsModel(QAbstractTableModel):
         return shown[COLUMNS[column]]
 
     def _name(self, row: Row) -> str:
-        return action_name(self._words, row.action)
+        return in_language(row.action, self._words.language).name
 
     def _lever(self, row: Row, column: int) -> str:
         lever = row.levers.get(LEVERS[column]) if column in LEVERS else None

@@ -7,9 +7,8 @@ from PyQt6.QtGui import QColor, QFont, QResizeEvent
 from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
 from acquire.units import ForceUnit, from_newtons
-from analysis.actions import Action
+from analysis.actions import Action, in_language
 from ui.judged import JudgedTrial
-from ui.model.action_name import action_name
 from ui.model.band import wanted_band
 from ui.model.cues import Cue
 from ui.model.live import CueChanged, Happening, LiveSession, Trouble, Verdict
@@ -62,6 +61,7 @@ class TestPlace(QWidget):
         self._empty.hide()
         self._body.show()
         self._timer.start()
+        self._sound.open()
         self._announce(session.runner.cue)
 
     def end(self) -> None:
@@ -72,6 +72,10 @@ class TestPlace(QWidget):
             self.session = None
         self._body.hide()
         self._empty.show()
+
+    def be_silent(self) -> None:
+        """End what makes the sound."""
+        self._sound.close()
 
     def press(self) -> None:
         """Do the next sensible thing."""
@@ -198,7 +202,9 @@ class TestPlace(QWidget):
         context = self.session.runner.item.context if self.session else None
         action = self._actions.get(context.action or "") if context else None
         side = self._words(f"test.{context.side}") if context and context.side else ""
-        what = ", ".join(word for word in (action_name(self._words, action) if action else "", side) if word)
+        what = ", ".join(
+            word for word in (in_language(action, self._words.language).name if action else "", side) if word
+        )
         if cue is not Cue.BUILD:
             self._sound.say(self._words(f"say.{cue.value}", what=what))
 

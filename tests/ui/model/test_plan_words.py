@@ -6,10 +6,9 @@ import tomllib
 import pytest
 
 from acquire.records import Person
-from analysis.actions import load_actions
+from analysis.actions import in_language, load_actions
 from analysis.ordering import Estimate
 from ui.cautions import CAUTIONS
-from ui.model.action_name import action_name
 from ui.model.numbers import parse_number, shown_number
 from ui.model.plan import PlanDraft
 from ui.model.plan_words import estimate_words, minutes, open_words
@@ -95,7 +94,7 @@ def test_cautions_are_those_of_the_program():
 
 @pytest.mark.parametrize("language", languages())
 def test_every_action_has_a_name_in_every_language(language):
-    names = [action_name(Words(language), action) for action in load_actions().values()]
+    names = [in_language(action, language).name for action in load_actions().values()]
     assert len(set(names)) == 13
     assert (names == [action.name for action in load_actions().values()]) is (language == "en")
 
@@ -106,7 +105,7 @@ def test_own_action_keeps_its_name(tmp_path):
         '[[action]]\nkey = "elbow-flexion"\nname = "Elbow, my way"\nregion = "arm"\nposition = "supine"\n'
         'limb = "x"\npad = "x"\npush = "x"\nsteady = "x"\n'
     )
-    assert action_name(Words("de"), load_actions(str(file))["elbow-flexion"]) == "Elbow, my way"
+    assert in_language(load_actions(str(file))["elbow-flexion"], "de").name == "Elbow, my way"
 
 
 # numbers

@@ -78,7 +78,7 @@ def page(model, index, words=EN, unit=ForceUnit.NEWTON):
 
 def test_row_says_what_the_trial_was_and_came_to(model):
     row, measures = rows(model, EN, ForceUnit.NEWTON)[0], model.trials[0].judgement.measures
-    assert row.cells[:5] == ("1", "knee extension", "left", "belt", "\u2713 accepted")
+    assert row.cells[:5] == ("1", "Knee extension", "left", "belt", "\u2713 accepted")
     assert cell(row, "plateau") == f"{measures.plateau_force_n:.1f}"
     assert cell(row, "ramp") == f"{measures.ramp_time_s:.2f}"
     assert cell(row, "faults") == ""

@@ -20,6 +20,8 @@ def test_there_are_two_languages_at_least():
 @pytest.mark.parametrize("language", languages()[1:])
 def test_every_word_is_english_first_and_has_the_same_gaps(language):
     english, other = _table("en"), _table(language)
+    # the sentences of faults and reasons are English where they are made, in the analysis
+    other = {key: text for key, text in other.items() if not key.startswith(("review.says.", "review.reason."))}
     assert set(other) <= set(english)
     assert [key for key, text in other.items() if not gaps(text) <= gaps(english[key])] == []
 

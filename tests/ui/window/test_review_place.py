@@ -130,7 +130,7 @@ def test_session_is_shown(place):
     assert "person P-7" in place._about.text()
     assert cell(place, 0, "verdict") == "\u2713 accepted"
     assert cell(place, 1, "faults").startswith("fast ramp")
-    assert "Trial 1, knee extension, left" in page(place)
+    assert "Trial 1, Knee extension, left" in page(place)
     assert "plateau force" in page(place)
     assert "Withheld" in page(place)
 
