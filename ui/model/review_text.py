@@ -212,6 +212,14 @@ def fault_name(code: str, words: Words) -> str:
     return words(f"review.fault.{code}")
 
 
+def fault_sentence(fault: Fault, words: Words) -> str:
+    """Return the sentence of a fault in the language of the user, as it was made where there is no other."""
+    try:
+        return words(f"review.says.{fault.code}", measured=fault.measured, limit=fault.limit)
+    except KeyError:
+        return fault.text
+
+
 def reason(text: str, words: Words) -> str:
     """Return a sentence of the floors below in the language of the user, as it is where that is not known.
 
@@ -246,10 +254,7 @@ def _fault_name(fault: Fault, words: Words) -> str:
 def _fault_line(fault: Fault, words: Words) -> FaultLine:
     rejects = fault.severity is Severity.REJECT
     name = fault_name(fault.code, words)
-    try:
-        text = words(f"review.says.{fault.code}", measured=fault.measured, limit=fault.limit)
-    except KeyError:
-        text = fault.text
+    text = fault_sentence(fault, words)
     return FaultLine(
         mark=BAD if rejects else MILD,
         name=name if rejects else f"{name} ({words('review.warning')})",

@@ -14,6 +14,7 @@ from typing import Any
 import msgspec
 
 from acquire.records import Trial, TrialContext
+from analysis.faults import Fault
 from analysis.protocol import Protocol
 from analysis.sets import SetState, set_state
 from analysis.verdict import Judgement
@@ -27,8 +28,8 @@ class Result:
     verdict: str
     plateau_n: float | None
     codes: tuple[str, ...]
-    text: str
-    """The sentence of the first fault; empty when there is none."""
+    fault: Fault | None = None
+    """The first fault, the cause of the others; None when there is none, or the trial is from the file."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,8 +53,8 @@ class View:
 
     cue: Cue
     item: ItemState
-    message: str
-    """What to change, or what is next; empty when there is nothing to say."""
+    fault: Fault | None
+    """What the last trial broke first, until the next one begins."""
     seconds: float
     """Left of the rest, or of the hold that is done; 0 when it does not matter."""
     fraction: float
@@ -80,7 +81,7 @@ class BatteryRunner:
     protocol: Protocol
     items: list[ItemState] = field(init=False)
     cue: Cue = field(init=False, default=Cue.PLACE)
-    message: str = field(init=False, default="")
+    fault: Fault | None = field(init=False, default=None)
     _at: int = field(init=False, default=0)
     _cues: TrialCues | None = field(init=False, default=None)
     _now: float = field(init=False, default=0.0)
@@ -133,7 +134,7 @@ class BatteryRunner:
         return View(
             cue=self.cue,
             item=self.item,
-            message=self.message,
+            fault=self.fault,
             seconds=rest if self.cue is Cue.REST else held,
             fraction=min(1.0, max(0.0, fraction)),
             set=self._state(self.item),
@@ -162,7 +163,7 @@ class BatteryRunner:
         item = self.items[self._at]
         self.items[self._at] = replace(item, results=(*item.results, result), last_end=self._now)
         self._cues = None
-        self.message = result.text
+        self.fault = result.fault
         if "examiner-limit" in result.codes and item.context.method == "hand":
             self._to_belt()
         else:
@@ -210,7 +211,7 @@ class BatteryRunner:
         return last is None or self._now - last >= self.protocol.set.rest_least_s
 
     def _get_set(self) -> None:
-        self._cues, self.cue, self.message = TrialCues(self.protocol), Cue.SET, ""
+        self._cues, self.cue, self.fault = TrialCues(self.protocol), Cue.SET, None
 
     def _to_belt(self) -> None:
         """Begin the item anew with a belt: forces held by hand and by belt do not mix."""
@@ -251,7 +252,6 @@ def result_of_stored(verdict: Mapping[str, Any]) -> Result:
         verdict=verdict["verdict"],
         plateau_n=verdict["plateau_force_n"],
         codes=tuple(fault["code"] for fault in faults),
-        text=faults[0]["text"] if faults else "",
     )
 
 
@@ -262,5 +262,5 @@ def result_of(judgement: Judgement) -> Result:
         verdict=judgement.verdict,
         plateau_n=judgement.measures.plateau_force_n,
         codes=tuple(fault.code for fault in faults),
-        text=faults[0].text if faults else "",
+        fault=faults[0] if faults else None,
     )

@@ -6,6 +6,7 @@ import os
 import sys
 from pathlib import Path
 
+from PyQt6.QtCore import QTimer
 from PyQt6.QtGui import QGuiApplication
 from PyQt6.QtWidgets import QApplication
 
@@ -21,7 +22,7 @@ from ui.window.main_window import MainWindow
 from ui.window.plan_place import PlanPlace
 from ui.window.review_place import ReviewPlace
 from ui.window.sound import Sound
-from ui.window.style import apply_style, system_theme
+from ui.window.style import apply_style, follow_system, system_theme
 from ui.window.test_place import TestPlace
 
 
@@ -65,6 +66,52 @@ def build_window(
     return window
 
 
+class Shell:
+    """Keeps one window open: another one takes its place when language, unit or theme change.
+
+    Parameters
+    ----------
+    application : QApplication
+        The running application.
+    remembered : Remembered
+        What is kept between starts.
+    draft : PlanDraft, optional
+        The plan to begin with.
+    """
+
+    def __init__(self, application: QApplication, remembered: Remembered, draft: PlanDraft | None) -> None:
+        self._application, self._remembered = application, remembered
+        self._theme = system_theme(application)
+        self.window: MainWindow | None = None
+        apply_style(application, self._theme)
+        follow_system(application, self._wear)
+        self._open(draft)
+
+    def _open(self, draft: PlanDraft | None) -> None:
+        before = self.window
+        window = build_window(self._remembered, self._theme, draft=draft)
+        window.plan.switched.connect(self._renewed)
+        self.window = window
+        if before is not None:
+            window.setGeometry(before.geometry())
+        window.show()
+        if before is not None:
+            before.close()
+            before.deleteLater()
+
+    def _renewed(self, draft: PlanDraft) -> None:
+        """Open the window anew in another language or unit, once the signal has been dealt with."""
+        if self.window is not None and self.window.test.session is None:
+            QTimer.singleShot(0, lambda: self._open(draft))
+
+    def _wear(self, theme: Theme) -> None:
+        """Take the system's other theme; a session under way keeps its colours until the next one."""
+        self._theme = theme
+        if self.window is not None and self.window.test.session is None:
+            apply_style(self._application, theme)
+            self._open(self.window.plan.draft)
+
+
 def run_window(*, draft: PlanDraft | None = None, state: Path | None = None) -> int:
     """Show the window until it is closed.
 
@@ -79,8 +126,7 @@ def run_window(*, draft: PlanDraft | None = None, state: Path | None = None) -> 
     QGuiApplication.setApplicationDisplayName("Ramphold")
     if not isinstance(application, QApplication):
         raise TypeError("a console application is running already")
-    theme = system_theme(application)
-    apply_style(application, theme)
-    window = build_window(Remembered(state or state_file(os.environ)), theme, draft=draft)
-    window.show()
-    return int(application.exec())
+    shell = Shell(application, Remembered(state or state_file(os.environ)), draft)
+    code = int(application.exec())
+    del shell
+    return code

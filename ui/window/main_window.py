@@ -139,6 +139,9 @@ class MainWindow(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Save what is under way, then close."""
+        application = QApplication.instance()
+        if application is not None:
+            application.removeEventFilter(self)
         self.on_close()
         super().closeEvent(event)
 

@@ -12,6 +12,7 @@ from ui.judged import JudgedTrial
 from ui.model.band import wanted_band
 from ui.model.cues import Cue
 from ui.model.live import CueChanged, Happening, LiveSession, Trouble, Verdict
+from ui.model.review_text import fault_name, fault_sentence
 from ui.model.runner import View
 from ui.model.theme import Theme
 from ui.model.words import Words
@@ -25,7 +26,7 @@ NOTHING = "\u2013"
 TRIALS_SHOWN = 5
 ASKS = {Cue.PLACE, Cue.REST, Cue.DONE}
 """In these the space bar does something, and what it does is said."""
-CUE_SHARE = 0.13
+CUE_SHARE = 0.14
 """The cue's and the number's letters are this share of the window's height."""
 
 
@@ -89,8 +90,9 @@ class TestPlace(QWidget):
         self.tick()
 
     def hide_number(self, hidden: bool) -> None:
-        """Hide the number, and the trace's scale, from the person tested."""
+        """Hide every force, in figures and on the trace's scale, from the person tested."""
         self.number_hidden = hidden
+        self._trace.hide_scale(hidden)
 
     @property
     def number_text(self) -> str:
@@ -117,14 +119,29 @@ class TestPlace(QWidget):
             action = self._actions.get(view.item.context.action or "")
             self._card.show_context(view.item.context, action)
         self._trace.show_band(wanted_band(session.store.protocol, view.item.plateaus()))
-        self._cue.setText(self._words(f"cue.{view.cue.value}"))
         self._time.setText(self._words("test.seconds", seconds=view.seconds) if view.seconds > 0.05 else "")
+        self._show_cue(self._words(f"cue.{view.cue.value}"))
         self._bar.setValue(int(1000 * view.fraction))
         self._message.setText(self._message_for(view))
         self._number.setText(NOTHING if self.number_hidden else f"{round(from_newtons(session.force_n, self._unit))}")
         self._show_trace(view)
         self._show_trials(view)
         self._status.setText(self._status_for(view))
+
+    def _show_cue(self, text: str) -> None:
+        """Show the cue, in letters as large as there is room for."""
+        if text == self._cue.text():
+            return
+        self._cue.setText(text)
+        self._fit_cue()
+
+    def _fit_cue(self) -> None:
+        wanted = CUE_SHARE * _height_of(self)
+        _size(self._cue, wanted, bold=True)
+        room = self._bar.width() - (self._time.sizeHint().width() + 8 if self._time.text() else 0)
+        needed = self._cue.fontMetrics().horizontalAdvance(self._cue.text())
+        if needed > room > 0:
+            _size(self._cue, wanted * room / needed, bold=True)
 
     def _show_trace(self, view: View) -> None:
         session = self.session
@@ -140,8 +157,8 @@ class TestPlace(QWidget):
     def _message_for(self, view: View) -> str:
         if self._trouble:
             return self._trouble
-        if view.message:
-            return view.message
+        if view.fault is not None:
+            return fault_sentence(view.fault, self._words)
         key = f"test.space_{view.cue.value}"
         return self._words("test.space", what=self._words(key)) if view.cue in ASKS else ""
 
@@ -152,14 +169,13 @@ class TestPlace(QWidget):
             title.setText(self._words("test.trial", number=place + 1))
             if place < len(results):
                 done = results[place]
-                force = (
-                    NOTHING
-                    if done.plateau_n is None
-                    else f"{from_newtons(done.plateau_n, self._unit):.0f} {self._unit.symbol}"
-                )
+                force = NOTHING
+                if done.plateau_n is not None and not self.number_hidden:
+                    force = f"{from_newtons(done.plateau_n, self._unit):.0f} {self._unit.symbol}"
                 good = done.verdict == "accepted"
                 big.setText(("\u2713 " if good else "\u21bb ") + force)
-                small.setText(self._words("test.accepted" if good else "test.rejected") + _codes(done.codes))
+                why = f": {fault_name(done.codes[0], self._words)}" if done.codes else ""
+                small.setText(self._words("test.accepted" if good else "test.rejected") + why)
                 colour = self._theme.good if good else self._theme.warn
             else:
                 now = place == len(results)
@@ -212,7 +228,7 @@ class TestPlace(QWidget):
         if final:
             return
         good = judged.judgement.verdict == "accepted"
-        why = "" if good else judged.judgement.faults[0].text.rpartition(": ")[2]
+        why = "" if good else fault_sentence(judged.judgement.faults[0], self._words).rpartition(": ")[2]
         self._sound.play("accepted" if good else "rejected")
         self._sound.say(self._words("say.accepted" if good else "say.rejected", why=why))
 
@@ -313,9 +329,8 @@ class TestPlace(QWidget):
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Let the letters grow with the window."""
         super().resizeEvent(event)
-        window = self.window()
-        height = self.height() if window is None else window.height()
-        _size(self._cue, CUE_SHARE * height, bold=True)
+        height = _height_of(self)
+        self._fit_cue()
         _size(self._number, CUE_SHARE * height, bold=True)
         _size(self._time, 0.045 * height)
         for label in (self._message, self._unit_label, self._status):
@@ -341,6 +356,12 @@ class Edge(QFrame):
         self.setPalette(palette)
 
 
+def _height_of(widget: QWidget) -> int:
+    """Return the height of the window that a widget is in."""
+    window = widget.window()
+    return widget.height() if window is None else window.height()
+
+
 def _panel(inside: QWidget) -> QFrame:
     frame = QFrame()
     frame.setObjectName("panel")
@@ -355,7 +376,3 @@ def _size(label: QLabel, pixels: float, *, bold: bool = False) -> None:
     font.setPixelSize(max(11, int(pixels)))
     font.setBold(bold)
     label.setFont(font)
-
-
-def _codes(codes: tuple[str, ...]) -> str:
-    return f": {codes[0]}" if codes else ""

@@ -35,11 +35,17 @@ class TraceView(QWidget):
         self._force: FloatArray = np.empty(0)
         self._band: Band | None = None
         self._top = 60.0
+        self._scale_hidden = False
         self.frames = 0
         """How often it has been painted."""
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumHeight(160)
         self.setAccessibleName(words("test.wanted"))
+
+    def hide_scale(self, hidden: bool) -> None:
+        """Leave out the newtons beside the grid."""
+        self._scale_hidden = hidden
+        self.update()
 
     def show_band(self, band: Band | None) -> None:
         """Take the band for the next trial; the same level as before changes nothing."""
@@ -122,7 +128,7 @@ class TraceView(QWidget):
             painter.setPen(QPen(QColor(self._theme.edge), 1.0))
             painter.drawLine(QPointF(area.left(), y), QPointF(area.right(), y))
             painter.setPen(QColor(self._theme.quiet))
-            text = f"{from_newtons(newtons, self._unit):.0f}"
+            text = "" if self._scale_hidden else f"{from_newtons(newtons, self._unit):.0f}"
             box = QRectF(0.0, y - self._font_px(), area.left() - 8.0, 2.0 * self._font_px())
             painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
         for second in range(int(AFTER_S) + 1):

@@ -89,7 +89,7 @@ def test_rejected_trial_is_repeated_and_says_why(clocked):
     runner.press()
     clock.pass_(2.0)
     clock.effort("fast-ramp")
-    assert "build up more slowly" in runner.view().message
+    assert runner.view().fault.code == "fast-ramp"
     assert runner.view().set.accepted == 0
     assert [r.verdict for r in runner.item.results] == ["rejected"]
     assert runner.cue is Cue.REST
@@ -131,7 +131,7 @@ def test_examiner_limit_asks_for_the_belt_and_begins_the_set_anew(clocked):
     clock.pass_(2.0)
     clock.effort(judgement=over)
     assert (runner.cue, runner.item.context.method, runner.item.results) == (Cue.PLACE, "belt", ())
-    assert runner.view().message.endswith("repeat it with a belt.")
+    assert runner.view().fault.code == "examiner-limit"
 
 
 def test_lost_sensor_stops_and_goes_on_where_it_was(clocked):
