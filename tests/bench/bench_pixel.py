@@ -1,15 +1,16 @@
 """From a byte on the wire to a painted pixel: pseudo-terminal, serial link, recorder, ring, live trace.
 
-A thread writes packets at the sensor's rate; now and then the force steps to a height of its own. The time
+A process of its own writes packets at the sensor's rate; now and then the force steps to a height of its own. The time
 from the write of a step's first packet to the end of the paint that shows it is compared with the period of
 a 60 Hz screen. The goal is a median under one frame and 99 of 100 under two.
 """
 
+import json
 import os
 import random
 import statistics
+import subprocess
 import sys
-import threading
 import time
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -44,34 +45,46 @@ class Watched(TraceView):
 
     def paintEvent(self, event):
         super().paintEvent(event)
-        self.painted.setdefault(round(self.newest), time.perf_counter())
+        self.painted.setdefault(round(self.newest), time.monotonic())
 
 
-def send(terminal, rate_hz, written):
-    """Write packets of a millisecond or more each, a new height every tenth of a second or so."""
+def send(rate_hz):
+    """Be the sensor: say the port, wait for a word, write packets, and say when each height was written.
+
+    It is a process of its own, as a sensor is; both read the same system-wide clock.
+    """
     chance, size = random.Random(1), max(1, round(rate_hz / 1000))
-    height, tick, sequence, left = 0, 0, 0, 300
-    begun = time.perf_counter()
-    while height <= STEPS:
-        due = begun + sequence * size / rate_hz
-        time.sleep(max(0.0, due - time.perf_counter()))
-        if left == 0:
-            height, left = height + 1, chance.randint(60, 140)
-            written[height] = time.perf_counter()
-        packet = encode_packet(sequence % 65536, tick % 2**32, [height * COUNTS] * size, count_bits=24)
-        terminal.write(packet)
-        sequence, tick, left = sequence + 1, tick + round(1e6 * size / rate_hz), left - 1
+    height, tick, sequence, left, written = 0, 0, 0, 300, {}
+    with PseudoTerminal() as terminal:
+        print(terminal.port, flush=True)
+        sys.stdin.readline()
+        begun = time.monotonic()
+        while height <= STEPS:
+            time.sleep(max(0.0, begun + sequence * size / rate_hz - time.monotonic()))
+            if left == 0:
+                height, left = height + 1, chance.randint(60, 140)
+                written[height] = time.monotonic()
+            packet = encode_packet(sequence % 65536, tick % 2**32, [height * COUNTS] * size, count_bits=24)
+            terminal.write(packet)
+            sequence, tick, left = sequence + 1, tick + round(1e6 * size / rate_hz), left - 1
+        print(json.dumps(written), flush=True)
+        sys.stdin.readline()
 
 
 def measured(application, rate_hz):
+    """Return the sorted delays, frames a second and share of a core."""
     profile = load_profile("packets-1k")
-    written = {}
-    with PseudoTerminal() as terminal, SerialLink(terminal.port) as link:
+    sensor = subprocess.Popen(
+        [sys.executable, __file__, "--send", str(rate_hz)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    with SerialLink(sensor.stdout.readline().strip()) as link:
         recorder = Recorder(link, Pipeline(profile, profile.nominal_calibration()))
         recorder.start()
         view = Watched()
         view.resize(1200, 500)
         view.show()
+
+        ending = []
 
         def frame():
             ring = recorder.pipeline.ring
@@ -79,24 +92,25 @@ def measured(application, rate_hz):
             if len(part.time):
                 view.newest = part.counts[-1] / COUNTS
                 view.show_trace(part.time - part.time[-1] + AFTER_S, part.counts / COUNTS)
+                if view.newest >= STEPS and not ending:
+                    ending.append(True)
+                    QTimer.singleShot(500, application.quit)
 
         timer = QTimer()
         timer.setTimerType(Qt.TimerType.PreciseTimer)
         timer.timeout.connect(frame)
         timer.start(FRAME_MS)
-        sender = threading.Thread(target=send, args=(terminal, rate_hz, written))
-        sender.start()
-        used = time.process_time()
-        begun = time.perf_counter()
-        while sender.is_alive():
-            application.processEvents()
-            time.sleep(0.0005)
-        used, elapsed = time.process_time() - used, time.perf_counter() - begun
+        print("go", file=sensor.stdin, flush=True)
+        used, begun = time.process_time(), time.monotonic()
+        application.exec()
+        used, elapsed = time.process_time() - used, time.monotonic() - begun
         timer.stop()
         recorder.stop()
         rate = view.frames / elapsed
         view.close()
-    delays = sorted(view.painted[h] - written[h] for h in written if h in view.painted)
+    written = json.loads(sensor.stdout.readline())
+    sensor.communicate("done\n")
+    delays = sorted(view.painted[int(h)] - at for h, at in written.items() if int(h) in view.painted)
     return delays, rate, used / elapsed
 
 
@@ -113,4 +127,7 @@ def main():
 
 
 if __name__ == "__main__":
-    main()
+    if sys.argv[1:2] == ["--send"]:
+        send(float(sys.argv[2]))
+    else:
+        main()

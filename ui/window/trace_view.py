@@ -6,10 +6,13 @@ lines and the trace, so that a frame costs a fraction of a millisecond whatever 
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from PyQt6.QtCore import QPointF, QRectF, Qt
 from PyQt6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen, QPolygonF
 from PyQt6.QtWidgets import QSizePolicy, QWidget
+from pyqtgraph.functions import arrayToQPolygonF
 
 from acquire.records import FloatArray
 from acquire.units import ForceUnit, from_newtons
@@ -18,6 +21,8 @@ from ui.model.band import Band, top_of_scale
 from ui.model.columns import columns
 from ui.model.theme import Theme
 from ui.model.words import Words
+
+Number = TypeVar("Number", float, FloatArray)
 
 BEFORE_S, AFTER_S = 1.0, 8.0
 """What is shown of an effort, around its onset."""
@@ -82,12 +87,12 @@ class TraceView(QWidget):
     def _font_px(self) -> float:
         return max(12.0, min(24.0, self.height() / 22.0))
 
-    def _x(self, area: QRectF, seconds: float) -> float:
-        return float(area.left() + (seconds + BEFORE_S) / (BEFORE_S + AFTER_S) * area.width())
+    def _x(self, area: QRectF, seconds: Number) -> Number:
+        return area.left() + (seconds + BEFORE_S) / (BEFORE_S + AFTER_S) * area.width()
 
-    def _y(self, area: QRectF, newtons: float) -> float:
+    def _y(self, area: QRectF, newtons: Number) -> Number:
         low = -0.06 * self._top
-        return float(area.bottom() - (newtons - low) / (self._top - low) * area.height())
+        return area.bottom() - (newtons - low) / (self._top - low) * area.height()
 
     def _draw_band(self, painter: QPainter, area: QRectF) -> None:
         band = self._band
@@ -140,14 +145,11 @@ class TraceView(QWidget):
             return
         x, y = columns(self._time, self._force, start=-BEFORE_S, stop=AFTER_S, width=int(area.width()))
         painter.setPen(QPen(QColor(self._theme.curve), 2.5))
+        across, down = self._x(area, x), self._y(area, y)
         last: QPointF | None = None
         for start, stop in runs(~np.isnan(y)):  # lost samples stay a gap
-            points = [
-                QPointF(self._x(area, float(t)), self._y(area, float(n)))
-                for t, n in zip(x[start:stop], y[start:stop], strict=True)
-            ]
-            painter.drawPolyline(QPolygonF(points))
-            last = points[-1]
+            painter.drawPolyline(arrayToQPolygonF(across[start:stop], down[start:stop]))
+            last = QPointF(float(across[stop - 1]), float(down[stop - 1]))
         if last is not None:
             painter.setBrush(QColor(self._theme.curve))
             painter.drawEllipse(last, 6.0, 6.0)
