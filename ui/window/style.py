@@ -16,6 +16,9 @@ from PyQt6.QtWidgets import QApplication
 from ui.model.theme import DARK, LIGHT, Theme
 from ui.window.drawn import RING, DrawnStyle
 
+_STYLE: list[DrawnStyle] = []
+"""The style of the one application a process has; it must not be collected while Qt paints with it."""
+
 LEAST_POINTS = 10.5
 """Text is this large at least, whatever the system says."""
 
@@ -77,9 +80,7 @@ QLineEdit:focus, QPlainTextEdit:focus {{
 
 def apply_style(app: QApplication, theme: Theme) -> None:
     """Give the whole program the colours of a theme; may be called again with another one."""
-    style = DrawnStyle()
-    style.theme = theme
-    app.setStyle(style)
+    _style_of(app).theme = theme
     font = app.font()
     if font.pointSizeF() < LEAST_POINTS:
         font.setPointSizeF(LEAST_POINTS)
@@ -87,6 +88,15 @@ def apply_style(app: QApplication, theme: Theme) -> None:
     app.setPalette(_palette(theme))
     colours = {name: getattr(theme, name) for name in Theme.__slots__ if name != "name"}
     app.setStyleSheet(SHEET.format(**colours, ring=RING, title=round(1.3 * font.pointSizeF(), 1)))
+
+
+def _style_of(app: QApplication) -> DrawnStyle:
+    """Return the program's style, made once: to replace one while there are widgets was seen to crash Qt."""
+    if not _STYLE:
+        style = DrawnStyle()
+        app.setStyle(style)
+        _STYLE.append(style)
+    return _STYLE[0]
 
 
 def system_theme(app: QApplication) -> Theme:
