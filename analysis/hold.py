@@ -59,6 +59,9 @@ def longest_hold(smooth: FloatArray, *, band: float, block: int) -> Hold:
     """
     width = min(max(1, block, -(-len(smooth) // MOST_BLOCKS)), len(smooth))
     levels = block_means(smooth, width)
+    if levels.max() <= 0.0:  # a spike in the last, broken block is all there is
+        peak = int(np.argmax(smooth))
+        return Hold(start=peak, stop=peak + 1, mean=float(smooth[peak]))
     high = np.flatnonzero(levels >= (1.0 - band) * LEAST_LEVEL * levels.max())
     low = int(high[0])
     start, stop = _longest_run(levels[low : int(high[-1]) + 1], band=band)

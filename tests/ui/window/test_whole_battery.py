@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 import pytest
 from PyQt6.QtCore import Qt
-from PyQt6.QtWidgets import QApplication, QPushButton
+from PyQt6.QtWidgets import QPushButton
 
 from acquire.archive.session_file import read_session
 from acquire.profile import load_profile
@@ -50,7 +50,7 @@ def draft(tmp_path):
 
 
 @pytest.fixture
-def opened(qtbot, tmp_path, monkeypatch):
+def opened(tmp_path, monkeypatch):
     """Open the window; nothing of the real user is touched, and nothing sounds."""
     monkeypatch.setattr(app, "Sound", lambda words: Sound(words, volume=0.0))
     windows = []
@@ -62,7 +62,6 @@ def opened(qtbot, tmp_path, monkeypatch):
         window.show()
         window.activateWindow()
         windows.append(window)
-        qtbot.waitUntil(lambda: QApplication.focusWidget() is not None)
         return window
 
     yield open_window
@@ -72,7 +71,7 @@ def opened(qtbot, tmp_path, monkeypatch):
 
 def press(qtbot, window):
     """Press the space bar wherever the focus is."""
-    qtbot.keyClick(QApplication.focusWidget() or window, Qt.Key.Key_Space)
+    qtbot.keyClick(window.focusWidget() or window, Qt.Key.Key_Space)
 
 
 def carry_through(qtbot, window, *, until, seen=None):
@@ -152,7 +151,7 @@ def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, op
     assert trials[1].damage == ("the recording was stopped during the trial",)
 
     again = opened(msgspec.structs.replace(draft, out=plan.out + ".other"))
-    button = QApplication.focusWidget()
+    button = again.focusWidget()
     assert isinstance(button, QPushButton)
     assert button.text() == again.words("offer.go_on")
     press(qtbot, again)
