@@ -135,7 +135,7 @@ class MainWindow(QMainWindow):
         """Tell whether the space bar, pressed there, means the next sensible thing."""
         if watched.window() is not self or QApplication.activeModalWidget() is not None:
             return False
-        return self.place == "test" or not isinstance(QApplication.focusWidget(), KEEPS_SPACE)
+        return self.place == "test" or not isinstance(self.focusWidget(), KEEPS_SPACE)
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Save what is under way, then close."""
