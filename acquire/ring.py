@@ -55,17 +55,15 @@ class Ring:
         count = len(time)
         self._begun = self._written + count
         kept = min(count, self._capacity)
-        places = np.arange(self._begun - kept, self._begun) % self._capacity
-        self._time[places] = time[count - kept :]
-        self._counts[places] = counts[count - kept :]
+        _write(self._time, self._begun - kept, time[count - kept :])
+        _write(self._counts, self._begun - kept, counts[count - kept :])
         self._written = self._begun
 
     def since(self, number: int) -> Stretch:
         """Return the samples from `number` on that are still here, oldest first."""
         end = self._written
         start = min(max(number, end - self._capacity, 0), end)
-        places = np.arange(start, end) % self._capacity
-        time, counts = self._time[places], self._counts[places]
+        time, counts = _read(self._time, start, end), _read(self._counts, start, end)
         lost = min(max(self._begun - self._capacity - start, 0), end - start)
         return Stretch(time[lost:], counts[lost:], end)
 
@@ -75,3 +73,18 @@ class Ring:
         low = int(np.searchsorted(whole.time, start, side="left"))
         high = int(np.searchsorted(whole.time, stop, side="right"))
         return Stretch(whole.time[low:high], whole.counts[low:high], whole.end - len(whole.time) + high)
+
+
+def _write(buffer: FloatArray, start: int, values: FloatArray) -> None:
+    """Write values from a running number on, round the end of the buffer if need be."""
+    at = start % len(buffer)
+    until_end = min(len(values), len(buffer) - at)
+    buffer[at : at + until_end] = values[:until_end]
+    buffer[: len(values) - until_end] = values[until_end:]
+
+
+def _read(buffer: FloatArray, start: int, end: int) -> FloatArray:
+    """Return a copy from one running number to another, round the end of the buffer if need be."""
+    at = start % len(buffer)
+    until_end = buffer[at : at + end - start]
+    return np.concatenate([until_end, buffer[: end - start - len(until_end)]])
