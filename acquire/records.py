@@ -170,6 +170,11 @@ class Trial:
     """Measures, verdict and faults as they were judged when recorded, as plain JSON values."""
     set_aside: tuple[SetAside, ...] = ()
 
+    @property
+    def is_aside(self) -> bool:
+        """Whether the last decision left it out."""
+        return bool(self.set_aside) and self.set_aside[-1].aside
+
     def trace(self) -> Trace:
         """Return the force in newtons from the trial's first sample on, zero removed, gaps as NaN, clipping marked."""
         return Trace.from_samples(
@@ -193,3 +198,9 @@ class Session:
     def with_trial(self, trial: Trial) -> Session:
         """Return the session with one more trial."""
         return replace(self, trials=(*self.trials, trial))
+
+    def with_decision(self, index: int, decision: SetAside) -> Session:
+        """Return the session with one trial set aside or taken back."""
+        trial = self.trials[index]
+        decided = replace(trial, set_aside=(*trial.set_aside, decision))
+        return replace(self, trials=(*self.trials[:index], decided, *self.trials[index + 1 :]))

@@ -24,7 +24,7 @@ from acquire.recorder import (
     TrialRecorded,
     recover,
 )
-from acquire.records import Person, Session, SessionContext, Trial
+from acquire.records import Person, Session, SessionContext, SetAside, Trial
 from analysis.protocol import Protocol
 from ui.arguments import program_version
 from ui.judged import JudgedTrial, judge_trial, protocol_json
@@ -73,6 +73,11 @@ class SessionStore:
         self.session = self.session.with_trial(trial.judged(verdict))
         write_session(self.path, self.session)
         return replace(judged, trial=self.session.trials[-1])
+
+    def decide(self, index: int, decision: SetAside) -> None:
+        """Set a trial aside or take it back, and save the session."""
+        self.session = self.session.with_decision(index, decision)
+        write_session(self.path, self.session)
 
     def has(self, trial: Trial) -> bool:
         """Tell whether a trial with the very same samples has been saved."""

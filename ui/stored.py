@@ -100,7 +100,7 @@ def session_trials(path: Path) -> StoredFile:
 
 def kept_trials(session: Session) -> tuple[Trial, ...]:
     """Return the trials of a session that nobody has set aside."""
-    return tuple(trial for trial in session.trials if not (trial.set_aside and trial.set_aside[-1].aside))
+    return tuple(trial for trial in session.trials if not trial.is_aside)
 
 
 def cut_samples(samples: Samples) -> tuple[Trial, ...]:

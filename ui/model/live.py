@@ -16,11 +16,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from acquire.errors import AcquireError, LinkError, LinkFailure
 from acquire.recorder import Failed, Finished, LinkBack, LinkLost, LinkSilent, Recorder, RecorderEvent, TrialRecorded
-from acquire.records import GAP_STEPS, FloatArray, Trace, Trial, TrialContext
+from acquire.records import GAP_STEPS, FloatArray, SetAside, Trace, Trial, TrialContext
 from ui.judged import JudgedTrial, judge_trial
 from ui.model.cues import Cue
-from ui.model.runner import BatteryRunner
+from ui.model.runner import BETWEEN, BatteryRunner
 from ui.recording import SessionStore, journal_path
 
 FORCE_S = 0.05
@@ -44,11 +45,10 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """Something to tell that is not a trial."""
+    """The sensor is in trouble, or no longer."""
 
-    text: str
-    over: bool = False
-    """Whether the trouble is over."""
+    error: AcquireError | None
+    """What is wrong; None when the trouble is over."""
 
 
 Happening = CueChanged | Verdict | Trouble
@@ -150,6 +150,26 @@ class LiveSession:
         journal_path(self.store.path).unlink(missing_ok=True)
         return last
 
+    def halt(self) -> None:
+        """End the trial under way at once; the recorder keeps it, and it does not count."""
+        self.runner.halt()
+
+    def skip(self) -> None:
+        """Leave the item as it is and go on to the next."""
+        if self.settled:
+            self.runner.skip()
+
+    @property
+    def last_aside(self) -> bool | None:
+        """Whether the last trial is set aside; None while there is none, or one is under way."""
+        idle = self.settled and self.runner.cue in {*BETWEEN, Cue.DONE}
+        return self.store.session.trials[-1].is_aside if idle and self.trials else None
+
+    def set_last_aside(self, decision: SetAside) -> None:
+        """Set the last trial aside: it is kept, with the reason, and its item is tried again."""
+        self.store.decide(len(self.store.session.trials) - 1, decision)
+        self.runner.uncount()
+
     def _look(self) -> None:
         """Take the force now: the mean of the last samples, 0 before there are any."""
         pipeline = self.recorder.pipeline
@@ -202,14 +222,15 @@ class LiveSession:
             return self._recorded(event.trial)
         if isinstance(event, LinkBack):
             self.runner.back()
-            return [Trouble("the sensor is back", over=True)]
+            return [Trouble(None)]
         if isinstance(event, LinkLost | Failed):
             self._awaiting_cut = False
             self.runner.lost()
-            return [Trouble(str(event.error))]
-        if isinstance(event, LinkSilent):
-            return [Trouble(str(event.error))]
-        return [Trouble("the sensor has nothing more to send")] if isinstance(event, Finished) else []
+            return [Trouble(event.error)]
+        if isinstance(event, Finished):
+            self.runner.lost()
+            return [Trouble(LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED))]
+        return [Trouble(event.error)] if isinstance(event, LinkSilent) else []
 
     def _recorded(self, trial: Trial) -> list[Happening]:
         judged = self.store.add(trial)

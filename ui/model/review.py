@@ -170,8 +170,7 @@ class ReviewModel:
 
     def is_aside(self, index: int) -> bool:
         """Return whether a trial is set aside."""
-        decisions = self._trial(index).trial.set_aside
-        return bool(decisions) and decisions[-1].aside
+        return self._trial(index).trial.is_aside
 
     def set_aside(self, index: int, reason: str, by: str, at: datetime) -> None:
         """Set a trial aside and write the file.
@@ -238,8 +237,8 @@ class ReviewModel:
         opened, session = self._present()
         if not (index < len(session.trials) and _same(session.trials[index], trial)):
             raise ArchiveError(f"{opened.path}: has changed since it was opened: open it again")
-        decided = replace(trial, set_aside=(*session.trials[index].set_aside, decision))
-        session = replace(session, trials=_with(session.trials, index, decided))
+        session = session.with_decision(index, decision)
+        decided = session.trials[index]
         write_session(opened.path, session)
         if self._store is not None:
             self._store.session = session

@@ -20,6 +20,9 @@ from analysis.sets import SetState, set_state
 from analysis.verdict import Judgement
 from ui.model.cues import Cue, TrialCues
 
+BETWEEN = frozenset({Cue.PLACE, Cue.REST})
+"""Nobody pushes in these, so that the plan may change."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
@@ -55,6 +58,8 @@ class View:
     item: ItemState
     fault: Fault | None
     """What the last trial broke first, until the next one begins."""
+    last: TrialContext | None
+    """What the last trial was, until the next one begins."""
     seconds: float
     """Left of the rest, or of the hold that is done; 0 when it does not matter."""
     fraction: float
@@ -82,6 +87,7 @@ class BatteryRunner:
     items: list[ItemState] = field(init=False)
     cue: Cue = field(init=False, default=Cue.PLACE)
     fault: Fault | None = field(init=False, default=None)
+    _last: TrialContext | None = field(init=False, default=None)
     _at: int = field(init=False, default=0)
     _cues: TrialCues | None = field(init=False, default=None)
     _now: float = field(init=False, default=0.0)
@@ -116,8 +122,7 @@ class BatteryRunner:
         self.cue = Cue.PLACE if left else Cue.DONE
 
     def _count(self, trial: Trial) -> None:
-        aside = bool(trial.set_aside) and trial.set_aside[-1].aside
-        if aside or trial.verdict is None:
+        if trial.is_aside or trial.verdict is None:
             return
         for place, item in enumerate(self.items):
             own = item.context
@@ -135,6 +140,7 @@ class BatteryRunner:
             cue=self.cue,
             item=self.item,
             fault=self.fault,
+            last=self._last,
             seconds=rest if self.cue is Cue.REST else held,
             fraction=min(1.0, max(0.0, fraction)),
             set=self._state(self.item),
@@ -163,7 +169,7 @@ class BatteryRunner:
         item = self.items[self._at]
         self.items[self._at] = replace(item, results=(*item.results, result), last_end=self._now)
         self._cues = None
-        self.fault = result.fault
+        self.fault, self._last = result.fault, item.context
         if "examiner-limit" in result.codes and item.context.method == "hand":
             self._to_belt()
         else:
@@ -186,7 +192,7 @@ class BatteryRunner:
     def lost(self) -> None:
         """Stop for a sensor that is gone; the trial under way does not count."""
         if self.cue not in {Cue.LOST, Cue.DONE}:
-            self._before_loss = self.cue if self.cue in {Cue.PLACE, Cue.REST} else Cue.PLACE
+            self._before_loss = self.cue if self.cue in BETWEEN else Cue.PLACE
             self._cues, self.cue = None, Cue.LOST
 
     def back(self) -> None:
@@ -194,11 +200,26 @@ class BatteryRunner:
         if self.cue is Cue.LOST:
             self.cue = self._before_loss
 
+    def halt(self) -> None:
+        """End the trial under way at once, for pain or whatever else: it is kept, and does not count."""
+        if self._cues is not None:
+            self._cues, self.cue = None, Cue.PLACE
+
     def skip(self) -> None:
-        """Leave the item as it is and go on to the next."""
-        self.items[self._at] = replace(self.item, skipped=True)
-        self._cues = None
-        self._go_on()
+        """Leave the item as it is and go on to the next; not while somebody pushes."""
+        if self.cue in BETWEEN:
+            self.items[self._at] = replace(self.item, skipped=True)
+            self._go_on()
+
+    def uncount(self) -> None:
+        """Take the last trial out of its set, as it was set aside, and go back to its item."""
+        if self.cue not in {*BETWEEN, Cue.DONE}:
+            return
+        at = max(range(len(self.items)), key=lambda i: self.items[i].last_end or -1.0)
+        if self.items[at].results:
+            self.items[at] = replace(self.items[at], results=self.items[at].results[:-1])
+            self._at, self.fault = at, None
+            self._go_on()
 
     def rest_left(self, now: float) -> float:
         """Return how long the item's muscle still rests, s."""
@@ -211,7 +232,8 @@ class BatteryRunner:
         return last is None or self._now - last >= self.protocol.set.rest_least_s
 
     def _get_set(self) -> None:
-        self._cues, self.cue, self.fault = TrialCues(self.protocol), Cue.SET, None
+        self._cues, self.cue = TrialCues(self.protocol), Cue.SET
+        self.fault = self._last = None
 
     def _to_belt(self) -> None:
         """Begin the item anew with a belt: forces held by hand and by belt do not mix."""

@@ -97,8 +97,16 @@ class _Tour:
         self._shown = cue
         if self._shown_ms >= SETTLE_MS:
             self._grab(f"test-{cue.value}")
+        if cue is Cue.DONE and self._shown_ms >= SETTLE_MS:
+            self._grab_minute()
         if cue in {Cue.PLACE, Cue.DONE} and self._shown_ms >= SETTLE_MS:
             self._window.press()
+
+    def _grab_minute(self) -> None:
+        self._window.test.change_span()
+        self._window.test.tick()
+        self._grab("test-minute")
+        self._window.test.change_span()
 
     def _grab(self, name: str) -> None:
         file = self._file_for(name)

@@ -14,6 +14,7 @@ from PyQt6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from acquire.links.ports import serial_ports
 from acquire.units import ForceUnit
+from ui.model.local_time import local_now
 from ui.model.plan import PlanDraft, finished, make_folder, suggested_out
 from ui.model.plan_checks import problems, warnings_of
 from ui.model.plan_edits import with_limit
@@ -29,11 +30,6 @@ from ui.window.plan_style import Notice, grow, letters, say
 
 OF_PEOPLE = ("plan.warn.name", "plan.warn.limit")
 """The warnings that are said in the card of the people; all others are of the sensor."""
-
-
-def local_now() -> dt.datetime:
-    """Return the time here, with its zone."""
-    return dt.datetime.now(dt.UTC).astimezone()
 
 
 class PlanPlace(QWidget):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from PyQt6.QtCore import Qt
@@ -25,6 +25,7 @@ from acquire.errors import AcquireError
 from acquire.units import ForceUnit
 from analysis.errors import AnalysisError
 from analysis.protocol import known_protocols
+from ui.model.local_time import local_now
 from ui.model.marks import curve_of
 from ui.model.review import RateNeededError, ReviewModel
 from ui.model.review_text import BAD, about, details, rows
@@ -39,11 +40,6 @@ from ui.window.review_table import TrialsTable
 
 OPEN, JUDGE, ALIKE, KEEP, DECIDE = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del"
 SEPARATOR = "   \u00b7   "
-
-
-def local_now() -> datetime:
-    """Return the time here, with its zone."""
-    return datetime.now(UTC).astimezone()
 
 
 class ReviewPlace(QWidget):

@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 from PyQt6.QtCore import Qt, QTimer, pyqtSignal
-from PyQt6.QtGui import QColor, QFont, QResizeEvent
+from PyQt6.QtGui import QColor, QFont, QKeySequence, QResizeEvent, QShortcut
 from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
+from acquire.errors import AcquireError
+from acquire.records import SetAside, TrialContext
 from acquire.units import ForceUnit, from_newtons
 from analysis.actions import Action, in_language
 from ui.judged import JudgedTrial
 from ui.model.band import wanted_band
 from ui.model.cues import Cue
 from ui.model.live import CueChanged, Happening, LiveSession, Trouble, Verdict
+from ui.model.local_time import local_now
 from ui.model.review_text import fault_name, fault_sentence
 from ui.model.runner import View
 from ui.model.theme import Theme
+from ui.model.trouble_text import trouble_sentence
 from ui.model.words import Words
 from ui.window.card import ActionCard
+from ui.window.plan_style import grow
+from ui.window.review_ask import DecisionDialog
 from ui.window.sound import Sound
-from ui.window.trace_view import AFTER_S, BEFORE_S, TraceView
+from ui.window.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
 
 FRAME_MS = 12
 """A little faster than a 60 Hz screen, so that a sample waits less than a frame."""
@@ -26,6 +32,9 @@ NOTHING = "\u2013"
 TRIALS_SHOWN = 5
 ASKS = {Cue.PLACE, Cue.REST, Cue.DONE}
 """In these the space bar does something, and what it does is said."""
+STILL = {*ASKS, Cue.LOST}
+"""In these the last trial stays on the screen, in the band it had."""
+HALT, SKIP, DECIDE, MINUTE = "Esc", "Ctrl+N", "Del", "Ctrl+M"
 CUE_SHARE = 0.14
 """The cue's and the number's letters are this share of the window's height."""
 
@@ -58,6 +67,8 @@ class TestPlace(QWidget):
     def begin(self, session: LiveSession, actions: dict[str, Action]) -> None:
         """Show and drive a session that has begun."""
         self.session, self._actions = session, actions
+        self._trouble = ""
+        self._trace.clear()
         self._shown_item = None
         self._empty.hide()
         self._body.show()
@@ -89,6 +100,47 @@ class TestPlace(QWidget):
         self.session.press()
         self.tick()
 
+    def halt(self) -> None:
+        """End the trial under way at once: somebody is in pain, say."""
+        if self.session is not None and self.session.runner.trial_began is not None:
+            self._sound.play(Cue.STOP.value)
+            self._sound.say(self._words("say.stop", what=""))
+            self.session.halt()
+            self.tick()
+
+    def skip(self) -> None:
+        """Leave out what is tried now, and go on to the next."""
+        if self.session is not None:
+            self.session.skip()
+            self.tick()
+
+    def ask_aside(self) -> None:
+        """Ask why the last trial is set aside."""
+        session = self.session
+        if session is None or session.last_aside is not False:
+            return
+        title = self._words("review.ask.aside", number=len(session.store.session.trials))
+        dialog = DecisionDialog(
+            self._words, title=title, examiner=session.store.session.context.examiner or "", parent=self
+        )
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.accepted.connect(lambda: self._set_aside(dialog.reason.text(), dialog.by.text()))
+        grow(dialog, self.font().pixelSize())
+        dialog.open()
+
+    def _set_aside(self, reason: str, by: str) -> None:
+        if self.session is None or self.session.last_aside is not False:
+            return
+        try:
+            self.session.set_last_aside(SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now()))
+        except AcquireError as error:
+            self._trouble = str(error)
+        self.tick()
+
+    def change_span(self) -> None:
+        """Show the last minute of the stream, or the effort again."""
+        self._trace.show_span(EFFORT_SPAN if self._trace.span is MINUTE_SPAN else MINUTE_SPAN)
+
     def hide_number(self, hidden: bool) -> None:
         """Hide every force, in figures and on the trace's scale, from the person tested."""
         self.number_hidden = hidden
@@ -118,7 +170,6 @@ class TestPlace(QWidget):
             self._shown_item = view.item.context
             action = self._actions.get(view.item.context.action or "")
             self._card.show_context(view.item.context, action)
-        self._trace.show_band(wanted_band(session.store.protocol, view.item.plateaus()))
         self._time.setText(self._words("test.seconds", seconds=view.seconds) if view.seconds > 0.05 else "")
         self._show_cue(self._words(f"cue.{view.cue.value}"))
         self._bar.setValue(int(1000 * view.fraction))
@@ -147,25 +198,44 @@ class TestPlace(QWidget):
         session = self.session
         if session is None:
             return
-        if view.cue in {Cue.REST, Cue.PLACE, Cue.DONE, Cue.LOST}:
-            return  # the last trial stays on the screen
-        time, force = session.recent(BEFORE_S + AFTER_S)
+        if self._trace.span is MINUTE_SPAN:
+            self._trace.show_trace(*session.recent(MINUTE_SPAN.length))
+            return
+        if view.cue in STILL and self._trace.has_trace:
+            return
+        self._trace.show_band(wanted_band(session.store.protocol, view.item.plateaus()))
+        time, force = session.recent(EFFORT_SPAN.length)
         time = time + session.into_effort()
-        kept = time >= -BEFORE_S
+        kept = time >= EFFORT_SPAN.start
         self._trace.show_trace(time[kept], force[kept])
 
     def _message_for(self, view: View) -> str:
         if self._trouble:
             return self._trouble
         if view.fault is not None:
-            return fault_sentence(view.fault, self._words)
+            return self._of_which(view) + fault_sentence(view.fault, self._words)
         key = f"test.space_{view.cue.value}"
         return self._words("test.space", what=self._words(key)) if view.cue in ASKS else ""
+
+    def _of_which(self, view: View) -> str:
+        """Return which trial the sentence is about, where the next one is another's."""
+        last, now = view.last, view.item.context
+        if last is None or (last.action, last.side) == (now.action, now.side):
+            return ""
+        return f"{self._named(last)}: "
+
+    def _named(self, context: TrialContext) -> str:
+        """Return the action and the side."""
+        action = self._actions.get(context.action or "")
+        side = self._words(f"test.{context.side}") if context.side else ""
+        return ", ".join(
+            word for word in (in_language(action, self._words.language).name if action else "", side) if word
+        )
 
     def _show_trials(self, view: View) -> None:
         for place, (box, edge, title, big, small) in enumerate(self._boxes):
             results = view.item.results
-            box.setVisible(place < max(3, len(results) + 1))
+            box.setVisible(place < (len(results) if view.cue is Cue.DONE else max(3, len(results) + 1)))
             title.setText(self._words("test.trial", number=place + 1))
             if place < len(results):
                 done = results[place]
@@ -211,16 +281,11 @@ class TestPlace(QWidget):
         elif isinstance(happening, Verdict):
             self._tell_verdict(happening.judged, final=happening.final)
         elif isinstance(happening, Trouble):
-            self._trouble = "" if happening.over else happening.text
+            self._trouble = "" if happening.error is None else trouble_sentence(happening.error, self._words)
 
     def _announce(self, cue: Cue) -> None:
         self._sound.play(cue.value)
-        context = self.session.runner.item.context if self.session else None
-        action = self._actions.get(context.action or "") if context else None
-        side = self._words(f"test.{context.side}") if context and context.side else ""
-        what = ", ".join(
-            word for word in (in_language(action, self._words.language).name if action else "", side) if word
-        )
+        what = self._named(self.session.runner.item.context) if self.session else ""
         if cue is not Cue.BUILD:
             self._sound.say(self._words(f"say.{cue.value}", what=what))
 
@@ -253,14 +318,20 @@ class TestPlace(QWidget):
         grid.setColumnStretch(1, 50)
         grid.setColumnStretch(2, 27)
         grid.setRowStretch(1, 1)
-        self._status = QLabel()
-        self._status.setObjectName("quiet")
+        self._status, self._keys = QLabel(), QLabel(self._words("test.keys"))
+        top = QHBoxLayout()
+        for label in (self._status, self._keys):
+            label.setObjectName("quiet")
+            top.addWidget(label)
+        top.insertStretch(1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(18, 8, 18, 14)
-        layout.addWidget(self._status)
+        layout.addLayout(top)
         layout.addWidget(self._empty, 1)
         layout.addWidget(self._body, 1)
         self._body.hide()
+        for keys, do in ((HALT, self.halt), (SKIP, self.skip), (DECIDE, self.ask_aside), (MINUTE, self.change_span)):
+            QShortcut(QKeySequence(keys), self).activated.connect(do)
 
     def _cue_panel(self) -> QFrame:
         self._cue, self._time, self._message = QLabel(), QLabel(), QLabel()
@@ -333,8 +404,10 @@ class TestPlace(QWidget):
         self._fit_cue()
         _size(self._number, CUE_SHARE * height, bold=True)
         _size(self._time, 0.045 * height)
-        for label in (self._message, self._unit_label, self._status):
-            _size(label, (0.019 if label is self._status else 0.024) * height)
+        for label in (self._status, self._keys):
+            _size(label, 0.019 * height)
+        for label in (self._message, self._unit_label):
+            _size(label, 0.024 * height)
         for _, _, title, big, small in self._boxes:
             _size(title, 0.020 * height)
             _size(big, 0.036 * height, bold=True)

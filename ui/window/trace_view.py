@@ -6,6 +6,7 @@ lines and the trace, so that a frame costs a fraction of a millisecond whatever 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
@@ -24,8 +25,30 @@ from ui.model.words import Words
 
 Number = TypeVar("Number", float, FloatArray)
 
-BEFORE_S, AFTER_S = 1.0, 8.0
-"""What is shown of an effort, around its onset."""
+
+@dataclass(frozen=True, slots=True)
+class TimeSpan:
+    """What is shown, in seconds, and how far apart the times are written."""
+
+    start: float
+    stop: float
+    step: int
+
+    @property
+    def length(self) -> float:
+        """How long it is, s."""
+        return self.stop - self.start
+
+    def marks(self) -> range:
+        """Return the times that are written."""
+        return range(-int(-self.start // self.step) * self.step, int(self.stop) + 1, self.step)
+
+
+EFFORT_SPAN = TimeSpan(-1.0, 8.0, 1)
+"""An effort, 0 at its onset."""
+
+MINUTE_SPAN = TimeSpan(-60.0, 0.0, 10)
+"""The stream as it comes, 0 is now."""
 
 GRID_LINES = 5
 
@@ -41,11 +64,32 @@ class TraceView(QWidget):
         self._band: Band | None = None
         self._top = 60.0
         self._scale_hidden = False
+        self._span = EFFORT_SPAN
         self.frames = 0
         """How often it has been painted."""
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumHeight(160)
         self.setAccessibleName(words("test.wanted"))
+
+    @property
+    def span(self) -> TimeSpan:
+        """What is shown."""
+        return self._span
+
+    @property
+    def has_trace(self) -> bool:
+        """Whether there is something to show."""
+        return len(self._time) > 0
+
+    def show_span(self, span: TimeSpan) -> None:
+        """Show another stretch of time."""
+        self._span = span
+        self.clear()
+
+    def clear(self) -> None:
+        """Show no trace."""
+        self._time, self._force = np.empty(0), np.empty(0)
+        self.update()
 
     def hide_scale(self, hidden: bool) -> None:
         """Leave out the newtons beside the grid."""
@@ -88,7 +132,7 @@ class TraceView(QWidget):
         return max(12.0, min(24.0, self.height() / 22.0))
 
     def _x(self, area: QRectF, seconds: Number) -> Number:
-        return area.left() + (seconds + BEFORE_S) / (BEFORE_S + AFTER_S) * area.width()
+        return area.left() + (seconds - self._span.start) / self._span.length * area.width()
 
     def _y(self, area: QRectF, newtons: Number) -> Number:
         low = -0.06 * self._top
@@ -96,7 +140,7 @@ class TraceView(QWidget):
 
     def _draw_band(self, painter: QPainter, area: QRectF) -> None:
         band = self._band
-        if band is None:
+        if band is None or self._span is not EFFORT_SPAN:
             return
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(self._theme.band))
@@ -136,14 +180,15 @@ class TraceView(QWidget):
             text = "" if self._scale_hidden else f"{from_newtons(newtons, self._unit):.0f}"
             box = QRectF(0.0, y - self._font_px(), area.left() - 8.0, 2.0 * self._font_px())
             painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
-        for second in range(int(AFTER_S) + 1):
+        for second in self._span.marks():
             box = QRectF(self._x(area, second) - 40.0, area.bottom() + 2.0, 80.0, 1.6 * self._font_px())
             painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, f"{second} s")
 
     def _draw_trace(self, painter: QPainter, area: QRectF) -> None:
         if len(self._time) < 2:
             return
-        x, y = columns(self._time, self._force, start=-BEFORE_S, stop=AFTER_S, width=int(area.width()))
+        shown = self._span
+        x, y = columns(self._time, self._force, start=shown.start, stop=shown.stop, width=int(area.width()))
         painter.setPen(QPen(QColor(self._theme.curve), 2.5))
         across, down = self._x(area, x), self._y(area, y)
         last: QPointF | None = None

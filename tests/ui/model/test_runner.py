@@ -155,6 +155,65 @@ def test_skipped_item_is_left_open_and_the_next_begins(clocked):
     assert runner.item.context.action == "knee-flexion"
 
 
+def test_skip_while_somebody_pushes_does_nothing(clocked):
+    runner, clock = clocked("elbow-flexion l", "knee-flexion l")
+    runner.press()
+    clock.pass_(2.0)
+    runner.skip()
+    assert (runner.cue, runner.item.context.action) == (Cue.GO, "elbow-flexion")
+
+
+def test_halted_trial_does_not_count_and_waits_for_the_examiner(clocked):
+    runner, clock = clocked("elbow-flexion l")
+    runner.halt()
+    assert runner.cue is Cue.PLACE
+    runner.press()
+    clock.pass_(2.0)
+    clock.pass_(1.0, 200.0)
+    runner.halt()
+    clock.pass_(5.0)
+    assert (runner.cue, runner.item.results, runner.trial_began) == (Cue.PLACE, (), None)
+
+
+def test_trial_set_aside_is_taken_out_and_its_item_tried_again(clocked):
+    runner, clock = clocked("elbow-flexion l", "knee-flexion l")
+    runner.uncount()
+    assert runner.cue is Cue.PLACE
+    runner.press()
+    for _ in range(3):
+        clock.pass_(REST_S + 2.0)
+        clock.effort()
+    assert runner.item.context.action == "knee-flexion"
+    runner.uncount()
+    assert (runner.cue, runner.item.context.action, len(runner.item.results)) == (Cue.REST, "elbow-flexion", 2)
+    clock.pass_(REST_S + 2.0)
+    clock.effort()
+    assert runner.item.context.action == "knee-flexion"
+
+
+def test_set_aside_after_the_last_trial_opens_the_battery_again(clocked):
+    runner, clock = clocked("elbow-flexion l")
+    runner.press()
+    for _ in range(3):
+        clock.pass_(REST_S + 2.0)
+        clock.effort()
+    assert runner.cue is Cue.DONE
+    runner.uncount()
+    assert runner.cue is Cue.REST
+
+
+def test_view_says_what_the_last_trial_was_until_the_next_begins(clocked):
+    runner, clock = clocked("elbow-flexion l", "elbow-flexion r")
+    runner.press()
+    clock.pass_(2.0)
+    clock.effort("fast-ramp")
+    view = runner.view()
+    assert (view.last.side, view.item.context.side) == ("left", "right")
+    clock.pass_(REST_S + 2.0)
+    runner.press()
+    assert runner.view().last is None
+
+
 def test_verdict_that_the_rest_of_the_trace_changes_is_replaced(clocked):
     runner, clock = clocked("elbow-flexion l")
     runner.press()

@@ -25,7 +25,9 @@ from ui.model.theme import DARK
 from ui.opening import RESTING_S, UNLOADED, simulated_counts
 from ui.recording import journal_path
 from ui.window import app
+from ui.window.review_ask import DecisionDialog
 from ui.window.sound import Sound
+from ui.window.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
 
 SPEED = 8.0
 ACTIONS = ("shoulder-abduction", "elbow-flexion", "knee-extension")
@@ -50,7 +52,7 @@ def draft(tmp_path):
 
 
 @pytest.fixture
-def opened(tmp_path, monkeypatch):
+def opened(tmp_path, monkeypatch, qtbot):
     """Open the window; nothing of the real user is touched, and nothing sounds."""
     monkeypatch.setattr(app, "Sound", lambda words: Sound(words, volume=0.0))
     windows = []
@@ -61,6 +63,7 @@ def opened(tmp_path, monkeypatch):
         )
         window.show()
         window.activateWindow()
+        qtbot.waitUntil(window.isActiveWindow)
         windows.append(window)
         return window
 
@@ -78,12 +81,14 @@ def carry_through(qtbot, window, *, until, seen=None):
     """Press space whenever the window asks for it, until something is true."""
 
     def step():
+        if until():
+            return True
         session = window.test.session
         if session is not None and seen is not None and seen[-1:] != [session.runner.cue]:
             seen.append(session.runner.cue)
         if session is not None and window.place == "test" and session.runner.cue in {Cue.PLACE, Cue.DONE}:
             press(qtbot, window)
-        return until()
+        return False
 
     qtbot.waitUntil(step, timeout=60_000)
 
@@ -114,6 +119,55 @@ def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
     # and every item has an accepted trial
     assert {d[:2] for d in done if d[3] == "accepted"} == {(a, s) for a in ACTIONS for s in ("left", "right")}
     assert not journal_path(Path(plan.out)).exists()
+
+
+def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    press(qtbot, window)
+    carry_through(qtbot, window, until=lambda: window.test.session.last_aside is False)
+    qtbot.keyClick(window.test, Qt.Key.Key_Delete)
+    (dialog,) = window.test.findChildren(DecisionDialog)
+    qtbot.keyClicks(dialog.reason, "the pad slipped")
+    qtbot.keyClick(dialog.reason, Qt.Key.Key_Return)
+    assert window.test.session.runner.item.results == ()
+    carry_through(qtbot, window, until=lambda: window.place == "review")
+    first, *others = read_session(draft.out).trials
+    assert (first.is_aside, first.set_aside[-1].reason, first.set_aside[-1].by) == (True, "the pad slipped", "X1")
+    assert [trial.verdict["verdict"] for trial in others] == ["accepted"]
+
+
+def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    press(qtbot, window)
+    session = window.test.session
+    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.HOLD)
+    qtbot.keyClick(window.test, Qt.Key.Key_Escape)
+    assert session.runner.cue is Cue.PLACE
+    qtbot.waitUntil(lambda: len(session.trials) == 1, timeout=20_000)
+    assert (session.runner.cue, session.runner.item.results) == (Cue.PLACE, ())
+    carry_through(qtbot, window, until=lambda: window.place == "review")
+    assert len(read_session(draft.out).trials) == 2
+
+
+def test_item_left_out_makes_room_for_the_next(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",)))
+    press(qtbot, window)
+    first = window.test.session.runner.item.context.action
+    qtbot.keyClick(window.test, Qt.Key.Key_N, Qt.KeyboardModifier.ControlModifier)
+    assert window.test.session.runner.item.context.action != first
+    qtbot.keyClick(window.test, Qt.Key.Key_N, Qt.KeyboardModifier.ControlModifier)
+    assert window.test.session.runner.cue is Cue.DONE
+
+
+def test_minute_view_shows_the_stream_and_the_effort_comes_back(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    press(qtbot, window)
+    trace = window.test.findChild(TraceView)
+    for span in (MINUTE_SPAN, EFFORT_SPAN):
+        qtbot.keyClick(window.test, Qt.Key.Key_M, Qt.KeyboardModifier.ControlModifier)
+        assert trace.span is span
+        qtbot.waitUntil(lambda: trace.has_trace, timeout=10_000)
+        trace.grab()
 
 
 def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opened, draft):
@@ -196,7 +250,7 @@ def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
         device.stdout.close()
         device = start_device(tmp_path, counts, starts, link)
         qtbot.waitUntil(lambda: session.runner.cue is not Cue.LOST, timeout=10_000)
-        assert [t.over for t in told if isinstance(t, Trouble)] == [False, True]
+        assert [t.error is None for t in told if isinstance(t, Trouble)] == [False, True]
         carry_through(qtbot, window, until=lambda: window.place == "review")
     finally:
         device.stdin.close()
