@@ -7,8 +7,7 @@ What ends a link and what does not:
 
 - UNPLUGGED (the port hung up) and FAILED (the queue outgrew its limit) end it: `SerialLink.chunks` hands
   over what had arrived, then raises. The same port can be opened again with `SerialLink.reopened`.
-- SILENT (not one byte since opening) and STALLED (bytes came, then stopped) do not end it and are never
-  raised: `SerialLink.trouble` tells them while they last.
+- SILENT and STALLED do not end it (see `acquire.links.live`).
 """
 
 from __future__ import annotations
@@ -16,29 +15,23 @@ from __future__ import annotations
 import contextlib
 import threading
 import time
-from collections import deque
 from typing import TYPE_CHECKING, Self
 
 from serial import SerialTimeoutException
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.base import Chunk
+from acquire.links.live import QUEUE_LIMIT, LiveLink
 from acquire.links.ports import PORT_ERRORS, open_port
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from types import TracebackType
 
     from acquire.profile import Profile
 
 START_AGAIN_S = 1.0
-CHUNK_OVERHEAD = 150
-"""Bytes of memory that a queued chunk takes besides its data (tuple, float, bytes header)."""
-QUEUE_LIMIT = 64_000_000
-"""Bytes of memory; at 700 kB/s more than a minute during which nobody read."""
 
 
-class SerialLink:
+class SerialLink(LiveLink):
     """A sensor on a serial port; a `Link`.
 
     Parameters
@@ -78,22 +71,20 @@ class SerialLink:
         queue_limit: int = QUEUE_LIMIT,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        self.port = port
+        super().__init__(
+            port,
+            called=f"the sensor on {port}",
+            hint="check the sensor and its cable",
+            silent_after_s=silent_after_s,
+            stalled_after_s=stalled_after_s,
+            queue_limit=queue_limit,
+            clock=clock,
+        )
         self._baud = baud
-        self._silent_after_s = silent_after_s
-        self._stalled_after_s = stalled_after_s
         self._start = start
         self._stop = stop
-        self._queue_limit = queue_limit
-        self._clock = clock
-        self._queue: deque[Chunk] = deque()
-        self._queue_bytes = 0
-        self._changed = threading.Condition()
-        self._failure: LinkError | None = None
-        self._closed = False
         self._serial = open_port(port, baud)
         self._opened = self._started = clock()
-        self._last: float | None = None
         self._thread = threading.Thread(target=self._read, name=f"read {port}", daemon=True)
         self._begin()
 
@@ -144,52 +135,6 @@ class SerialLink:
             clock=self._clock,
         )
 
-    @property
-    def finished(self) -> bool:
-        """Never: a live sensor has no planned end."""
-        return False
-
-    @property
-    def ended(self) -> bool:
-        """No more will come, and everything that came was handed over."""
-        with self._changed:
-            return self._over and not self._queue
-
-    @property
-    def trouble(self) -> LinkError | None:
-        """What is wrong now: SILENT or STALLED while it lasts, or the error that ended the link."""
-        if self._over:
-            return self._failure
-        last = self._last
-        since = self._clock() - (self._opened if last is None else last)
-        if last is None and since > self._silent_after_s:
-            return self._error(
-                LinkFailure.SILENT,
-                f"the sensor on {self.port} has sent nothing for {since:.1f} s: "
-                "check that it is switched on and is the sensor chosen",
-            )
-        if last is not None and since > self._stalled_after_s:
-            return self._error(
-                LinkFailure.STALLED,
-                f"the sensor on {self.port} stopped sending {since:.1f} s ago: check the sensor and its cable",
-            )
-        return None
-
-    def chunks(self) -> list[Chunk]:
-        """Return what has arrived since the last call; see `Link.chunks`."""
-        with self._changed:
-            arrived = list(self._queue)
-            self._queue.clear()
-            self._queue_bytes = 0
-            if not arrived and self._failure is not None:
-                raise self._failure
-            return arrived
-
-    def wait(self, timeout: float) -> bool:
-        """Block until something arrives, the link ends, or `timeout` seconds are over."""
-        with self._changed:
-            return self._changed.wait_for(lambda: bool(self._queue) or self._over, timeout)
-
     def send(self, data: bytes) -> None:
         """Send bytes to the sensor; see `Link.send`."""
         if self._closed:
@@ -210,26 +155,12 @@ class SerialLink:
             return
         with contextlib.suppress(LinkError):
             self.send(self._stop)
-        with self._changed:
-            self._closed = True
-            self._changed.notify_all()
+        self._shut()
         # Closed under a reading thread, pyserial raises TypeError there: so wake it and let it go first.
         self._serial.cancel_read()
         if self._thread.ident is not None:
             self._thread.join()
         self._serial.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    @property
-    def _over(self) -> bool:
-        return self._closed or self._failure is not None
 
     def _begin(self) -> None:
         try:
@@ -256,29 +187,5 @@ class SerialLink:
             with contextlib.suppress(LinkError):  # a port that is gone ends the reading
                 self.send(self._start)
 
-    def _queue_chunk(self, data: bytes) -> None:
-        with self._changed:
-            self._last = self._clock()
-            self._queue.append(Chunk(self._last, data))
-            self._queue_bytes += len(data) + CHUNK_OVERHEAD
-            self._changed.notify_all()
-        if self._queue_bytes > self._queue_limit:
-            self._fail(self._overflow())
-
-    def _fail(self, failure: LinkError, cause: Exception | None = None) -> None:
-        failure.__cause__ = cause
-        with self._changed:
-            self._failure = failure
-            self._changed.notify_all()
-
-    def _overflow(self) -> LinkError:
-        return self._error(
-            LinkFailure.FAILED,
-            f"data from {self.port} was not taken and over {self._queue_limit / 1e6:g} MB wait: open the port again",
-        )
-
     def _unplugged(self) -> LinkError:
         return self._error(LinkFailure.UNPLUGGED, f"the sensor on {self.port} was unplugged: plug it back in")
-
-    def _error(self, reason: LinkFailure, message: str) -> LinkError:
-        return LinkError(message, port=self.port, reason=reason)
