@@ -42,6 +42,11 @@ class LinkFailure(enum.Enum):
     STALLED = "stalled"
     """Data came, then stopped."""
     UNPLUGGED = "unplugged"
+    OUT_OF_REACH = "out of reach"
+    """A radio link that was up has broken."""
+    NO_RADIO = "no radio"
+    """This computer has no Bluetooth that works."""
+    RADIO_OFF = "radio off"
     FAILED = "failed"
 
 

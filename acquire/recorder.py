@@ -35,12 +35,16 @@ from acquire.profile import Profile
 from acquire.records import SessionContext, Trial, TrialContext
 
 RETRY_S = 0.5
-"""How long after a failed attempt a lost port is tried again."""
+RETRY_GROWTH = 1.3
+LONGEST_RETRY_S = 3.0
+"""A lost sensor is tried again after the first of these, then after growing pauses."""
 
-UNPLUGGED = "the sensor was unplugged during the trial"
+MAY_COME_BACK = {LinkFailure.UNPLUGGED, LinkFailure.OUT_OF_REACH, LinkFailure.FAILED}
+
+LOST = "the link to the sensor was lost during the trial"
 STOPPED = "the recording was stopped during the trial"
 CRASHED = "the program ended during the trial"
-ENDS = {"lost": UNPLUGGED, "stopped": STOPPED, "finished": ""}
+ENDS = {"lost": LOST, "stopped": STOPPED, "finished": ""}
 """What the journal notes when a stream ends, and the damage of a trial that was under way then."""
 
 
@@ -143,6 +147,11 @@ class Recorder:
         self._stopping = threading.Event()
         self._silent = False
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
+
+    @property
+    def link(self) -> Link:
+        """The link that is read now; another one after it was lost and came back."""
+        return self._link
 
     def start(self) -> None:
         """Begin to record."""
@@ -257,11 +266,13 @@ class Recorder:
     def _lost(self, error: LinkError) -> None:
         """Keep what there is, and try the port until it is back or the recording is stopped."""
         self._end("lost")
-        if self._reopen is None or error.reason not in {LinkFailure.UNPLUGGED, LinkFailure.FAILED}:
+        if self._reopen is None or error.reason not in MAY_COME_BACK:
             raise error
         self._events.put(LinkLost(error))
         self._link.close()  # while its port is held, the sensor that comes back gets another name
-        while not self._stopping.wait(RETRY_S):
+        pause = RETRY_S
+        while not self._stopping.wait(pause):
+            pause = min(RETRY_GROWTH * pause, LONGEST_RETRY_S)
             try:
                 link = self._reopen()
             except LinkError:

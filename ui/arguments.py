@@ -96,10 +96,24 @@ def _demo(commands: Commands) -> None:
 def _sensors(commands: Commands) -> None:
     parser = commands.add_parser(
         "sensors",
-        help="what is plugged in, and the known profiles",
-        description="List the serial ports of this machine and the sensor profiles that the program knows.",
+        help="what is plugged in or in radio range, and the known profiles",
+        description="List the serial ports of this machine, the radio sensors (Bluetooth Low Energy) in reach, and the "
+        "sensor profiles that the program knows.",
+    )
+    parser.add_argument(
+        "--radio",
+        type=_between(0.0, 60.0),
+        default=3.0,
+        metavar="S",
+        help="how long to listen for radio sensors; 0 does not (%(default)g)",
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def _port(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--port", help="serial port, or name or address of a radio sensor; not needed for the simulated one"
+    )
 
 
 def _check(commands: Commands) -> None:
@@ -110,7 +124,9 @@ def _check(commands: Commands) -> None:
         "ask for known masses one after the other and make a calibration from them.",
     )
     parser.add_argument("sensor", metavar="SENSOR", help="a profile by name, or a profile file")
-    parser.add_argument("--port", help="serial port, such as /dev/ttyUSB0; not needed for the simulated sensor")
+    parser.add_argument(
+        "--port", help="serial port, or name or address of a radio sensor; not needed for the simulated one"
+    )
     parser.add_argument(
         "--seconds", type=_between(0.5, 120.0), default=10.0, metavar="S", help="how long to look (%(default)g)"
     )
@@ -134,7 +150,9 @@ def _record(commands: Commands) -> None:
         "themselves; each is judged and saved when it ends. After a crash the same command goes on where it stopped.",
     )
     parser.add_argument("--sensor", required=True, metavar="PROFILE", help="a profile by name, or a profile file")
-    parser.add_argument("--port", help="serial port, such as /dev/ttyUSB0; not needed for the simulated sensor")
+    parser.add_argument(
+        "--port", help="serial port, or name or address of a radio sensor; not needed for the simulated one"
+    )
     parser.add_argument("--out", required=True, metavar="FILE", help="session file to write (.h5)")
     parser.add_argument("--resume", action="store_true", help="go on with a session file that exists")
     parser.add_argument("--calibration", metavar="FILE", help="calibration of this sensor, from 'ramphold check'")

@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 
 from acquire.calibration import Calibration, load_calibration
-from acquire.errors import LinkError, LinkFailure, ProfileError
+from acquire.errors import LinkError, LinkFailure
 from acquire.links.base import Link
 from acquire.links.serial import SerialLink
 from acquire.links.simulated import SimulatedLink
@@ -54,7 +54,8 @@ def open_sensor(
     name : str
         A profile's name or file.
     port : str, optional
-        The serial port; without one only the simulated sensor can be opened.
+        The serial port, or the name or address of a radio sensor. Without one the simulated sensor can be opened,
+        and a radio sensor that is the only one of its kind in reach.
     calibration : str, optional
         A calibration file; the profile's nominal sensitivity without one.
     speed, efforts
@@ -67,9 +68,9 @@ def open_sensor(
     """
     profile = load_profile(name)
     known = load_calibration(calibration) if calibration else profile.nominal_calibration()
+    if profile.link == "bluetooth":
+        return _open_radio(profile, known, port or "")
     if port is not None:
-        if profile.link != "serial":
-            raise ProfileError(f"{name}: this profile is for {profile.link}, but --port names a serial port")
         link = SerialLink.for_profile(port, profile)
         return OpenSensor(profile=profile, calibration=known, link=link, reopen=link.reopened)
     if profile.name != SIMULATED:
@@ -82,9 +83,14 @@ def open_sensor(
     return OpenSensor(profile=profile, calibration=known, link=simulated, reopen=None, clock=simulated.clock)
 
 
+def _open_radio(profile: Profile, calibration: Calibration, wanted: str) -> OpenSensor:
+    from acquire.links.bluetooth import BluetoothLink  # noqa: PLC0415 - only needed by radio, and slow to import
+
+    link = BluetoothLink(wanted, profile)
+    return OpenSensor(profile=profile, calibration=calibration, link=link, reopen=link.reopened)
+
+
 def _where(profile: Profile) -> str:
-    if profile.link == "bluetooth":
-        return f"the profile {profile.name} is for a sensor by radio, which cannot be opened yet: use one by cable"
     return f"say with --port where the sensor {profile.name} is plugged in; 'ramphold sensors' lists the ports"
 
 

@@ -16,6 +16,7 @@ it is seen in `trouble` and is over with the next byte.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple, Protocol, Self
 
 if TYPE_CHECKING:
@@ -32,8 +33,18 @@ class Chunk(NamedTuple):
     data: bytes
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RadioState:
+    """What a radio sensor is like now."""
+
+    signal_dbm: int
+    """Received strength when it was found."""
+    battery_pct: int | None
+    """None where it does not tell."""
+
+
 class Link(Protocol):
-    """Where bytes come from; serial, replayed and simulated links all keep these rules."""
+    """Where bytes come from; every kind of link keeps these rules."""
 
     @property
     def port(self) -> str:
@@ -50,6 +61,10 @@ class Link(Protocol):
     @property
     def trouble(self) -> LinkError | None:
         """What is wrong now: silent or stalled (still open), or the error that ended the link."""
+
+    @property
+    def radio(self) -> RadioState | None:
+        """Signal and battery of a radio sensor; None for all others."""
 
     def chunks(self) -> list[Chunk]:
         """Return what has arrived since the last call, at once.

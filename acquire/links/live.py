@@ -16,7 +16,7 @@ from collections import deque
 from typing import TYPE_CHECKING, Self
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.base import Chunk
+from acquire.links.base import Chunk, RadioState
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -100,6 +100,11 @@ class LiveLink(ABC):
             )
         if last is not None and since > self._stalled_after_s:
             return self._error(LinkFailure.STALLED, f"{self._called} stopped sending {since:.1f} s ago: {self._hint}")
+        return None
+
+    @property
+    def radio(self) -> RadioState | None:
+        """Signal and battery of a radio sensor; None by cable."""
         return None
 
     def chunks(self) -> list[Chunk]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING, Self
 
-from acquire.links.base import Chunk
+from acquire.links.base import Chunk, RadioState
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -86,6 +86,11 @@ class ReplayLink:
     @property
     def trouble(self) -> LinkError | None:
         """Never any: pauses were recorded so."""
+        return None
+
+    @property
+    def radio(self) -> RadioState | None:
+        """None: there is no radio."""
         return None
 
     def chunks(self) -> list[Chunk]:

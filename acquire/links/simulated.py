@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from acquire.links.base import Chunk
+    from acquire.links.base import Chunk, RadioState
     from acquire.profile import Profile
 
 START_LIMIT_S = 20.0
@@ -116,6 +116,11 @@ class SimulatedLink:
     def trouble(self) -> LinkError | None:
         """What is wrong now, as of `SerialLink`; nothing once it has finished."""
         return None if self.finished else self._serial.trouble
+
+    @property
+    def radio(self) -> RadioState | None:
+        """None: there is no radio."""
+        return None
 
     def chunks(self) -> list[Chunk]:
         """Return what has arrived since the last call; see `Link.chunks`."""

@@ -322,8 +322,8 @@ def test_finish_returns_the_trial_under_way_and_why(profile):
     assert played(pipeline, frames) == []
     assert pipeline.phase is Phase.EFFORT
     began = pipeline.effort_began
-    (trial,) = pipeline.finish("the sensor was unplugged during the trial")
-    assert trial.damage == ("the sensor was unplugged during the trial",)
+    (trial,) = pipeline.finish("the link to the sensor was lost during the trial")
+    assert trial.damage == ("the link to the sensor was lost during the trial",)
     at = place_in(counts, trial)
     assert at + len(trial.counts) == sum(frame_size(profile) for _ in frames)
     assert trial.time[0] == pytest.approx(began, abs=1 / profile.rate_hz + 0.005)
@@ -340,7 +340,7 @@ def test_finish_in_the_rest_is_nothing_to_the_next_trial(profile):
     pipeline = Pipeline(profile, profile.nominal_calibration())
     (first,) = played(pipeline, frames[:pulled])
     at = pipeline.now
-    assert pipeline.finish("the sensor was unplugged during the trial") == []
+    assert pipeline.finish("the link to the sensor was lost during the trial") == []
     (second,) = played(pipeline, frames[pulled:])
     assert place_in(counts, second) / profile.rate_hz < at - 0.1
     assert first.damage == second.damage == ()

@@ -14,8 +14,8 @@ from acquire.links import ReplayLink, SerialLink, SimulatedLink
 from acquire.pipeline import Pipeline
 from acquire.profile import load_profile
 from acquire.recorder import (
+    LOST,
     STOPPED,
-    UNPLUGGED,
     Failed,
     Finished,
     LinkBack,
@@ -287,7 +287,7 @@ def test_unplugged_sensor_comes_back_and_the_next_effort_is_recorded(sensor):
             sensor.send(sent(counts[:4500]), recorder)
             sensor.unplug()
             trial, lost = next_event(recorder), next_event(recorder)
-            assert trial.trial.damage == (UNPLUGGED,)
+            assert trial.trial.damage == (LOST,)
             assert part(counts, trial.trial)
             assert trial.trial.counts[-1] == counts[4499]
             assert isinstance(lost, LinkLost)
@@ -353,7 +353,7 @@ def test_link_that_fails_without_reopen_has_failed(sensor):
         sensor.send(sent(counts[:4500]), recorder)
         sensor.unplug()
         trial, failed = events_until(recorder, Failed)
-    assert trial.trial.damage == (UNPLUGGED,)
+    assert trial.trial.damage == (LOST,)
     assert failed.error.reason is LinkFailure.UNPLUGGED
     assert str(failed.error) == f"the sensor on {sensor.path} was unplugged: plug it back in"
 

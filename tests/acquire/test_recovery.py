@@ -25,8 +25,8 @@ from acquire.pipeline import Pipeline
 from acquire.profile import load_profile
 from acquire.recorder import (
     CRASHED,
+    LOST,
     STOPPED,
-    UNPLUGGED,
     Failed,
     Finished,
     JournalHeader,
@@ -196,7 +196,7 @@ def test_unplugged_and_back_gives_the_same_trials(tmp_path, name):
         Torn(chunks(sensor, counts[:half], later=10.0), speed=float("inf")),
         reopen=lambda: ReplayLink(again, speed=float("inf")),
     )
-    assert [trial.damage for trial in live] == [(UNPLUGGED,), ()]
+    assert [trial.damage for trial in live] == [(LOST,), ()]
     check_same(recover(tmp_path / "j"), live)
 
 
@@ -204,7 +204,7 @@ def test_unplugged_for_good_gives_the_same_trials(tmp_path):
     sensor = profile("packets-1k")
     counts = measured(sensor, PERSON)
     live = recorded(tmp_path / "j", sensor, Torn(chunks(sensor, counts[: len(counts) // 2]), speed=float("inf")))
-    assert [trial.damage for trial in live] == [(UNPLUGGED,)]
+    assert [trial.damage for trial in live] == [(LOST,)]
     check_same(recover(tmp_path / "j"), live)
 
 
@@ -276,7 +276,7 @@ def whole(tmp_path_factory):
         Torn(chunks(sensor, counts[: len(counts) * 3 // 4]), speed=float("inf")),
         reopen=lambda: ReplayLink(again, speed=float("inf")),
     )
-    assert [trial.damage for trial in live] == [(), (UNPLUGGED,), ()]
+    assert [trial.damage for trial in live] == [(), (LOST,), ()]
     return path.read_bytes(), live
 
 

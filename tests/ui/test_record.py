@@ -245,7 +245,7 @@ def test_unplugged_in_a_trial_and_plugged_in_again(started, bench):
     assert result.code == 0
     whole, cut, later = bench.stored()
     assert (whole.damage, later.damage) == ((), ())
-    assert cut.damage == ("the sensor was unplugged during the trial",)
+    assert cut.damage == ("the link to the sensor was lost during the trial",)
     assert cut.trace().force.max() > 200.0, "what it sent is kept"
     assert verdicts((whole, later)) == ["accepted", "rejected"]
     assert "jerk" in {fault["code"] for fault in later.verdict["faults"]}
@@ -262,7 +262,7 @@ def test_trial_of_an_unplugged_sensor_is_recovered_once_after_kill_9(started, ra
     bench.plug("good")
     assert ramphold(*bench.record("--count", 1)).code == 0
     cut, new = bench.stored()
-    assert cut.damage == ("the sensor was unplugged during the trial",)
+    assert cut.damage == ("the link to the sensor was lost during the trial",)
     assert new.verdict["verdict"] == "accepted"
 
 

@@ -1,26 +1,46 @@
-"""`ramphold sensors`: what is plugged in, and the profiles that are known."""
+"""`ramphold sensors`: what is plugged in or in radio range, and the profiles that are known."""
 
 from __future__ import annotations
 
 import argparse
 import json
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
 
+from acquire.errors import LinkError
 from acquire.links.ports import PortInfo, serial_ports
 from acquire.profile import Profile, known_profiles
 from ui.tables import text_table
 
+if TYPE_CHECKING:
+    from acquire.links.radio import RadioSensor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """What listening for radio sensors gave."""
+
+    sensors: tuple[RadioSensor, ...] = ()
+    trouble: str = ""
+    """Why nothing could be heard; empty when listening worked."""
+
 
 def run(options: argparse.Namespace) -> int:
-    """List ports and profiles."""
+    """List ports, radio sensors and profiles."""
     ports, profiles = serial_ports(), known_profiles()
+    heard = listen(options.radio) if options.radio else Heard(trouble="not listened for")
     if options.json:
-        print(json.dumps(_as_json(ports, profiles), indent=1))
+        print(json.dumps(_as_json(ports, heard, profiles), indent=1))
         return 0
     print("serial ports\n")
     if ports:
         print(text_table([(p.device, p.description, _usb(p)) for p in ports], ("port", "what it says it is", "USB")))
     else:
         print("none: plug the sensor in, and see that your account may open serial ports")
+    print("\nradio sensors\n")
+    _show_heard(heard, profiles)
     print("\nprofiles\n")
     rows = [(p.name, p.link, p.framing, f"{p.rate_hz:g}", f"{p.rated_force_n:g}", p.title) for p in profiles]
     print(text_table(rows, ("profile", "link", "sends", "Hz", "rated N", "what it is")))
@@ -28,13 +48,46 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
+def listen(seconds: float) -> Heard:
+    """Listen for radio sensors; what keeps it from that is told, not raised."""
+    from acquire.links.radio import radio_sensors  # noqa: PLC0415 - only needed here, and slow to import
+
+    print(f"listening for radio sensors for {seconds:g} s", file=sys.stderr)
+    try:
+        return Heard(sensors=radio_sensors(seconds))
+    except LinkError as error:
+        return Heard(trouble=str(error))
+
+
+def profile_for(sensor: RadioSensor, profiles: Sequence[Profile]) -> Profile | None:
+    """Return the first profile whose service the sensor has."""
+    return next((p for p in profiles if p.service and p.service.lower() in sensor.services), None)
+
+
+def _show_heard(heard: Heard, profiles: Sequence[Profile]) -> None:
+    if heard.sensors:
+        rows = [
+            (s.name or "(no name)", s.address, f"{s.signal_dbm}", _profile_name(s, profiles)) for s in heard.sensors
+        ]
+        print(text_table(rows, ("name", "address", "dBm", "profile")))
+    else:
+        print(heard.trouble or "none in reach: switch the sensor on and bring it near")
+
+
+def _profile_name(sensor: RadioSensor, profiles: Sequence[Profile]) -> str:
+    found = profile_for(sensor, profiles)
+    return found.name if found else "-"
+
+
 def _usb(port: PortInfo) -> str:
     return f"{port.vid}:{port.pid}" if port.vid and port.pid else "-"
 
 
-def _as_json(ports: tuple[PortInfo, ...], profiles: tuple[Profile, ...]) -> dict[str, object]:
+def _as_json(ports: tuple[PortInfo, ...], heard: Heard, profiles: tuple[Profile, ...]) -> dict[str, object]:
     return {
         "ports": [{"port": p.device, "description": p.description, "usb": _usb(p)} for p in ports],
+        "radio": [{**asdict(s), "profile": _profile_name(s, profiles)} for s in heard.sensors],
+        "radio_trouble": heard.trouble,
         "profiles": [
             {
                 "name": p.name,

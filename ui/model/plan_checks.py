@@ -106,8 +106,6 @@ def _wrong_port(draft: PlanDraft) -> Iterator[str]:
     profile = load_profile(draft.sensor)
     if (draft.port is None and profile.name != SIMULATED) or (draft.port is not None and not draft.port.strip()):
         yield "plan.missing.port"
-    elif draft.port is not None and profile.link != "serial":
-        yield "plan.wrong.link"
 
 
 def _wrong_file(draft: PlanDraft) -> Iterator[str]:

@@ -268,6 +268,10 @@ class TestPlace(QWidget):
                 "test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost, zero=round(zero, 1) + 0.0
             )
         )
+        radio = session.recorder.link.radio
+        if radio is not None:
+            sensor += self._words("test.signal", signal=radio.signal_dbm)
+            sensor += "" if radio.battery_pct is None else self._words("test.battery", battery=radio.battery_pct)
         person = session.store.session.context.person.code
         sound = self._words(f"test.sound_{self._sound.state}")
         done = self._words("test.done_of", done=view.done, items=view.items)

@@ -2,9 +2,12 @@ import time
 
 import numpy as np
 import pytest
+from bluez import Air, Peer
 
+from acquire.errors import LinkFailure
 from acquire.links import ReplayLink, SerialLink, SimulatedLink
-from acquire.profile import Profile
+from acquire.links.bluetooth import BluetoothLink
+from acquire.profile import Profile, load_profile
 from acquire.simulation.device import Device
 from acquire.simulation.pty import PseudoTerminal
 
@@ -63,14 +66,14 @@ def packets():
 
 
 def queued(link):
-    """How many bytes a serial link holds, without taking them."""
+    """How many bytes a live link holds, without taking them."""
     return sum(len(chunk.data) for chunk in list(link._queue))
 
 
 class OnSerial:
     """A link to a device played by the test; it ends when the plug is pulled."""
 
-    fails_at_end = True
+    fails_at_end = LinkFailure.UNPLUGGED, "was unplugged: plug it back in"
 
     def __init__(self, until):
         self.until = until
@@ -98,7 +101,7 @@ class OnSerial:
 class OnReplay:
     """A recording whose second chunk comes 1,000 s after the first; the clock jumps when it is released."""
 
-    fails_at_end = False
+    fails_at_end = None
 
     def __init__(self, _until):
         self.jump = 0.0
@@ -121,7 +124,7 @@ class OnReplay:
 class OnSimulated:
     """A device program that is stopped before its first packet, 90 ms after the start, and started by the test."""
 
-    fails_at_end = False
+    fails_at_end = None
 
     def __init__(self, _until):
         profile = Profile(
@@ -150,7 +153,34 @@ class OnSimulated:
         self.link.close()
 
 
-@pytest.fixture(params=[OnSerial, OnReplay, OnSimulated])
+class OnBluetooth:
+    """A radio sensor that notifies lines; it ends when the sensor hangs up."""
+
+    fails_at_end = LinkFailure.OUT_OF_REACH, "the radio link to Grip-01 broke"
+
+    def __init__(self, until):
+        self.until = until
+        profile = load_profile("ble-lines")
+        self.air = Air()
+        self.peer = self.air.bluez.add(Peer("Grip-01", profile.service, profile.characteristic))
+        self.link = BluetoothLink("Grip-01", profile)
+        self.early = b""
+        self.late = b"".join(PIECES)
+
+    def release(self):
+        self.air.bluez.notify(self.peer, *PIECES)
+        self.until(lambda: queued(self.link) == 16 * len(PIECES))
+
+    def end(self):
+        self.air.bluez.drop(self.peer)
+        self.until(lambda: self.link.trouble is not None)
+
+    def close(self):
+        self.link.close()
+        self.air.close()
+
+
+@pytest.fixture(params=[OnSerial, OnReplay, OnSimulated, OnBluetooth])
 def subject(request, until):
     """A link of each kind, with `early` bytes to come at once and `late` ones to come when released."""
     made = request.param(until)

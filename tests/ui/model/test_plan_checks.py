@@ -64,7 +64,6 @@ def test_empty_plan_names_what_is_missing_in_the_order_of_the_place():
         ({"sensor": "nowhere.toml"}, "plan.wrong.sensor"),
         ({"sensor": "bridge-80"}, "plan.missing.port"),
         ({"sensor": "bridge-80", "port": " "}, "plan.missing.port"),
-        ({"sensor": "ble-lines", "port": "/dev/ttyUSB0"}, "plan.wrong.link"),
         ({"calibration": "nowhere.toml"}, "plan.wrong.calibration"),
         ({"protocol": "nowhere.toml"}, "plan.wrong.protocol"),
         ({"out": " "}, "plan.missing.out"),
@@ -172,7 +171,7 @@ def test_calibration_far_from_the_profile_is_another_sensors(good, tmp_path, fac
 
 ALL = (
     *(f"missing.{name}" for name in "person examiner sides actions lever sensor port out cautions".split()),  # noqa: SIM905
-    *(f"wrong.{name}" for name in "age mass height limit trials rest battery lever sensor link calibration".split()),  # noqa: SIM905
+    *(f"wrong.{name}" for name in "age mass height limit trials rest battery lever sensor calibration".split()),  # noqa: SIM905
     *("wrong.protocol", "wrong.folder", "wrong.exists", "wrong.unwritable"),
     *("warn.name", "warn.limit", "warn.other_sensor", "warn.simulated"),
 )

@@ -245,7 +245,7 @@ def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
         device.wait(10)
         qtbot.waitUntil(lambda: session.runner.cue is Cue.LOST, timeout=10_000)
         qtbot.waitUntil(lambda: len(session.trials) == 1, timeout=10_000)
-        assert session.trials[0].trial.damage == ("the sensor was unplugged during the trial",)
+        assert session.trials[0].trial.damage == ("the link to the sensor was lost during the trial",)
 
         device.stdout.close()
         device = start_device(tmp_path, counts, starts, link)

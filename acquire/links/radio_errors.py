@@ -1,0 +1,95 @@
+"""What bleak and the system below it raise, as one `LinkError` with a reason and a sentence that says what to do.
+
+On Linux bleak speaks to the Bluetooth service over D-Bus. A missing bus is a plain OSError, a missing service a
+D-Bus error, and a timeout asyncio's; the rest are bleak's own.
+"""
+
+from __future__ import annotations
+
+from bleak.exc import (
+    BleakBluetoothNotAvailableError,
+    BleakBluetoothNotAvailableReason,
+    BleakCharacteristicNotFoundError,
+    BleakDBusError,
+    BleakDeviceNotFoundError,
+    BleakError,
+)
+
+from acquire.errors import LinkError, LinkFailure
+
+RADIO_ERRORS: tuple[type[Exception], ...] = (BleakError, OSError, TimeoutError, EOFError)
+"""What bleak may raise; EOFError where its bus hangs up in mid-message."""
+
+Why = BleakBluetoothNotAvailableReason
+NOT_AVAILABLE = {
+    Why.NO_BLUETOOTH: LinkFailure.NO_RADIO,
+    Why.NO_BLE_CENTRAL_ROLE: LinkFailure.NO_RADIO,
+    Why.POWERED_OFF: LinkFailure.RADIO_OFF,
+    Why.DENIED_BY_USER: LinkFailure.NO_PERMISSION,
+    Why.DENIED_BY_SYSTEM: LinkFailure.NO_PERMISSION,
+    Why.DENIED_BY_UNKNOWN: LinkFailure.NO_PERMISSION,
+}
+DBUS_REASONS = {
+    "org.freedesktop.DBus.Error.ServiceUnknown": LinkFailure.NO_RADIO,
+    "org.freedesktop.DBus.Error.NameHasNoOwner": LinkFailure.NO_RADIO,
+    "org.freedesktop.DBus.Error.AccessDenied": LinkFailure.NO_PERMISSION,
+    "org.bluez.Error.NotAuthorized": LinkFailure.NO_PERMISSION,
+    "org.bluez.Error.NotReady": LinkFailure.RADIO_OFF,
+    "org.bluez.Error.InProgress": LinkFailure.BUSY,
+    "org.bluez.Error.AlreadyConnected": LinkFailure.BUSY,
+    "org.bluez.Error.NotPermitted": LinkFailure.BUSY,
+    "org.freedesktop.DBus.Error.UnknownObject": LinkFailure.NOT_FOUND,
+    "org.bluez.Error.DoesNotExist": LinkFailure.NOT_FOUND,
+}
+"""Names from BlueZ's own documentation of its D-Bus interface (org.bluez.Adapter, Device, GattCharacteristic)."""
+
+SENTENCES = {
+    LinkFailure.NO_RADIO: "this computer has no working Bluetooth ({error}): plug in an adapter, or start the "
+    "system's Bluetooth service (on Debian: systemctl start bluetooth)",
+    LinkFailure.RADIO_OFF: "Bluetooth is switched off: switch it on in the system's settings and try again",
+    LinkFailure.NO_PERMISSION: "this account may not use Bluetooth: allow it in the system's privacy settings "
+    "(on Debian join the group `bluetooth`) and log in again",
+    LinkFailure.NOT_FOUND: "no sensor {port} is in reach: switch it on, bring it near, and see that no telephone or "
+    "other program is connected to it",
+    LinkFailure.BUSY: "{port} is in use by another program: close that program and try again",
+    LinkFailure.FAILED: "{port} cannot be reached ({error}): switch it off and on, bring it near and try again",
+}
+
+
+def radio_error(error: Exception, port: str) -> LinkError:
+    """Return what an exception of bleak means for the user.
+
+    Parameters
+    ----------
+    error : Exception
+        One of `RADIO_ERRORS`.
+    port : str
+        The sensor, as the user knows it.
+    """
+    reason = _reason(error)
+    return LinkError(SENTENCES[reason].format(port=port, error=_said(error)), port=port, reason=reason)
+
+
+def _reason(error: Exception) -> LinkFailure:
+    if isinstance(error, BleakBluetoothNotAvailableError):
+        return NOT_AVAILABLE.get(error.reason, LinkFailure.NO_RADIO)
+    if isinstance(error, BleakDBusError):
+        return DBUS_REASONS.get(error.dbus_error, LinkFailure.FAILED)
+    if isinstance(error, BleakDeviceNotFoundError):
+        return LinkFailure.NOT_FOUND
+    if isinstance(error, PermissionError):
+        return LinkFailure.NO_PERMISSION
+    if isinstance(error, OSError) and not isinstance(error, TimeoutError):
+        return LinkFailure.NO_RADIO  # the system bus itself cannot be reached
+    return LinkFailure.FAILED
+
+
+def _said(error: Exception) -> str:
+    """Return the error's own words in one line."""
+    if isinstance(error, TimeoutError):
+        return "it did not answer in time"
+    if isinstance(error, BleakCharacteristicNotFoundError):
+        return f"it has no characteristic {error.char_specifier}: is its profile right?"
+    if isinstance(error, OSError):
+        return "the system bus cannot be reached"
+    return " ".join(str(error).split()) or type(error).__name__
