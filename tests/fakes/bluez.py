@@ -78,6 +78,8 @@ class Peer:
     """What was written to the characteristic."""
     connected: bool = False
     advertising: bool = True
+    att: object = None
+    """The radio link below, where there is one (`att.AttSensor`)."""
 
     @property
     def path(self):
@@ -122,6 +124,7 @@ class BlueZ:
         """Sessions by AcquireNotify: the path to our end of the socket."""
         self._address = address
         self._scanning = set()
+        self._tasks = set()
         self._ready = threading.Event()
         self._thread = threading.Thread(target=lambda: asyncio.run(self._serve()), daemon=True)
         self._thread.start()
@@ -145,6 +148,10 @@ class BlueZ:
     def drop(self, peer):
         """Let a sensor break the connection."""
         self._do(self._drop, peer)
+
+    def run(self, coroutine):
+        """Run something in the service's loop, and return a future of the end."""
+        return asyncio.run_coroutine_threadsafe(coroutine, self._loop)
 
     def sessions(self, peer):
         """Return how many connections listen to a sensor."""
@@ -248,19 +255,34 @@ class BlueZ:
         peer = self._peer(message.path)
         if peer.refuse:
             return Message.new_error(message, peer.refuse, "it said no")
-        asyncio.create_task(self._connected(peer, message))  # noqa: RUF006
+        return self._later(self._connected(peer), message)
+
+    def _later(self, work, message=None):
+        """Do something that takes time, then answer."""
+
+        async def done():
+            await work
+            if message is not None:
+                await self._bus.send(Message.new_method_return(message))
+
+        task = asyncio.create_task(done())
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
         return True
 
-    async def _connected(self, peer, message):
+    async def _connected(self, peer):
         await asyncio.sleep(peer.connect_s)
+        if peer.att is not None:
+            await peer.att.connect(lambda value: self._notify(peer, [value]), lambda: self._drop(peer))
         peer.connected = True
         self._changed(peer.path, "org.bluez.Device1", {"Connected": Variant("b", True)})
         self._changed(peer.path, "org.bluez.Device1", {"ServicesResolved": Variant("b", True)})
-        await self._bus.send(Message.new_method_return(message))
 
     def _Disconnect(self, message):  # noqa: N802
         peer = self._peer(message.path)
         self.notifying.pop(peer.characteristic_path, None)
+        if peer.att is not None:
+            self._later(peer.att.drop())
         self._drop(peer)
         return Message.new_method_return(message)
 
@@ -268,13 +290,18 @@ class BlueZ:
         return Message.new_method_return(message, "ay", [bytes([self._peer(message.path).battery])])
 
     def _WriteValue(self, message):  # noqa: N802
-        self._peer(message.path).written.append(bytes(message.body[0]))
+        peer, value = self._peer(message.path), bytes(message.body[0])
+        if peer.att is not None:
+            return self._later(peer.att.write(value), message)
+        peer.written.append(value)
         return Message.new_method_return(message)
 
     def _StartNotify(self, message):  # noqa: N802
         if refused := self._peer(message.path).refuse_notify:
             return Message.new_error(message, refused, "Notify acquired")
         self.notifying.setdefault(message.path, set()).add(message.sender)
+        if (att := self._peer(message.path).att) is not None:
+            return self._later(att.subscribe(), message)
         return Message.new_method_return(message)
 
     def _StopNotify(self, message):  # noqa: N802

@@ -205,9 +205,8 @@ def test_missing_port_option_is_told(refused):
     assert "say with --port" in refused("check", "packets-1k")
 
 
-def test_serial_port_for_a_radio_profile_is_told(refused):
-    sentence = refused("check", "ble-lines", "--port", "/dev/null")
-    assert "this profile is for bluetooth" in sentence
+def test_serial_port_for_a_radio_profile_is_no_sensor_in_reach(refused, air):  # noqa: ARG001 # a radio that hears nobody
+    assert "no sensor /dev/null is in reach" in refused("check", "ble-lines", "--port", "/dev/null")
 
 
 def test_sensor_that_says_nothing_is_told(refused, tmp_path):

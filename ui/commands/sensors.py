@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from acquire.errors import LinkError
 from acquire.links.ports import PortInfo, serial_ports
 from acquire.profile import Profile, known_profiles
+from ui.model.radio_profile import profile_for
 from ui.tables import text_table
 
 if TYPE_CHECKING:
@@ -57,11 +58,6 @@ def listen(seconds: float) -> Heard:
         return Heard(sensors=radio_sensors(seconds))
     except LinkError as error:
         return Heard(trouble=str(error))
-
-
-def profile_for(sensor: RadioSensor, profiles: Sequence[Profile]) -> Profile | None:
-    """Return the first profile whose service the sensor has."""
-    return next((p for p in profiles if p.service and p.service.lower() in sensor.services), None)
 
 
 def _show_heard(heard: Heard, profiles: Sequence[Profile]) -> None:

@@ -36,7 +36,7 @@ def with_port(draft: PlanDraft, port: str | None, *, sensor: str = "", calibrati
     """
     if port is None:
         return msgspec.structs.replace(draft, port=None, sensor=SIMULATED, calibration="")
-    if draft.port is None:
+    if draft.port is None or (sensor and sensor != draft.sensor):
         return msgspec.structs.replace(draft, port=port, sensor=sensor, calibration=calibration)
     return msgspec.structs.replace(draft, port=port)
 

@@ -25,7 +25,9 @@ from ui.window.plan_begin import BeginCard
 from ui.window.plan_cards import WhatCard, WhoCard
 from ui.window.plan_fields import Fields, Pick, pick_file, pick_new_file
 from ui.window.plan_limit import LimitMeasurement
-from ui.window.plan_sensor import Ports, SensorCard
+from ui.window.plan_port import Ports
+from ui.window.plan_radio import Listen, radio_in_reach
+from ui.window.plan_sensor import SensorCard
 from ui.window.plan_style import Notice, grow, letters, say
 
 OF_PEOPLE = ("plan.warn.name", "plan.warn.limit")
@@ -44,8 +46,8 @@ class PlanPlace(QWidget):
         Language, colours and unit of force.
     remembered : Remembered
         What is kept between starts.
-    now, ports, pick, pick_new : callable
-        The time, the ports there are, and how the user picks a file.
+    now, ports, listen, pick, pick_new : callable
+        The time, the ports there are, the radio sensors in reach, and how the user picks a file.
     """
 
     begin = pyqtSignal(object)
@@ -60,6 +62,7 @@ class PlanPlace(QWidget):
         *,
         now: Callable[[], dt.datetime] = local_now,
         ports: Ports = serial_ports,
+        listen: Listen = radio_in_reach,
         pick: Pick = pick_file,
         pick_new: Pick = pick_new_file,
     ) -> None:
@@ -72,7 +75,7 @@ class PlanPlace(QWidget):
         self._fields = fields
         self.who = WhoCard(words, unit, fields, remembered)
         self.what = WhatCard(words, theme, fields, self.edit, pick)
-        self.sensor = SensorCard(words, fields, self.edit, ports=ports, pick=pick, pick_new=pick_new)
+        self.sensor = SensorCard(words, fields, self.edit, ports=ports, listen=listen, pick=pick, pick_new=pick_new)
         self.last = BeginCard(words)
         fields.check(
             self.last.understood,

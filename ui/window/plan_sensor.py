@@ -4,93 +4,54 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 import msgspec
-from PyQt6.QtCore import QSignalBlocker
 from PyQt6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QToolButton
 
-from acquire.links.ports import PortInfo
 from acquire.profile import known_profiles
 from acquire.units import ForceUnit
 from analysis.protocol import known_protocols
 from ui.model.calibration_note import CalibrationNote, calibration_note
 from ui.model.plan import PlanDraft
 from ui.model.plan_edits import with_port, with_protocol
+from ui.model.trouble_text import trouble_sentence
 from ui.model.words import Words, languages
 from ui.window.plan_fields import Fields, FileChoice, Pick, add_row, add_whole, narrow
-from ui.window.plan_style import Panel, warn, weigh
+from ui.window.plan_port import PortBox, Ports
+from ui.window.plan_radio import Listen, RadioSearch
+from ui.window.plan_style import Panel, say, warn, weigh
 from ui.window.plan_table import Edit
 
+if TYPE_CHECKING:
+    from acquire.links.radio import RadioSensor
+
 replace = msgspec.structs.replace
-Ports = Callable[[], Sequence[PortInfo]]
-
-
-class PortBox(QComboBox):
-    """The ports there are, the simulated sensor, and whatever port the user types."""
-
-    def __init__(self, words: Words, ports: Ports) -> None:
-        super().__init__()
-        self._simulated = words("plan.port_simulated")
-        self._ports = ports
-        self._devices: list[str | None] = []
-        narrow(self).setEditable(True)
-        self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-        field = self.lineEdit()
-        if field is not None:
-            field.setPlaceholderText(words("plan.port_hint"))
-            field.setStyleSheet("border: none; padding: 0; background: transparent;")  # the list has its own frame
-        self.look()
-
-    def look(self) -> None:
-        """Look again which ports there are; what is chosen stays."""
-        before = self.port if self._devices else None
-        found = self._ports()
-        self._devices = [None, *(port.device for port in found)]
-        with QSignalBlocker(self):
-            self.clear()
-            self.addItem(self._simulated)
-            self.addItems([_named(port) for port in found])
-        self.show_port(before)
-
-    @property
-    def port(self) -> str | None:
-        """The port that is chosen or typed; None for the simulated sensor."""
-        text = self.currentText().strip()
-        at = self.findText(text) if text else -1
-        return self._devices[at] if at >= 0 else text
-
-    def show_port(self, port: str | None) -> None:
-        """Show a port; one that is not plugged in now is shown as it is called."""
-        if port == self.port:
-            return
-        with QSignalBlocker(self):
-            if port in self._devices:
-                self.setCurrentIndex(self._devices.index(port))
-            else:
-                self.setCurrentIndex(-1)
-                self.setEditText(port or "")
-        field = self.lineEdit()
-        if field is not None:
-            field.setCursorPosition(0)
-
-
-def _named(port: PortInfo) -> str:
-    return port.device if port.description == port.device else f"{port.device}: {port.description}"
 
 
 class SensorCard(Panel):
     """The sensor and the state of its calibration, the protocol, and where the session is saved."""
 
-    def __init__(self, words: Words, fields: Fields, edit: Edit, *, ports: Ports, pick: Pick, pick_new: Pick) -> None:
+    def __init__(
+        self, words: Words, fields: Fields, edit: Edit, *, ports: Ports, listen: Listen, pick: Pick, pick_new: Pick
+    ) -> None:
         super().__init__(words("plan.with_what"))
         self._words, self._edit = words, edit
         self._real = ("", "")
         self.port = PortBox(words, ports)
         self.port.currentTextChanged.connect(lambda _: self._take_port())
         self.refresh = _button("\u21bb", words("plan.refresh"))
-        self.refresh.clicked.connect(self.port.look)
+        self.refresh.clicked.connect(self._look)
+        self.search = RadioSearch(listen, self)
+        self.search.found.connect(self._heard)
+        self.search.failed.connect(lambda error: self._tell_radio(trouble_sentence(error, words)))
         form = self.form()
         add_row(form, words("plan.port"), self.port, self.refresh)
+        self.radio = QLabel()
+        self.radio.setObjectName("quiet")
+        self.radio.setWordWrap(True)
+        self.radio.hide()
+        add_whole(form, self.radio)
         self._add_sensor(fields, form, pick)
         self._add_calibration(fields, form, pick)
         self._add_protocol(fields, form, pick)
@@ -117,16 +78,29 @@ class SensorCard(Panel):
         self.statement.setText(f"{sign} {' '.join(phrase.said(self._words) for phrase in note.phrases)}")
         weigh(self.statement, "good" if note.trusted else "warn", bold=not note.trusted)
 
+    def _look(self) -> None:
+        """Look which ports there are, and listen for radio sensors."""
+        self.port.look()
+        self._tell_radio(self._words("plan.radio_listening"))
+        self.search.start()
+
+    def _heard(self, sensors: Sequence[RadioSensor]) -> None:
+        self.port.show_radio(sensors)
+        self._tell_radio(self._words("plan.radio_found", count=len(sensors)))
+
+    def _tell_radio(self, sentence: str) -> None:
+        say(self.radio, sentence)
+
     def _take_port(self) -> None:
         sensor, calibration = self._real
+        sensor = self.port.profile_of_radio or sensor
         self._edit(lambda draft: with_port(draft, self.port.port, sensor=sensor, calibration=calibration))
 
     def _add_sensor(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:
         words = self._words
-        serial = [profile for profile in known_profiles() if profile.link == "serial"]
         self.sensor = fields.choice_or_file(
             narrow(QComboBox()),
-            [(profile.name, f"{profile.name}: {profile.title}") for profile in serial],
+            [(profile.name, f"{profile.name}: {profile.title}") for profile in known_profiles()],
             lambda d: d.sensor,
             FileChoice(words("plan.sensor_file"), lambda: pick("*.toml"), lambda d, v: replace(d, sensor=v)),
         )

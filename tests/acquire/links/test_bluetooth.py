@@ -347,3 +347,35 @@ def test_unread_data_has_a_limit(air, opened, until):
     air.bluez.notify(peer, *packets(np.arange(500)))
     until(lambda: link.trouble is not None)
     assert link.trouble.reason is LinkFailure.FAILED
+
+
+def test_real_att_packets_over_a_virtual_radio(air, until):
+    peer = air.bluez.add(grip(name="Grip-01"))
+    air.bluez.run(with_att(peer)).result(10)
+    link = BluetoothLink("Grip-01", WITH_COMMANDS)
+    pipeline = Pipeline(PACKETS, PACKETS.nominal_calibration())
+    counts = np.arange(5000) % 70
+
+    def take():
+        link.wait(0.05)
+        for chunk in link.chunks():
+            pipeline.feed(*chunk)
+        return pipeline.ring.written
+
+    playing = air.bluez.run(peer.att.notify(packets(counts, size=20), period_s=0.002))
+    until(lambda: take() == len(counts))
+    playing.result(10)
+    assert pipeline.ring.since(0).counts.tolist() == counts.tolist()
+    air.bluez.run(peer.att.drop()).result(10)
+    until(lambda: link.trouble is not None)
+    link = link.reopened()
+    air.bluez.run(peer.att.notify(packets(np.arange(40), size=20, sequence=300), period_s=0.01)).result(10)
+    until(lambda: take() == len(counts) + 40)
+    link.close()
+    assert peer.written == [b"start\n", b"start\n", b"stop\n"]
+
+
+async def with_att(peer):
+    from att import AttSensor  # noqa: PLC0415 - slow to import
+
+    peer.att = AttSensor(peer)

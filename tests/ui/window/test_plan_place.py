@@ -11,6 +11,8 @@ from PyQt6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QL
 from acquire.calibration import Calibration, save_calibration
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.ports import PortInfo
+from acquire.links.radio import RadioSensor
+from acquire.profile import load_profile
 from acquire.records import Person
 from acquire.simulation.efforts import GOOD
 from acquire.units import ForceUnit
@@ -199,7 +201,6 @@ def test_cautions_are_all_to_be_read(placed, language):
         ({"battery": "nowhere.toml"}, "what.battery"),
         ({"port": "COM3", "sensor": ""}, "sensor.sensor"),
         ({"port": "COM3", "sensor": "nowhere"}, "sensor.sensor"),
-        ({"port": "COM3", "sensor": "ble-lines"}, "sensor.sensor"),
         ({"port": "", "sensor": "bridge-80"}, "sensor.port"),
         ({"port": "COM3", "sensor": "bridge-80", "calibration": "nowhere.toml"}, "sensor.calibration"),
         ({"protocol": "nowhere.toml"}, "sensor.protocol"),
@@ -522,15 +523,15 @@ def test_port_is_chosen_or_typed_and_the_sensor_with_it(qtbot, place):
     assert place.sensor.sensor.isEnabled()
     place.sensor.sensor.setFocus()
     typed(qtbot, DOWN)
-    assert place.draft.sensor == "bridge-320"
+    assert place.draft.sensor == "ble-lines"
     port.setFocus()
     port.lineEdit().selectAll()
     typed(qtbot, "/dev/pts/3")
-    assert (place.draft.port, place.draft.sensor) == ("/dev/pts/3", "bridge-320")
+    assert (place.draft.port, place.draft.sensor) == ("/dev/pts/3", "ble-lines")
     port.setCurrentIndex(0)
     assert (place.draft.port, place.draft.sensor) == (None, "simulated")
     port.setCurrentIndex(2)
-    assert (place.draft.port, place.draft.sensor) == ("COM3", "bridge-320")
+    assert (place.draft.port, place.draft.sensor) == ("COM3", "ble-lines")
 
 
 def test_ports_are_looked_for_again(qtbot, placed):
@@ -545,6 +546,30 @@ def test_ports_are_looked_for_again(qtbot, placed):
     found.clear()
     qtbot.mouseClick(place.sensor.refresh, Qt.MouseButton.LeftButton)
     assert (place.draft.port, place.sensor.port.currentText()) == ("COM3", "COM3")
+
+
+def test_radio_sensor_in_reach_is_chosen_with_the_profile_of_its_service(qtbot, placed):
+    service = load_profile("ble-packets").service
+    heard = RadioSensor(name="Grip-01", address="C0:FF:EE:00:00:01", signal_dbm=-61, services=(service,))
+    place = placed(ports=tuple, listen=lambda: (heard,))
+    place.edit(lambda draft: replace(draft, port="COM3", sensor="bridge-80"))
+    qtbot.mouseClick(place.sensor.refresh, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: place.sensor.port.count() == 2)
+    assert "1" in place.sensor.radio.text()
+    assert place.draft.port == "COM3"
+    place.sensor.port.setCurrentIndex(1)
+    assert (place.draft.port, place.draft.sensor) == ("Grip-01", "ble-packets")
+    place.sensor.port.setCurrentIndex(0)
+    assert (place.draft.port, place.draft.sensor) == (None, "simulated")
+
+
+def test_machine_without_bluetooth_is_told_in_words(qtbot, placed):
+    def listen():
+        raise LinkError("no bus", port="Bluetooth", reason=LinkFailure.NO_RADIO)
+
+    place = placed(ports=tuple, listen=listen)
+    qtbot.mouseClick(place.sensor.refresh, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: "Bluetooth" in place.sensor.radio.text())
 
 
 @pytest.mark.parametrize("language", languages())
