@@ -43,7 +43,7 @@ CONNECT_S = 10.0
 GONE_S = 3.0
 """A sensor that sent and then did not for so long is lost; or ten of its periods, if they are longer."""
 GONE_PERIODS = 10
-LOOK_S = 0.1
+LOOK_S = 0.25
 ANSWER_S = 2.0
 BATTERY_EACH_S = 60.0
 

@@ -1,0 +1,91 @@
+"""Radio packets decoded and placed, against bleak's bare notifications; and what a 1 kHz radio sensor costs of a core.
+
+Run as ``python tests/bench/bench_radio.py``. The sensor and the Bluetooth service (tests/fakes/bluez.py) are a process of
+their own, so that the processor time measured here is the program's: bleak, the link, the decoder, the time base, the
+ring and the trial cutter. Nothing is drawn.
+"""
+
+import asyncio
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "fakes"))
+
+from bleak import BleakClient, BleakScanner
+from bluez import VARIABLE, Air, Peer
+
+from acquire.decoders.packets import packet_body
+from acquire.links.bluetooth import BluetoothLink
+from acquire.pipeline import Pipeline
+from acquire.profile import load_profile
+
+PROFILE = load_profile("ble-packets")
+SECONDS = 5.0
+
+
+def be_the_air(per_second, size):
+    """Say the bus, and notify packets at a pace each time a line comes."""
+    air = Air()
+    peer = air.bluez.add(Peer("Grip-01", PROFILE.service, PROFILE.characteristic))
+    print(os.environ[VARIABLE], flush=True)
+    step = PROFILE.tick_hz * size / PROFILE.rate_hz
+    count = round(per_second * SECONDS)
+    values = [packet_body(n % 65536, round(n * step) % 2**32, [n % 50] * size, count_bits=24) for n in range(count)]
+    while sys.stdin.readline():
+        air.bluez.play(peer, values, period_s=1.0 / per_second).result()
+    air.close()
+
+
+def bare(sensor, count):
+    """Return the processor seconds that bleak alone takes for so many notifications."""
+
+    async def receive():
+        came = []
+        async with BleakClient(await BleakScanner.find_device_by_name("Grip-01")) as client:
+            await client.start_notify(PROFILE.characteristic, lambda _, data: came.append(bytes(data)))
+            began = time.process_time()
+            print(file=sensor.stdin, flush=True)
+            while len(came) < count:
+                await asyncio.sleep(0.05)
+            return time.process_time() - began
+
+    return asyncio.run(receive())
+
+
+def ours(sensor, count, size):
+    """Return the processor seconds and the seconds that the program takes for the same, everything but drawing."""
+    pipeline = Pipeline(PROFILE, PROFILE.nominal_calibration())
+    with BluetoothLink("Grip-01", PROFILE) as link:
+        used, began = time.process_time(), time.monotonic()
+        print(file=sensor.stdin, flush=True)
+        while pipeline.ring.written < count * size:
+            link.wait(0.05)
+            for chunk in link.chunks():
+                pipeline.feed(*chunk)
+        return time.process_time() - used, time.monotonic() - began
+
+
+def main():
+    print(f"{'packets/s':>10}{'samples/s':>11}{'bleak us':>10}{'ours us':>9}{'ratio':>7}{'CPU':>7}")
+    for per_second, size in ((100, 10), (1000, 1), (5000, 1)):
+        command = [sys.executable, __file__, "--air", str(per_second), str(size)]
+        sensor = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        os.environ[VARIABLE] = sensor.stdout.readline().strip()
+        count = round(per_second * SECONDS)
+        raw = bare(sensor, count)
+        used, elapsed = ours(sensor, count, size)
+        sensor.communicate()
+        print(
+            f"{per_second:>10}{per_second * size:>11}{1e6 * raw / count:>10.0f}{1e6 * used / count:>9.0f}"
+            f"{used / raw:>7.2f}{used / elapsed:>7.1%}"
+        )
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--air"]:
+        be_the_air(int(sys.argv[2]), int(sys.argv[3]))
+    else:
+        main()
