@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from acquire.calibration import Calibration
 from acquire.cutter import Cut, CutRule, Phase, TrialCutter
 from acquire.decoders import Damage, Decoder, Event, decoder_for
+from acquire.host_time import HostTime
 from acquire.profile import Profile
 from acquire.records import FloatArray, Trial
 from acquire.ring import Ring
@@ -39,6 +40,9 @@ class Pipeline:
         What its counts mean.
     rule : CutRule, optional
         When an effort begins and ends.
+    epoch : float, optional
+        A second of the clock of the arrivals, from which the times of trials count. Streams of several sensors with one
+        epoch are on one clock; without it a stream counts from its first sample.
     zero_counts : float, optional
         The counts of no load, when they are known and must stay (a replay); else the quiet sensor's are taken.
     """
@@ -49,11 +53,15 @@ class Pipeline:
         calibration: Calibration,
         *,
         rule: CutRule | None = None,
+        epoch: float | None = None,
         zero_counts: float | None = None,
     ) -> None:
         self.profile = profile
         self.calibration = calibration
         self.timebase = TimeBase(profile)
+        self.host = HostTime()
+        """The stream's seconds on the clock of the arrivals."""
+        self._epoch = epoch
         rule = rule or CutRule()
         self.ring = Ring(round(profile.rate_hz * (min(rule.longest_s, 600.0) + KEPT_S)) + 1)
         self._piece = max(1, round(profile.rate_hz * PIECE_S))
@@ -106,6 +114,8 @@ class Pipeline:
         trials: list[Trial] = []
         for event in self._decoder.feed(data):
             trials += self._take(event, arrival)
+        if self.ring.written:
+            self.host.add(self._now, arrival)
         return trials
 
     def finish(self, reason: str = "") -> list[Trial]:
@@ -117,7 +127,12 @@ class Pipeline:
 
     def age(self, trial: Trial) -> float:
         """Return how long before the last sample a trial began, s on the trial's own time base."""
-        return float(self.timebase.refine(np.array([self._now]))[0] - trial.time[0])
+        return float(self._on_clock(np.array([self._now]))[0] - trial.time[0])
+
+    def on_host(self, trial: Trial) -> float:
+        """Return when a trial began, s on the clock of the arrivals."""
+        now = np.array([self._now])
+        return float(self.host.at(now)[0] - self._on_clock(now)[0] + trial.time[0])
 
     def reconnected(self) -> None:
         """Begin anew at a boundary of lines or packets, after the link was lost and came back."""
@@ -157,12 +172,20 @@ class Pipeline:
         if self._whole_counts:
             counts = np.rint(kept.counts).astype(np.int32)
         return Trial(
-            time=self.timebase.refine(kept.time),
+            time=self._on_clock(kept.time),
             counts=counts,
             calibration=self.calibration,
             zero_counts=zero,
             damage=self._take_damage(cut),
         )
+
+    def _on_clock(self, seconds: FloatArray) -> FloatArray:
+        """Return placed seconds as the times of a trial."""
+        refined = self.timebase.refine(seconds)
+        if self._epoch is None:
+            return refined
+        began = float(self.host.at(seconds)[0]) - self._epoch
+        return np.asarray(refined - refined[0] + began)
 
     def _take_damage(self, cut: Cut) -> tuple[str, ...]:
         """Return what went wrong within a trial; what lies before its end is of no later one."""

@@ -108,6 +108,8 @@ class JournalHeader(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fi
     calibration: Calibration
     began: datetime
     """The wall clock at arrival 0."""
+    epoch: float | None = None
+    """The arrival from which the times of trials count; None for a stream by itself."""
 
 
 class Recorder:
@@ -311,7 +313,7 @@ def recover(path: Path) -> Recovery:
     """
     with JournalReader(path) as reader:
         header = read_header(reader.header, path)
-        pipeline = Pipeline(header.profile, header.calibration)
+        pipeline = Pipeline(header.profile, header.calibration, epoch=header.epoch)
         plan, trials, arrival = TrialPlan(), list[Trial](), 0.0
         for record in reader:
             found: list[Trial] = []

@@ -43,6 +43,8 @@ class TrialContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     examiner: str | None = None
     examiner_limit_n: float | None = None
     lever_arm_m: float | None = None
+    sensor: str | None = None
+    """Which sensor, where a session has two."""
     started: datetime | None = None
     """When the trial began, with its zone."""
 

@@ -29,6 +29,7 @@ def build_parser() -> argparse.ArgumentParser:
     _demo(commands)
     _sensors(commands)
     _check(commands)
+    _compare(commands)
     _record(commands)
     _replay(commands)
     _analyse(commands)
@@ -142,6 +143,25 @@ def _check(commands: Commands) -> None:
     parser.add_argument("--json", action="store_true", help="print one JSON object")
 
 
+def _compare(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "compare",
+        help="one sensor against another that carries the same force",
+        description="Watch two sensors at the same time, pressed on one another or hung in series: gain, offset, "
+        "limits of agreement and delay of the one against the other.",
+    )
+    parser.add_argument("sensor", metavar="SENSOR", help="the sensor in question: a profile by name, or a profile file")
+    parser.add_argument("--port", help="where it is")
+    parser.add_argument("--calibration", metavar="FILE")
+    parser.add_argument("--reference", required=True, metavar="SENSOR", help="the sensor that is trusted")
+    parser.add_argument("--reference-port", metavar="PORT", help="where it is")
+    parser.add_argument("--reference-calibration", metavar="FILE")
+    parser.add_argument(
+        "--seconds", type=_between(5.0, 300.0), default=20.0, metavar="S", help="how long to press (%(default)g)"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
 def _record(commands: Commands) -> None:
     parser = commands.add_parser(
         "record",
@@ -155,7 +175,19 @@ def _record(commands: Commands) -> None:
     )
     parser.add_argument("--out", required=True, metavar="FILE", help="session file to write (.h5)")
     parser.add_argument("--resume", action="store_true", help="go on with a session file that exists")
+    parser.add_argument(
+        "--lsl",
+        nargs="?",
+        const="Ramphold",
+        metavar="NAME",
+        help="send force and verdicts to other programs by the Lab Streaming Layer (%(const)s)",
+    )
     parser.add_argument("--calibration", metavar="FILE", help="calibration of this sensor, from 'ramphold check'")
+    pair = parser.add_argument_group("a second sensor at the same time, on the same clock")
+    pair.add_argument("--second-sensor", metavar="PROFILE", help="its profile; its trials are kept, and fill no set")
+    pair.add_argument("--second-port", metavar="PORT", help="where it is")
+    pair.add_argument("--second-calibration", metavar="FILE")
+    pair.add_argument("--second-side", choices=["left", "right"], help="the side it is held at (the other one)")
     what = parser.add_argument_group("what is tested")
     what.add_argument("--count", type=_whole(1), metavar="N", help="stop after N efforts")
     what.add_argument(

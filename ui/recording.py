@@ -14,13 +14,17 @@ from types import FrameType
 
 from acquire.archive.session_file import read_session, write_session
 from acquire.errors import AcquireError, ArchiveError
+from acquire.journal import JournalWriter
+from acquire.pipeline import Pipeline
 from acquire.recorder import (
     Failed,
     Finished,
+    JournalHeader,
     LinkBack,
     LinkLost,
     LinkSilent,
     Recorder,
+    RecorderEvent,
     TrialRecorded,
     recover,
 )
@@ -28,6 +32,7 @@ from acquire.records import Person, Session, SessionContext, SetAside, Trial
 from analysis.protocol import Protocol
 from ui.arguments import program_version
 from ui.judged import JudgedTrial, judge_trial, protocol_json
+from ui.opening import OpenSensor
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +45,40 @@ class Said:
 def journal_path(session_path: Path) -> Path:
     """Return where the journal of a session file lies."""
     return session_path.with_name(session_path.name + ".journal")
+
+
+def second_journal_path(session_path: Path) -> Path:
+    """Return where the journal of a session's second sensor lies."""
+    return session_path.with_name(session_path.name + ".second.journal")
+
+
+def recorder_of(sensor: OpenSensor, context: SessionContext, journal: Path, *, epoch: float | None = None) -> Recorder:
+    """Return a recorder of a sensor, with its journal; not yet started.
+
+    Parameters
+    ----------
+    sensor : OpenSensor
+        What is recorded.
+    context : SessionContext
+        What a recovery needs to know of the session.
+    journal : Path
+        The journal to begin.
+    epoch : float, optional
+        The second of the sensor's clock from which times count, where two sensors share one clock.
+    """
+    header = JournalHeader(
+        session=context,
+        profile=sensor.profile,
+        calibration=sensor.calibration,
+        began=sensor.clock_began(),
+        epoch=epoch,
+    )
+    return Recorder(
+        sensor.link,
+        Pipeline(sensor.profile, sensor.calibration, epoch=epoch),
+        journal=JournalWriter(journal, header),
+        reopen=sensor.reopen,
+    )
 
 
 def new_context(
@@ -118,21 +157,28 @@ def check_out(path: Path, *, resume: bool) -> None:
 
 
 def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | None:
-    """Save the trials that a crash left in the journal; return the store and how many, or None without a journal."""
-    journal = journal_path(path)
-    if not journal.exists():
+    """Save the trials that a crash left in its journals; return the store and how many, or None without a journal."""
+    journals = [journal for journal in (journal_path(path), second_journal_path(path)) if journal.exists()]
+    if not journals:
         return None
-    found = recover(journal)
-    session = read_session(path) if path.exists() else Session(context=found.session)
+    found = [recover(journal) for journal in journals]
+    session = read_session(path) if path.exists() else Session(context=found[0].session)
     store = SessionStore(path, session, protocol)
-    missing = [trial for trial in found.trials if not store.has(trial)]
-    for trial in missing:
+    missing = [trial for each in found for trial in each.trials if not store.has(trial)]
+    for trial in sorted(missing, key=_began):
         store.add(trial)
-    journal.unlink()
+    for journal in journals:
+        journal.unlink()
     return store, len(missing)
 
 
-def follow(recorder: Recorder, store: SessionStore, done: Callable[[], bool]) -> Iterator[JudgedTrial | Said]:
+def _began(trial: Trial) -> datetime:
+    return trial.context.started or datetime.min.replace(tzinfo=UTC)
+
+
+def follow(
+    recorder: Recorder, store: SessionStore, done: Callable[[], bool], *, second: Recorder | None = None
+) -> Iterator[JudgedTrial | Said]:
     """Yield each judged trial, and what else is to be told, until `done`, the end of the link, or Ctrl-C.
 
     The trial under way at the end of the link or at Ctrl-C is judged and saved too; after `done` nothing is.
@@ -145,7 +191,7 @@ def follow(recorder: Recorder, store: SessionStore, done: Callable[[], bool]) ->
     failure: AcquireError | None = None
     with interrupts() as interrupted:
         while not (done() or interrupted.is_set()):
-            event = recorder.next_event(0.1)
+            event = _next_event(recorder, second)
             if isinstance(event, TrialRecorded):
                 yield store.add(event.trial)
             elif isinstance(event, Failed):
@@ -155,12 +201,25 @@ def follow(recorder: Recorder, store: SessionStore, done: Callable[[], bool]) ->
                 break
             elif event is not None:
                 yield Said(_words(event))
-        for trial in recorder.stop():
+        for trial in _stopped(recorder, second):
             if not done():
                 yield store.add(trial)
-    journal_path(store.path).unlink(missing_ok=True)
+    for journal in (journal_path(store.path), second_journal_path(store.path)):
+        journal.unlink(missing_ok=True)
     if failure is not None:
         raise failure
+
+
+def _stopped(*recorders: Recorder | None) -> list[Trial]:
+    """Stop the recorders and return the trials that were under way."""
+    return [trial for recorder in recorders if recorder is not None for trial in recorder.stop()]
+
+
+def _next_event(recorder: Recorder, second: Recorder | None) -> RecorderEvent | None:
+    """Return what happened next on either sensor; each comes in its turn."""
+    if second is None:
+        return recorder.next_event(0.1)
+    return recorder.next_event(0.05) or second.next_event(0.05)
 
 
 @contextlib.contextmanager

@@ -1,8 +1,8 @@
 """Radio packets decoded and placed, against bleak's bare notifications; and what a 1 kHz radio sensor costs of a core.
 
-Run as ``python tests/bench/bench_radio.py``. The sensor and the Bluetooth service (tests/fakes/bluez.py) are a process of
-their own, so that the processor time measured here is the program's: bleak, the link, the decoder, the time base, the
-ring and the trial cutter. Nothing is drawn.
+Run as ``python tests/bench/bench_radio.py``. The sensor and the Bluetooth service (tests/fakes/bluez.py) are a process
+of their own, so that the processor time measured here is the program's: bleak, the link, the decoder, the time base,
+the ring and the trial cutter. Nothing is drawn.
 """
 
 import asyncio

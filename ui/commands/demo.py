@@ -6,25 +6,23 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 
 from acquire.archive.atomic import replace_file
 from acquire.errors import ArchiveError
-from acquire.journal import JournalWriter
 from acquire.links.simulated import SimulatedLink
-from acquire.pipeline import Pipeline
 from acquire.profile import Profile, load_profile
-from acquire.recorder import JournalHeader, Recorder
 from acquire.simulation.efforts import recording
 from acquire.simulation.scenario import EXAMINER, PERSON, Planned, demo_scenario
 from acquire.units import ForceUnit
 from analysis.protocol import load_protocol
 from ui.cautions import CAUTIONS
 from ui.judged import JudgedTrial, protocol_json
-from ui.recording import Said, SessionStore, describe, follow, journal_path, new_context, open_store
+from ui.opening import OpenSensor
+from ui.recording import Said, SessionStore, describe, follow, journal_path, new_context, open_store, recorder_of
 from ui.tables import fault_lines, trial_lines, trials_table
 
 SESSION, TABLE, PICTURE = "session.h5", "trials.txt", "trials.png"
@@ -75,14 +73,13 @@ def _recorded(
     store: SessionStore, profile: Profile, plan: tuple[Planned, ...], speed: float, seed: int
 ) -> Iterator[JudgedTrial]:
     """Play the plan on the simulated sensor and yield each trial as it ends."""
-    calibration = profile.nominal_calibration()
     force_n = recording([planned.effort for planned in plan], rate_hz=profile.rate_hz, seed=seed).force
     counts = np.rint(force_n * profile.counts_per_newton + profile.zero_counts).astype(np.int32)
     with SimulatedLink(profile, counts, speed=speed) as link:
-        began = datetime.now(UTC) - timedelta(seconds=link.clock())
-        header = JournalHeader(session=store.session.context, profile=profile, calibration=calibration, began=began)
-        journal = JournalWriter(journal_path(store.path), header)
-        recorder = Recorder(link, Pipeline(profile, calibration), journal=journal)
+        sensor = OpenSensor(
+            profile=profile, calibration=profile.nominal_calibration(), link=link, reopen=None, clock=link.clock
+        )
+        recorder = recorder_of(sensor, store.session.context, journal_path(store.path))
         recorder.plan(*(planned.context for planned in plan))
         recorder.start()
         for event in follow(recorder, store, lambda: False):

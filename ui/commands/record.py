@@ -11,10 +11,8 @@ from pathlib import Path
 
 import msgspec
 
-from acquire.journal import JournalWriter
-from acquire.pipeline import Pipeline
-from acquire.recorder import JournalHeader, Recorder
-from acquire.records import Person, Side, TrialContext
+from acquire.recorder import Recorder
+from acquire.records import Person, SessionContext, Side, TrialContext
 from acquire.units import ForceUnit
 from analysis.actions import find_action, load_actions
 from analysis.battery import contexts, load_battery
@@ -22,18 +20,19 @@ from analysis.protocol import Protocol, SetRule, load_protocol
 from analysis.sets import SetState, set_state
 from ui.cautions import CAUTIONS
 from ui.judged import JudgedTrial, judge_trial, protocol_json
-from ui.opening import OpenSensor, open_sensor
+from ui.opening import OpenSensor
+from ui.outlet import Outlet
 from ui.recording import (
     Said,
     SessionStore,
     check_out,
     describe,
     follow,
-    journal_path,
     new_context,
     open_store,
     recover_store,
 )
+from ui.sensors import Recorders, Sensors, open_sensors
 from ui.stored import kept_trials
 from ui.tables import trial_lines, trials_table
 
@@ -50,8 +49,8 @@ def run(options: argparse.Namespace) -> int:
         print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {path}", file=tell)
     resume = options.resume or recovered is not None
     check_out(path, resume=resume)
-    sensor = open_sensor(options.sensor, port=options.port, calibration=options.calibration, speed=options.speed)
-    with sensor.link:
+    with open_sensors(options) as sensors:
+        sensor = sensors.first
         context = new_context(
             person=_person(options), examiner=options.examiner, sensor=sensor.profile.name, cautions=_cautions()
         )
@@ -60,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
         progress.resume(judge_trial(trial, protocol) for trial in kept_trials(store.session))
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
         print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
-        judged = [] if progress.done else _record(sensor, store, progress, tell, unit)
+        judged = [] if progress.done else _record(sensors, store, progress, tell, unit, lsl=options.lsl)
     if options.json:
         print(json.dumps(_as_json(path, store, sensor, judged), indent=1, allow_nan=False))
     elif judged:
@@ -129,42 +128,45 @@ def _same_item(one: TrialContext, other: TrialContext) -> bool:
 
 
 def _record(
-    sensor: OpenSensor, store: SessionStore, progress: Progress, tell: object, unit: ForceUnit
+    sensors: Sensors, store: SessionStore, progress: Progress, tell: object, unit: ForceUnit, *, lsl: str | None
 ) -> list[JudgedTrial]:
     """Record, saying each trial as it ends."""
-    header = JournalHeader(
-        session=store.session.context,
-        profile=sensor.profile,
-        calibration=sensor.calibration,
-        began=sensor.clock_began(),
-    )
-    recorder = Recorder(
-        sensor.link,
-        Pipeline(sensor.profile, sensor.calibration),
-        journal=JournalWriter(journal_path(store.path), header),
-        reopen=sensor.reopen,
-    )
-    recorder.plan(progress.item)
-    recorder.start()
+    recorders = sensors.recorders(store)
+    recorder = recorders.first
+    outlet = _outlet(sensors.first, recorder, store.session.context, lsl) if lsl else None
+    recorders.start(progress.item)
     judged: list[JudgedTrial] = []
     _say(tell, f"now: {_what(progress.item)}")
-    for event in follow(recorder, store, lambda: progress.done):
+    for event in follow(recorder, store, lambda: progress.done, second=recorders.second):
         if isinstance(event, Said):
             _say(tell, event.text)
             continue
         judged.append(event)
         _say(tell, trial_lines(len(store.session.trials), event, unit))
-        before = progress.item
-        state = progress.take(event)
-        if state is not None:
-            _say(tell, f"     {state.reason}")
-        if progress.item is not before and not progress.done:
-            recorder.plan(progress.item)
-            _say(tell, f"now: {_what(progress.item)}")
+        if outlet is not None:
+            outlet.tell(len(store.session.trials), event)
+        if not recorders.is_second(event):
+            _go_on(recorders, progress, event, tell)
+    if outlet is not None:
+        outlet.close()
     rate, lost = recorder.pipeline.timebase.rate, recorder.pipeline.timebase.lost
     measured = "not known yet" if rate is None else f"{rate.rate_hz:.2f} Hz"
     _say(tell, f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged frames")
     return judged
+
+
+def _go_on(recorders: Recorders, progress: Progress, judged: JudgedTrial, tell: object) -> None:
+    """Count a trial, and say what comes next."""
+    before, state = progress.item, progress.take(judged)
+    if state is not None:
+        _say(tell, f"     {state.reason}")
+    if progress.item is not before and not progress.done:
+        recorders.plan(progress.item)
+        _say(tell, f"now: {_what(progress.item)}")
+
+
+def _outlet(sensor: OpenSensor, recorder: Recorder, context: SessionContext, name: str) -> Outlet:
+    return Outlet(name, sensor=sensor, pipeline=recorder.pipeline, session=context.session)
 
 
 def _trials(number: int) -> str:

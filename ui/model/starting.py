@@ -6,10 +6,7 @@ from pathlib import Path
 
 import msgspec
 
-from acquire.journal import JournalWriter
-from acquire.pipeline import Pipeline
 from acquire.profile import load_profile
-from acquire.recorder import JournalHeader, Recorder
 from acquire.simulation.efforts import Effort
 from analysis.protocol import load_protocol
 from ui.model.live import LiveSession
@@ -17,7 +14,7 @@ from ui.model.person import DEMO_EFFORTS, SimulatedPerson
 from ui.model.plan import PlanDraft, contexts_of, finished, make_folder, run_protocol
 from ui.model.runner import BatteryRunner
 from ui.opening import SIMULATED, OpenSensor, open_person, open_sensor
-from ui.recording import SessionStore, journal_path, new_context, open_store, recover_store
+from ui.recording import journal_path, new_context, open_store, recorder_of, recover_store
 
 SHORT_PAUSE_S = 0.4
 """An invented effort begins so long after the word to go."""
@@ -57,7 +54,7 @@ def start_session(draft: PlanDraft, *, efforts: tuple[Effort, ...] = DEMO_EFFORT
         )
         store = open_store(path, context, protocol, resume=plan.resume or recovered is not None)
         runner.resume(store.session.trials)
-        recorder = _recorder(sensor, store)
+        recorder = recorder_of(sensor, store.session.context, journal_path(path))
     except BaseException:
         sensor.link.close()
         raise
@@ -71,18 +68,3 @@ def _open(plan: PlanDraft, efforts: tuple[Effort, ...], speed: float) -> tuple[O
     short = tuple(msgspec.structs.replace(e, rest_before_s=SHORT_PAUSE_S, rest_after_s=0.2) for e in efforts)
     sensor = open_person(load_profile(SIMULATED), short, speed=speed)
     return sensor, SimulatedPerson(sensor.link.send)
-
-
-def _recorder(sensor: OpenSensor, store: SessionStore) -> Recorder:
-    header = JournalHeader(
-        session=store.session.context,
-        profile=sensor.profile,
-        calibration=sensor.calibration,
-        began=sensor.clock_began(),
-    )
-    return Recorder(
-        sensor.link,
-        Pipeline(sensor.profile, sensor.calibration),
-        journal=JournalWriter(journal_path(store.path), header),
-        reopen=sensor.reopen,
-    )

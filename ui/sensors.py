@@ -1,0 +1,102 @@
+"""The sensors of one recording: one, or two on one clock."""
+
+from __future__ import annotations
+
+import argparse
+from contextlib import ExitStack
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Self
+
+import msgspec
+
+from acquire.recorder import Recorder
+from acquire.records import Side, TrialContext
+from ui.judged import JudgedTrial
+from ui.opening import OpenSensor, open_sensor
+from ui.recording import SessionStore, journal_path, recorder_of, second_journal_path
+
+EPOCH = 0.0
+"""Two sensors count the seconds of the computer's steady clock, which both links stamp their arrivals with."""
+
+OTHER: dict[Side, Side] = {"left": "right", "right": "left"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensors:
+    """One sensor, or two; a with block lets go of them."""
+
+    first: OpenSensor
+    second: OpenSensor | None = None
+    second_side: Side | None = None
+    """The side the second is held at; the other one, where nothing is said."""
+
+    def recorders(self, store: SessionStore) -> Recorders:
+        """Return a recorder for each sensor, not yet started."""
+        context = store.session.context
+        if self.second is None:
+            return Recorders(sensors=self, first=recorder_of(self.first, context, journal_path(store.path)))
+        return Recorders(
+            sensors=self,
+            first=recorder_of(self.first, context, journal_path(store.path), epoch=EPOCH),
+            second=recorder_of(self.second, context, second_journal_path(store.path), epoch=EPOCH),
+        )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.first.link.close()
+        if self.second is not None:
+            self.second.link.close()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorders:
+    """The recorders of one recording."""
+
+    sensors: Sensors
+    first: Recorder
+    second: Recorder | None = None
+
+    def start(self, item: TrialContext) -> None:
+        """Begin to record trials of an item."""
+        self.plan(item)
+        self.first.start()
+        if self.second is not None:
+            self.second.start()
+
+    def plan(self, item: TrialContext) -> None:
+        """Say what the next trials are."""
+        sensors = self.sensors
+        if sensors.second is None or self.second is None:
+            self.first.plan(item)
+            return
+        self.first.plan(msgspec.structs.replace(item, sensor=_named(1, sensors.first)))
+        side = sensors.second_side or (OTHER[item.side] if item.side else None)
+        self.second.plan(msgspec.structs.replace(item, side=side, sensor=_named(2, sensors.second)))
+
+    def is_second(self, judged: JudgedTrial) -> bool:
+        """Tell whether a trial came from the second sensor."""
+        second = self.sensors.second
+        return second is not None and judged.trial.context.sensor == _named(2, second)
+
+
+def open_sensors(options: argparse.Namespace) -> Sensors:
+    """Open the sensor that the options name, and the second one; if that fails, the first is let go of."""
+    with ExitStack() as opened:
+        first = open_sensor(options.sensor, port=options.port, calibration=options.calibration, speed=options.speed)
+        opened.callback(first.link.close)
+        second = None
+        if options.second_sensor:
+            second = open_sensor(
+                options.second_sensor, port=options.second_port, calibration=options.second_calibration
+            )
+        opened.pop_all()
+    return Sensors(first=first, second=second, second_side=options.second_side)
+
+
+def _named(number: int, sensor: OpenSensor) -> str:
+    return f"{number}: {sensor.profile.name} at {sensor.link.port}"
