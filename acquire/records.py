@@ -45,6 +45,9 @@ class TrialContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     lever_arm_m: float | None = None
     sensor: str | None = None
     """Which sensor, where a session has two."""
+    resting_force_n: float | None = None
+    """Force of the relaxed limb on the pad, N, read from a sensor zeroed without load; positive in the direction of
+    the effort. To be left out where the sensor was zeroed with the limb on it: its zero holds the weight already."""
     started: datetime | None = None
     """When the trial began, with its zone."""
 

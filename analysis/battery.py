@@ -22,6 +22,8 @@ class Item(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """The action's own when it is left out."""
     lever_arm_m: float | None = None
     """From the joint to the middle of the pad."""
+    resting_force_n: float | None = None
+    """Force of the relaxed limb on the pad, read from a sensor zeroed without load."""
 
 
 class Battery(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -78,6 +80,7 @@ def contexts(
             examiner=examiner,
             examiner_limit_n=examiner_limit_n,
             lever_arm_m=item.lever_arm_m,
+            resting_force_n=item.resting_force_n,
         )
         for item in items
     )

@@ -59,6 +59,7 @@ def _wrong_record(options: argparse.Namespace) -> str | None:
         "--side": options.side,
         "--method": options.method,
         "--lever-arm": options.lever_arm,
+        "--resting-force": options.resting_force,
     }
     doubled = [name for name, value in given.items() if value is not None]
     if options.battery and doubled:
@@ -203,6 +204,12 @@ def _record(commands: Commands) -> None:
     what.add_argument("--side", choices=["left", "right"])
     what.add_argument("--method", choices=["hand", "belt"], help="held by hand or by a belt")
     what.add_argument("--lever-arm", type=_between(0.01, 1.0), metavar="M", help="from the joint to the pad, m")
+    what.add_argument(
+        "--resting-force",
+        type=_between(-500.0, 500.0),
+        metavar="N",
+        help="force of the relaxed limb on the pad, newtons, from a sensor zeroed without load; it is taken off",
+    )
     who = parser.add_argument_group("who: codes, never names")
     who.add_argument("--person", default="", metavar="CODE")
     who.add_argument("--sex", choices=["female", "male"])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import msgspec
 import numpy as np
 
 from acquire.archive.session_file import is_session_file, read_session
@@ -12,7 +13,7 @@ from acquire.calibration import Calibration
 from acquire.csv_trace import read_csv_trace
 from acquire.cutter import cut_efforts
 from acquire.errors import TraceFileError
-from acquire.records import FloatArray, Method, Session, Trial, TrialContext
+from acquire.records import FloatArray, Method, Session, Trial
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 """A file of newtons is taken at its word; its sensor's limit is not known."""
@@ -121,14 +122,10 @@ def newtons_trial(time: FloatArray, force: FloatArray) -> Trial:
 
 def _told(trial: Trial, method: Method | None, limit_n: float | None) -> Trial:
     """Return the trial with what the caller says of it."""
-    own: TrialContext = trial.context
-    told = TrialContext(
-        action=own.action,
-        side=own.side,
+    own = trial.context
+    told = msgspec.structs.replace(
+        own,
         method=method or own.method,
-        examiner=own.examiner,
         examiner_limit_n=own.examiner_limit_n if limit_n is None else limit_n,
-        lever_arm_m=own.lever_arm_m,
-        started=own.started,
     )
     return replace(trial, context=told)

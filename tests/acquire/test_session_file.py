@@ -54,6 +54,7 @@ TRIAL = Trial(
         examiner="e2",
         examiner_limit_n=250.0,
         lever_arm_m=0.31,
+        resting_force_n=-4.5,
         started=MORNING,
     ),
     damage=("2 packets failed their checksum",),

@@ -102,12 +102,14 @@ def test_batteries_without_a_file(name, count):
 
 def test_battery_file_becomes_contexts(written):
     text = (
-        '[[item]]\naction = "knee-extension"\nside = "left"\nlever_arm_m = 0.31\n[[item]]\naction = "elbow-flexion"\n'
+        '[[item]]\naction = "knee-extension"\nside = "left"\nlever_arm_m = 0.31\nresting_force_n = 6.5\n'
+        '[[item]]\naction = "elbow-flexion"\n'
     )
     actions = load_actions()
     items = load_battery(written(text), actions, sides=())
     first, second = contexts(items, actions, examiner="X1", examiner_limit_n=200.0)
     assert (first.action, first.side, first.method, first.lever_arm_m) == ("knee-extension", "left", "belt", 0.31)
+    assert (first.resting_force_n, second.resting_force_n) == (6.5, None)
     assert (second.side, second.method, second.examiner) == (None, "hand", "X1")
 
 

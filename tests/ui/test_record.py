@@ -95,6 +95,7 @@ def test_what_was_said_of_the_person_and_the_trial_is_kept(ramphold, bench):
     bench.plug("good")
     who = ("--person", "P-3", "--sex", "female", "--age", 31, "--mass", 64, "--height", 1.7, "--dominant", "left")
     what = ("--action", "knee-extension", "--side", "left", "--method", "belt", "--lever-arm", 0.33)
+    what = (*what, "--resting-force", -7.5)
     before = datetime.now(UTC)
     result = ramphold(*bench.record("--count", 1, *who, *what, "--examiner", "X-4", "--examiner-limit", 240))
     assert result.code == 0
@@ -106,7 +107,8 @@ def test_what_was_said_of_the_person_and_the_trial_is_kept(ramphold, bench):
     assert session.context.invented is False
     context = session.trials[0].context
     assert (context.action, context.side, context.method) == ("knee-extension", "left", "belt")
-    assert (context.lever_arm_m, context.examiner, context.examiner_limit_n) == (0.33, "X-4", 240.0)
+    assert (context.lever_arm_m, context.resting_force_n) == (0.33, -7.5)
+    assert (context.examiner, context.examiner_limit_n) == ("X-4", 240.0)
     # The trial's ten seconds, counted back from its end, took half a second of this sensor's fast life.
     assert before - timedelta(seconds=15.0) < context.started < datetime.now(UTC)
 

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import msgspec
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -61,7 +62,11 @@ def test_what_the_caller_says_overrules_the_session(session_file):
     told = read_file(session_file, rate_hz=None, method="hand", limit_n=90.0)
     assert {trial.context.method for trial in told.trials} == {"hand"}
     assert {trial.context.examiner_limit_n for trial in told.trials} == {90.0}
-    assert told.trials[0].context.action == "knee-extension", "the rest stays"
+    changed = {"method": "belt", "examiner_limit_n": None}
+    own = [msgspec.structs.replace(trial.context, **changed) for trial in read_session(session_file).trials]
+    rest = [msgspec.structs.replace(trial.context, **changed) for trial in told.trials]
+    assert rest == own, "the rest stays"
+    assert told.trials[0].context.action == "knee-extension"
 
 
 def test_session_has_no_time_of_its_own(session_file):

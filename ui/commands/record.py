@@ -197,6 +197,7 @@ def _planned(options: argparse.Namespace) -> tuple[TrialContext, ...]:
         examiner=options.examiner,
         examiner_limit_n=options.examiner_limit,
         lever_arm_m=options.lever_arm,
+        resting_force_n=options.resting_force,
     )
     return (item,)
 
