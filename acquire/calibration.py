@@ -187,6 +187,9 @@ class Residuals:
     """Force shown minus load hung, N, shape (n_points,)."""
     pct: FloatArray
     """The same in % of the rated force, shape (n_points,)."""
+    scatter_n: float
+    """Standard deviation of the points about the line, N, with n_points - 2 degrees of freedom; NaN for fewer
+    than three points."""
     slope_uncertainty: float
     """Standard uncertainty of `newtons_per_count`, N/count; NaN for fewer than three points."""
 
@@ -286,7 +289,7 @@ def residuals(calibration: Calibration) -> Residuals:
 
     References
     ----------
-    JCGM 100:2008, H.3.3: straight line by least squares, standard uncertainty of its slope (from memory).
+    JCGM 100:2008, H.3: straight line by least squares, its scatter and the standard uncertainty of its slope.
 
     Examples
     --------
@@ -296,19 +299,20 @@ def residuals(calibration: Calibration) -> Residuals:
     """
     loads, counts = _columns(calibration.points)
     error = calibration.force(counts) - loads
+    scatter = math.sqrt(float(error @ error) / (len(loads) - 2)) if len(loads) > 2 else math.nan
     return Residuals(
         force_n=error,
         pct=100 * error / (calibration.rated_force_n or math.nan),
-        slope_uncertainty=_slope_uncertainty(calibration.newtons_per_count, loads, error),
+        scatter_n=scatter,
+        slope_uncertainty=_slope_uncertainty(calibration.newtons_per_count, loads, scatter),
     )
 
 
-def _slope_uncertainty(slope: float, loads: FloatArray, error: FloatArray) -> float:
+def _slope_uncertainty(slope: float, loads: FloatArray, scatter: float) -> float:
     # The fit is of counts on newtons; read the other way round, its slope keeps the relative uncertainty,
     # which is (scatter in N) / sqrt(sum of squared deviations of the loads).
-    if len(loads) < 3:
+    if math.isnan(scatter):
         return math.nan
-    scatter = math.sqrt(float(error @ error) / (len(loads) - 2))
     return abs(slope) * scatter / (float(loads.std()) * math.sqrt(len(loads)))
 
 

@@ -8,13 +8,7 @@ from analysis.faults import Fault, Severity, graded, graded_below
 from analysis.measures import RATE_TOLERANCE
 from analysis.rules.evidence import Evidence, Rule
 from analysis.windows import runs
-
-SETTLING_S = 0.3
-"""After the release, the force is left this long to settle."""
-
-ZERO_WINDOW_S = 0.5
-ZERO_LEAST_S = 0.1
-"""The zero after is the mean of the last half second, of less where there is less, of nothing below 0.1 s."""
+from analysis.zero import zero_after
 
 FLAT_S = 0.05
 """On a sensor whose limit is unknown, equal readings at the very top for this long are taken for the limit."""
@@ -22,15 +16,11 @@ FLAT_S = 0.05
 
 def zero_shift(evidence: Evidence) -> Fault | None:
     """Zero after the release against zero before; not judged when the trace ends too soon."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.zero_shift
-    if parts.release is None:
+    effort, rule = evidence.effort, evidence.protocol.zero_shift
+    after = zero_after(effort, evidence.parts)
+    if after is None:
         return None
-    start = max(effort.index(parts.release + SETTLING_S), len(effort.force) - effort.samples(ZERO_WINDOW_S))
-    tail = effort.force[start:]
-    if len(tail) < max(2.0, ZERO_LEAST_S * effort.rate):
-        return None
-    shift = float(tail.mean())
-    measured = evidence.percent(abs(shift))
+    measured = evidence.percent(abs(after.shift_n))
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
@@ -39,9 +29,9 @@ def zero_shift(evidence: Evidence) -> Fault | None:
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The zero moved by {shift:+.1f} N, {measured:.1f} % of the plateau, more than {grade[1]:.0f} %: take the "
-        "sensor off the limb, zero it and check that pad and belt do not slip.",
-        start=evidence.at(start),
+        text=f"The zero moved by {after.shift_n:+.1f} N, {measured:.1f} % of the plateau, more than {grade[1]:.0f} %: "
+        "take the sensor off the limb, zero it and check that pad and belt do not slip.",
+        start=evidence.at(after.start),
         stop=evidence.at(len(effort.time) - 1),
     )
 

@@ -157,12 +157,26 @@ def test_residuals_in_newtons_and_percent_of_rated_force():
     assert rest.largest_pct == pytest.approx(0.5)
     # s = sqrt(1.5/1) N over sqrt(Sxx) = sqrt(20000) N, times 0.5 N/count
     assert rest.slope_uncertainty == pytest.approx(0.5 * math.sqrt(1.5 / 20000))
+    assert rest.scatter_n == pytest.approx(math.sqrt(1.5))
+
+
+def test_scatter_and_slope_are_those_of_the_guides_thermometer():
+    # JCGM 100:2008, H.3: 11 corrections b against readings t, and what it prints: slope 0.00218 with a standard
+    # uncertainty of 0.00067, scatter 0.0035 (data and results read in the documentation of GTC, example GUM_H3).
+    t = (21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511)
+    b = (-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160)
+    fitted = fit_calibration(hang(*zip(t, b, strict=True)), rated_force_n=500.0)
+    rest, slope = residuals(fitted), 1 / fitted.newtons_per_count
+    assert slope == pytest.approx(0.00218, abs=5e-6)
+    assert rest.slope_uncertainty / fitted.newtons_per_count * slope == pytest.approx(0.00067, abs=5e-6)
+    assert rest.scatter_n * slope == pytest.approx(0.0035, abs=5e-5)
 
 
 def test_residuals_of_two_points_say_nothing_of_the_slope():
     rest = residuals(fit_calibration(hang((0, 0), (100, 200)), rated_force_n=200.0))
     assert rest.pct == pytest.approx([0.0, 0.0])
     assert math.isnan(rest.slope_uncertainty)
+    assert math.isnan(rest.scatter_n)
 
 
 def test_residuals_without_points_are_empty():
