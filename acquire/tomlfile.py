@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -61,6 +62,11 @@ def named_or_path(name: str, *, folder: Traversable, kind: str, error: type[Exce
         return path
     names = ", ".join(sorted(Path(file.name).stem for file in folder.iterdir() if file.name.endswith(".toml")))
     raise error(f"there is no {kind} called {name} and no such file; the program comes with: {names}")
+
+
+def content_hash(settings: msgspec.Struct) -> str:
+    """Return the first 16 hexadecimal digits of the SHA-256 of settings: equal settings, equal hash."""
+    return hashlib.sha256(msgspec.json.encode(settings, order="sorted")).hexdigest()[:16]
 
 
 def _plain(message: str) -> str:

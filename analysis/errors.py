@@ -4,7 +4,8 @@
 
     AnalysisError
     ├── ProtocolError      a protocol file that cannot be used
-    └── ActionsError       an actions file that cannot be used
+    ├── ActionsError       an actions file that cannot be used
+    └── SettingsError      a file of result settings or of ratios that cannot be used
 
 A trial that breaks the protocol is no error: its faults are values (`analysis.faults`).
 """
@@ -22,3 +23,7 @@ class ProtocolError(AnalysisError):
 
 class ActionsError(AnalysisError):
     """An actions file that cannot be used."""
+
+
+class SettingsError(AnalysisError):
+    """A file of result settings or of ratios that cannot be used."""

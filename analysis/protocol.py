@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 from functools import cache
 from importlib import resources
 from pathlib import Path
 
 import msgspec
 
-from acquire.tomlfile import named_or_path, parse_toml
+from acquire.tomlfile import content_hash, named_or_path, parse_toml
 from analysis.errors import ProtocolError
 
 
@@ -192,7 +191,7 @@ class Protocol(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     @property
     def hash(self) -> str:
         """The first 16 hexadecimal digits of the SHA-256 of the limits: equal limits, equal hash."""
-        return hashlib.sha256(msgspec.json.encode(self, order="sorted")).hexdigest()[:16]
+        return content_hash(self)
 
 
 @cache
