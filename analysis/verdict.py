@@ -36,7 +36,12 @@ class Judgement:
     @property
     def verdict(self) -> Literal["accepted", "rejected"]:
         """`rejected` when any fault rejects."""
-        return "rejected" if any(f.severity is Severity.REJECT for f in self.faults) else "accepted"
+        return "rejected" if self.rejecting else "accepted"
+
+    @property
+    def rejecting(self) -> tuple[Fault, ...]:
+        """The faults that reject it."""
+        return tuple(fault for fault in self.faults if fault.severity is Severity.REJECT)
 
     def as_json(self) -> dict[str, Any]:
         """Return measures, verdict, faults and what was withheld, as plain JSON values."""
