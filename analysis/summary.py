@@ -1,0 +1,154 @@
+"""A whole session in numbers: every action and side, sides against each other, ratios within a joint.
+
+What is not known leaves a gap with a name (`analysis.missing.Missing`), and all that does not depend on it is there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import msgspec
+
+from acquire.records import Method, Person, SessionContext, Side
+from analysis.action_result import ActionResult, action_result, known
+from analysis.missing import Missing, lacking
+from analysis.protocol import Protocol
+from analysis.ratios import Pair, RatioResult, ratio
+from analysis.result_settings import ResultSettings
+from analysis.set_result import Tried
+from analysis.sides import SideComparison, compare_sides
+
+SIDES: tuple[Side, Side] = ("left", "right")
+
+
+class SessionSummary(msgspec.Struct, frozen=True, kw_only=True):
+    """One session in numbers."""
+
+    context: SessionContext
+    protocol: str
+    protocol_hash: str
+    """What the trials were judged by."""
+    settings: ResultSettings
+    actions: tuple[ActionResult, ...]
+    """In the order in which they were first tried."""
+    sides: tuple[SideComparison, ...]
+    """Each action that was tried on a named side, by each method."""
+    ratios: tuple[RatioResult, ...]
+    """Each pair of which both actions were tried, on each side where one was."""
+    missing: tuple[Missing, ...]
+    """What is not known of the person."""
+
+    def find(self, action: str, side: Side | None) -> ActionResult | None:
+        """Return the result of an action and side: that by belt where both methods have trials that count."""
+        return usual(self.actions, action, side)
+
+
+def summarise(
+    context: SessionContext,
+    tried: Sequence[Tried],
+    *,
+    protocol: Protocol,
+    settings: ResultSettings,
+    pairs: Sequence[Pair] = (),
+    reference: Side | None = None,
+    detectable_pct: Mapping[str, float] | None = None,
+) -> SessionSummary:
+    """Return a session in numbers.
+
+    Parameters
+    ----------
+    context : SessionContext
+        The person and the day.
+    tried : sequence of Tried
+        All trials, those set aside too, judged by `protocol`.
+    protocol : Protocol
+        When a set is complete.
+    settings : ResultSettings
+        Limits of error, the score, how sides are compared.
+    pairs : sequence of Pair
+        The ratios wanted, see `analysis.ratios.load_pairs`.
+    reference : str, optional
+        The uninvolved side, for an index with a reference limb; the dominant side when it is left out.
+    detectable_pct : mapping, optional
+        Minimal detectable change of the side index by the key of an action, percentage points.
+
+    Returns
+    -------
+    SessionSummary
+        A session without trials has no actions; nothing is raised for what is missing.
+    """
+    person = context.person
+    actions = tuple(
+        action_result(group, person=person, day=context.started.date(), rule=protocol.set, settings=settings)
+        for group in _groups(tried)
+    )
+    limb = reference or person.dominant_side
+    return SessionSummary(
+        context=context,
+        protocol=protocol.name,
+        protocol_hash=protocol.hash,
+        settings=settings,
+        actions=actions,
+        sides=tuple(_sides(actions, settings, limb, detectable_pct or {})),
+        ratios=tuple(_ratios(actions, pairs, person, settings)),
+        missing=_missing(person),
+    )
+
+
+def usual(actions: Sequence[ActionResult], action: str | None, side: Side | None) -> ActionResult | None:
+    """Return the result of an action and side; where there are several, one with trials that count, by belt first."""
+    found = [each for each in actions if (each.action, each.side) == (action, side)]
+    return max(found, key=lambda each: (each.best is not None, each.method == "belt"), default=None)
+
+
+def _groups(tried: Sequence[Tried]) -> list[list[Tried]]:
+    groups: dict[tuple[str | None, Side | None, Method], list[Tried]] = {}
+    for each in tried:
+        context = each.trial.context
+        groups.setdefault((context.action, context.side, context.method), []).append(each)
+    return list(groups.values())
+
+
+def _sides(
+    actions: Sequence[ActionResult], settings: ResultSettings, limb: Side | None, detectable: Mapping[str, float]
+) -> Iterator[SideComparison]:
+    pairs: dict[tuple[str | None, Method], dict[Side, ActionResult]] = {}
+    for each in actions:
+        if each.side is not None:
+            pairs.setdefault((each.action, each.method), {})[each.side] = each
+    for (action, _), pair in pairs.items():
+        found = compare_sides(
+            pair.get("left"),
+            pair.get("right"),
+            settings=settings,
+            reference=limb,
+            detectable_pct=detectable.get(action or ""),
+        )
+        if len(pair) == 1 and any(each.action == action and each.side not in pair for each in actions if each.side):
+            found = msgspec.structs.replace(found, missing=(*found.missing, Missing.SAME_METHOD))
+        yield found
+
+
+def _ratios(
+    actions: Sequence[ActionResult], pairs: Sequence[Pair], person: Person, settings: ResultSettings
+) -> Iterator[RatioResult]:
+    tried = {each.action for each in actions}
+    for pair in pairs:
+        if not {pair.numerator, pair.denominator} <= tried:
+            continue
+        for side in (*SIDES, None):
+            upper, lower = usual(actions, pair.numerator, side), usual(actions, pair.denominator, side)
+            if upper or lower:
+                yield ratio(pair, side, upper, lower, person=person, settings=settings)
+
+
+def _missing(person: Person) -> tuple[Missing, ...]:
+    return lacking(
+        {
+            Missing.MASS: known(person.mass_kg) is None,
+            Missing.HEIGHT: known(person.height_m) is None,
+            Missing.SEX: person.sex is None,
+            Missing.AGE: person.age_years is None,
+            Missing.DOMINANT_SIDE: person.dominant_side is None,
+        }
+    )
