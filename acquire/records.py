@@ -19,6 +19,8 @@ BoolArray = NDArray[np.bool_]
 Side = Literal["left", "right"]
 Method = Literal["hand", "belt"]
 
+OTHER_SIDE: dict[Side, Side] = {"left": "right", "right": "left"}
+
 GAP_STEPS = 1.5
 """A step in time longer than this many median steps is a gap."""
 

@@ -60,11 +60,13 @@ class Value(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ActionResult(msgspec.Struct, frozen=True, kw_only=True):
-    """One action of one side, by one method."""
+    """One action of one side, by one method, as one sensor saw it."""
 
     action: str | None
     side: Side | None
     method: Method
+    sensor: str | None
+    """Which sensor, where the session had two: each saw the effort for itself."""
     set: SetResult
     trials: tuple[TrialNumbers, ...]
     """Those that count."""
@@ -118,6 +120,7 @@ def action_result(
         action=context.action,
         side=context.side,
         method=context.method,
+        sensor=context.sensor,
         set=summed,
         trials=tuple(_numbers(number, each, settings) for number, each in readings.items()),
         force=force,

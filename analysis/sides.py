@@ -15,14 +15,12 @@ import enum
 
 import msgspec
 
-from acquire.records import Method, Side
+from acquire.records import OTHER_SIDE, Method, Side
 from analysis.action_result import ActionResult, Quantity
 from analysis.missing import Missing, lacking
 from analysis.quotient import Quotient, quotient
 from analysis.result_settings import Index, ResultSettings
 from analysis.uncertainty import Budget, Unknown, budget, scaled
-
-OTHER: dict[Side, Side] = {"left": "right", "right": "left"}
 
 
 class Finding(enum.StrEnum):
@@ -164,7 +162,7 @@ def _missing(
 
 def _over(pair: dict[Side, ActionResult], base: Side, settings: ResultSettings) -> Quotient | None:
     """Return the side that is no reference over the one that is."""
-    other = OTHER[base]
+    other = OTHER_SIDE[base]
     return quotient(pair[other], pair[base], of=settings.score.of, names=(other, base))
 
 
@@ -176,7 +174,7 @@ def _stronger(pair: dict[Side, ActionResult], settings: ResultSettings) -> Side:
 def _judged(
     bare: SideComparison, found: Quotient, base: Side, settings: ResultSettings, detectable_pct: float | None
 ) -> SideComparison:
-    other, rule = OTHER[base], settings.sides
+    other, rule = OTHER_SIDE[base], settings.sides
     difference = difference_pct(found.numerator, found.denominator, rule.index)
     slope = 400.0 / (1.0 + found.value) ** 2 if rule.index is Index.MEAN else 100.0
     uncertainty = budget([scaled(row, -slope) for row in found.components], level_pct=settings.coverage.level_pct)

@@ -30,7 +30,7 @@ class SessionSummary(msgspec.Struct, frozen=True, kw_only=True):
     """What the trials were judged by."""
     settings: ResultSettings
     actions: tuple[ActionResult, ...]
-    """In the order in which they were first tried."""
+    """In the order in which they were first tried; by hand and by belt apart, and two sensors on one effort apart."""
     sides: tuple[SideComparison, ...]
     """Each action that was tried on a named side, by each method."""
     ratios: tuple[RatioResult, ...]
@@ -96,35 +96,29 @@ def summarise(
 
 
 def usual(actions: Sequence[ActionResult], action: str | None, side: Side | None) -> ActionResult | None:
-    """Return the result of an action and side; where there are several, one with trials that count, by belt first."""
+    """Return the result of an action and side; of several, one with trials that count, by belt, the first sensor's."""
     found = [each for each in actions if (each.action, each.side) == (action, side)]
     return max(found, key=lambda each: (each.best is not None, each.method == "belt"), default=None)
 
 
 def _groups(tried: Sequence[Tried]) -> list[list[Tried]]:
-    groups: dict[tuple[str | None, Side | None, Method], list[Tried]] = {}
+    groups: dict[tuple[str | None, Side | None, Method, str | None], list[Tried]] = {}
     for each in tried:
         context = each.trial.context
-        groups.setdefault((context.action, context.side, context.method), []).append(each)
+        groups.setdefault((context.action, context.side, context.method, context.sensor), []).append(each)
     return list(groups.values())
 
 
 def _sides(
     actions: Sequence[ActionResult], settings: ResultSettings, limb: Side | None, detectable: Mapping[str, float]
 ) -> Iterator[SideComparison]:
-    pairs: dict[tuple[str | None, Method], dict[Side, ActionResult]] = {}
-    for each in actions:
-        if each.side is not None:
-            pairs.setdefault((each.action, each.method), {})[each.side] = each
-    for (action, _), pair in pairs.items():
+    for action, method in dict.fromkeys((each.action, each.method) for each in actions if each.side is not None):
+        alike = [each for each in actions if each.method == method]
+        left, right = (usual(alike, action, side) for side in SIDES)
         found = compare_sides(
-            pair.get("left"),
-            pair.get("right"),
-            settings=settings,
-            reference=limb,
-            detectable_pct=detectable.get(action or ""),
+            left, right, settings=settings, reference=limb, detectable_pct=detectable.get(action or "")
         )
-        if len(pair) == 1 and any(each.action == action and each.side not in pair for each in actions if each.side):
+        if Missing.OTHER_SIDE in found.missing and usual(actions, action, "right" if right is None else "left"):
             found = msgspec.structs.replace(found, missing=(*found.missing, Missing.SAME_METHOD))
         yield found
 

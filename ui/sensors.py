@@ -11,15 +11,13 @@ from typing import Self
 import msgspec
 
 from acquire.recorder import Recorder
-from acquire.records import Side, TrialContext
+from acquire.records import OTHER_SIDE, Side, TrialContext
 from ui.judged import JudgedTrial
 from ui.opening import OpenSensor, open_sensor
 from ui.recording import SessionStore, journal_path, recorder_of, second_journal_path
 
 EPOCH = 0.0
 """Two sensors count the seconds of the computer's steady clock, which both links stamp their arrivals with."""
-
-OTHER: dict[Side, Side] = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +73,7 @@ class Recorders:
             self.first.plan(item)
             return
         self.first.plan(msgspec.structs.replace(item, sensor=_named(1, sensors.first)))
-        side = sensors.second_side or (OTHER[item.side] if item.side else None)
+        side = sensors.second_side or (OTHER_SIDE[item.side] if item.side else None)
         self.second.plan(msgspec.structs.replace(item, side=side, sensor=_named(2, sensors.second)))
 
     def is_second(self, judged: JudgedTrial) -> bool:

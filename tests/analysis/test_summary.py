@@ -151,6 +151,23 @@ def test_ratio_of_a_session_takes_the_belt_where_both_were_tried():
     assert found.find("knee-flexion", "left") is None
 
 
+def test_two_sensors_on_one_effort_are_two_results():
+    first = [made_trial(force, sensor="1: bridge-80 at A") for force in (200.0, 199.0)]
+    second = [made_trial(force, sensor="2: bridge-80 at B") for force in (210.0, 209.0)]
+    found = summary(first[0], second[0], first[1], second[1])
+    assert [(each.sensor, each.set.used) for each in found.actions] == [
+        ("1: bridge-80 at A", (1, 3)),
+        ("2: bridge-80 at B", (2, 4)),
+    ]
+    assert found.find("knee-extension", "right").sensor == "1: bridge-80 at A"
+
+
+def test_both_sides_at_once_are_compared_across_their_sensors():
+    both = [made_trial(force, side=side, sensor=side) for force in (200.0, 199.0) for side in ("left", "right")]
+    (found,) = summary(*both).sides
+    assert (found.left, found.right, found.missing) == (pytest.approx(200.0), pytest.approx(200.0), ())
+
+
 def test_hand_is_taken_where_no_trial_by_belt_counts():
     hand = [made_trial(force, method="hand") for force in (120.0, 121.0)]
     assert summary(made_trial(200.0, ramp_s=0.2), *hand).find("knee-extension", "right").method == "hand"
