@@ -33,40 +33,59 @@ def parse_toml(path: Traversable, kind: type[Value], *, error: type[Exception]) 
         If the file is not there, is no TOML, or a key is unknown, missing or of the wrong kind.
     """
     try:
-        return msgspec.convert(tomllib.loads(path.read_text(encoding="utf-8")), kind)
-    except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
-        raise error(f"{path}: there is no such file") from None
-    except OSError as cause:
-        raise error(f"{path}: cannot be read: {cause.strerror}") from cause
-    except UnicodeDecodeError as cause:
-        raise error(f"{path}: is not a text file in UTF-8") from cause
+        return msgspec.convert(tomllib.loads(read_text(path, error=error)), kind)
     except tomllib.TOMLDecodeError as cause:
         raise error(f"{path}: is not valid TOML: {cause}") from cause
     except msgspec.ValidationError as cause:
         raise error(f"{path}: {_plain(str(cause))}") from cause
 
 
-def named_or_path(name: str, *, folder: Traversable, kind: str, error: type[Exception]) -> Traversable:
-    """Return the file `name`.toml of the program's `folder`, or the path when `name` looks like one.
+def read_text(path: Traversable, *, error: type[Exception]) -> str:
+    """Return the text of a settings file, in UTF-8.
+
+    Raises
+    ------
+    error
+        If the file is not there, cannot be read, or is no such text.
+    """
+    try:
+        return path.read_text(encoding="utf-8")
+    except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
+        raise error(f"{path}: there is no such file") from None
+    except OSError as cause:
+        raise error(f"{path}: cannot be read: {cause.strerror}") from cause
+    except UnicodeDecodeError as cause:
+        raise error(f"{path}: is not a text file in UTF-8") from cause
+
+
+def named_or_path(
+    name: str, *, folder: Traversable, kind: str, error: type[Exception], ending: str = ".toml"
+) -> Traversable:
+    """Return the file `name` + `ending` of the program's `folder`, or the path when `name` looks like one.
 
     Raises
     ------
     error
         If neither is there; lists the names that are.
     """
-    shipped = folder / f"{name}.toml"
+    shipped = folder / f"{name}{ending}"
     if "/" not in name and shipped.is_file():
         return shipped
     path = Path(name)
     if path.is_file():
         return path
-    names = ", ".join(sorted(Path(file.name).stem for file in folder.iterdir() if file.name.endswith(".toml")))
+    names = ", ".join(known_names(folder, ending=ending))
     raise error(f"there is no {kind} called {name} and no such file; the program comes with: {names}")
 
 
 def content_hash(settings: msgspec.Struct) -> str:
     """Return the first 16 hexadecimal digits of the SHA-256 of settings: equal settings, equal hash."""
     return hashlib.sha256(msgspec.json.encode(settings, order="sorted")).hexdigest()[:16]
+
+
+def known_names(folder: Traversable, *, ending: str = ".toml") -> tuple[str, ...]:
+    """Return the names of the settings files in a folder of the program, in order."""
+    return tuple(sorted(file.name.removesuffix(ending) for file in folder.iterdir() if file.name.endswith(ending)))
 
 
 def _plain(message: str) -> str:

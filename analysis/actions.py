@@ -168,6 +168,55 @@ def find_action(key: str, actions: dict[str, Action]) -> Action:
     return actions[key]
 
 
+def trunk_angle(action: Action) -> float:
+    """Return how upright the trunk is, degrees."""
+    given = action.figure.trunk
+    return given if given is not None else {"supine": 0.0, "seated": 90.0}[action.position]
+
+
+def hip_angle(action: Action, joints: Joints) -> float:
+    """Return the flexion of the hip of one side, degrees."""
+    return trunk_angle(action) if joints.hip is None else joints.hip
+
+
+def knee_angle(action: Action, joints: Joints) -> float:
+    """Return the flexion of the knee of one side, degrees."""
+    return {"supine": 0.0, "seated": 90.0}[action.position] if joints.knee is None else joints.knee
+
+
+def joint_angle(action: Action) -> float | None:
+    """Return the angle of the joint that the action moves, in the direction in which it moves it.
+
+    Returns
+    -------
+    float or None
+        Degrees, in the signs of `Joints`; None when the key names no joint and movement that are known.
+
+    Examples
+    --------
+    >>> actions = load_actions()
+    >>> joint_angle(actions["knee-extension"]), joint_angle(actions["shoulder-abduction"])
+    (90.0, 45.0)
+    """
+    joint, _, movement = action.key.partition("-")
+    name = joint + _DIRECTIONS.get(movement, "?")
+    joints = action.figure.tested
+    if name == "hip":
+        return hip_angle(action, joints)
+    if name == "knee":
+        return knee_angle(action, joints)
+    angle: float | None = getattr(joints, name, None)
+    return angle
+
+
+_DIRECTIONS = {
+    **dict.fromkeys(("flexion", "extension", "dorsiflexion", "plantarflexion"), ""),
+    **dict.fromkeys(("abduction", "adduction"), "_out"),
+    **dict.fromkeys(("external-rotation", "internal-rotation"), "_turn"),
+}
+"""The ending of the field of `Joints` that a movement changes."""
+
+
 def in_language(action: Action, language: str) -> Action:
     """Return the action with its words in a language, those that are missing in English.
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from functools import cache
 from importlib import resources
-from pathlib import Path
 
 import msgspec
 
-from acquire.tomlfile import content_hash, named_or_path, parse_toml
+from acquire.tomlfile import content_hash, known_names, named_or_path, parse_toml
 from analysis.errors import ProtocolError
 
 
@@ -211,4 +210,4 @@ def load_protocol(name_or_path: str = "ramp-and-hold") -> Protocol:
 def known_protocols() -> tuple[str, ...]:
     """Return the names of the protocols that come with the program."""
     folder = resources.files("analysis") / "data" / "protocols"
-    return tuple(sorted(Path(file.name).stem for file in folder.iterdir() if file.name.endswith(".toml")))
+    return known_names(folder)

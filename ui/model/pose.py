@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from acquire.records import FloatArray
-from analysis.actions import Action, Face, Joints, Place, Segment
+from analysis.actions import Action, Face, Joints, Place, Segment, hip_angle, knee_angle, trunk_angle
 
 Owner = Literal["tested", "other"]
 
@@ -130,12 +130,6 @@ def pose_of(action: Action) -> Pose:
     return {("tested", bone.segment): bone for bone in tested} | {("other", bone.segment): bone for bone in other}
 
 
-def trunk_angle(action: Action) -> float:
-    """Return how upright the trunk is, degrees."""
-    given = action.figure.trunk
-    return given if given is not None else {"supine": 0.0, "seated": 90.0}[action.position]
-
-
 def bone_of(pose: Pose, place: Place) -> Bone:
     """Return the bone of a place."""
     return pose[place.of, place.on]
@@ -156,7 +150,7 @@ def _side(action: Action, joints: Joints, upright: float, *, out: float) -> Iter
     yield pelvis
     yield Bone(segment="head", begin=neck, along=-down, front=front, outer=outer).bent(action.figure.neck)
     yield from _arm(replace(trunk, segment="upper-arm", begin=shoulders.end), joints)
-    yield from _leg(replace(trunk, segment="thigh", begin=pelvis.end), joints, action, upright)
+    yield from _leg(replace(trunk, segment="thigh", begin=pelvis.end), joints, action)
 
 
 def _arm(hanging: Bone, joints: Joints) -> Iterator[Bone]:
@@ -166,10 +160,8 @@ def _arm(hanging: Bone, joints: Joints) -> Iterator[Bone]:
     yield from (upper, forearm, hand)
 
 
-def _leg(straight: Bone, joints: Joints, action: Action, upright: float) -> Iterator[Bone]:
-    hip = upright if joints.hip is None else joints.hip
-    knee = {"supine": 0.0, "seated": 90.0}[action.position] if joints.knee is None else joints.knee
-    thigh = straight.bent(hip).spread(joints.hip_out).rolled(joints.hip_turn)
-    lower = thigh.followed_by("lower-leg").bent(-knee)
+def _leg(straight: Bone, joints: Joints, action: Action) -> Iterator[Bone]:
+    thigh = straight.bent(hip_angle(action, joints)).spread(joints.hip_out).rolled(joints.hip_turn)
+    lower = thigh.followed_by("lower-leg").bent(-knee_angle(action, joints))
     foot = lower.followed_by("foot").bent(90.0 + joints.ankle)
     yield from (thigh, lower, foot)
