@@ -5,7 +5,8 @@
     AnalysisError
     ├── ProtocolError      a protocol file that cannot be used
     ├── ActionsError       an actions file that cannot be used
-    └── SettingsError      a file of result settings or of ratios that cannot be used
+    ├── SettingsError      a file of result settings or of ratios that cannot be used
+    └── TableError         a table of references or of published errors that cannot be used
 
 A trial that breaks the protocol is no error: its faults are values (`analysis.faults`).
 """
@@ -27,3 +28,7 @@ class ActionsError(AnalysisError):
 
 class SettingsError(AnalysisError):
     """A file of result settings or of ratios that cannot be used."""
+
+
+class TableError(AnalysisError):
+    """A table of references or of published errors that cannot be used."""

@@ -49,8 +49,8 @@ def test_wheel_holds_every_module_and_settings_file(wheel, source):
 
 
 def test_settings_files_are_those_of_the_checkout(wheel, source):
-    files = [path for package in PACKAGES for path in (source / package / "data").rglob("*.toml")]
-    assert {path.parent.name for path in files} >= {"sensors", "protocols", "actions"}
+    files = [path for package in PACKAGES for path in (source / package / "data").rglob("*.*") if path.is_file()]
+    assert {path.parent.name for path in files} >= {"sensors", "protocols", "actions", "references"}
     for path in files:
         assert wheel.read(str(path.relative_to(source))) == path.read_bytes()
 
