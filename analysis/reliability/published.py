@@ -1,0 +1,118 @@
+"""Detectable changes that others have published, for actions of which one has no data of one's own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import msgspec
+
+from acquire.records import Method
+from acquire.tomlfile import named_or_path
+from analysis.errors import TableError
+from analysis.scores import ScoreKind
+from analysis.tablefile import read_table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+Text = Annotated[str, msgspec.Meta(min_length=1)]
+Change = Annotated[float, msgspec.Meta(gt=0.0, le=1e9)]
+StudyDesign = Literal["same examiner", "between examiners", "not stated"]
+
+
+class PublishedHead(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a table of published changes says of itself."""
+
+    title: Text
+    verified: Text
+    """How far the numbers were compared with the publications."""
+    caution: tuple[str, ...] = ()
+
+
+class PublishedChange(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The change that a study found detectable."""
+
+    action: Text
+    unit: Literal["%", "N", "kgf", "lbf", "N/kg", "% body weight", "N m", "N m/kg"]
+    """% is a share of the mean of the two scores."""
+    low: Change | None = None
+    high: Change
+    """Where the study gives a range; the same twice for one number. Left out where only the upper end is given."""
+    statistic: Text
+    """What the paper calls it."""
+    method: Method
+    """What held the sensor."""
+    design: StudyDesign
+    group: Literal["healthy", "patients", "not stated"]
+    population: Text
+    n: Annotated[int, msgspec.Meta(ge=2)] | None = None
+    setup: str = ""
+    source: Text
+    caution: str = ""
+
+    def __post_init__(self) -> None:
+        if self.low is not None and self.high < self.low:
+            raise ValueError(f"high is {self.high}, below low, {self.low}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublishedTable:
+    """A table of published changes."""
+
+    head: PublishedHead
+    rows: tuple[PublishedChange, ...]
+
+
+@cache
+def load_published(name_or_path: str = "published") -> PublishedTable:
+    """Return the published changes that come with the program, or those of your own file, by path.
+
+    Raises
+    ------
+    TableError
+        If there is no such file, or it cannot be used; names file, line and column.
+
+    Examples
+    --------
+    >>> [(row.action, row.high, row.unit) for row in load_published().rows if row.method == "belt"][0]
+    ('knee-extension', 29.46, 'N')
+    """
+    folder = resources.files("analysis") / "data" / "reliability"
+    path = named_or_path(name_or_path, folder=folder, kind="table of changes", error=TableError, ending=".csv")
+    table = read_table(path, PublishedHead, lambda _: PublishedChange)
+    return PublishedTable(head=table.head, rows=tuple(line.row for line in table.lines))
+
+
+def fitting_changes(
+    rows: Iterable[PublishedChange], kind: ScoreKind, design: StudyDesign
+) -> tuple[PublishedChange, ...]:
+    """Return the changes published for a kind of score, the nearest study first.
+
+    Action, what held the sensor, and the unit (or per cent) must be the same. Nearest is the same design, then
+    one that is not stated; then healthy persons; then the same unit before per cent.
+
+    Examples
+    --------
+    >>> from analysis.quantities import Unit
+    >>> kind = ScoreKind("knee-extension", "left", "belt", "ramp-and-hold", Unit.NEWTON)
+    >>> [(row.high, row.unit) for row in fitting_changes(load_published().rows, kind, "between examiners")]
+    [(36.73, 'N'), (29.26, '%'), (29.46, 'N'), (24.1, '%')]
+    """
+
+    def distance(row: PublishedChange) -> tuple[int, int, bool]:
+        designs = (design, "not stated")
+        return (
+            designs.index(row.design) if row.design in designs else len(designs),
+            ("healthy", "not stated", "patients").index(row.group),
+            row.unit == "%",
+        )
+
+    fitting = (
+        row
+        for row in rows
+        if row.action == kind.action and row.method == kind.method and row.unit in {"%", kind.unit.value}
+    )
+    return tuple(sorted(fitting, key=distance))
