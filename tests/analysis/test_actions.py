@@ -3,7 +3,7 @@
 import msgspec
 import pytest
 
-from analysis.actions import Figure, Wording, in_language, load_actions
+from analysis.actions import Figure, Wording, in_language, joint_angle, load_actions
 from analysis.errors import ActionsError
 
 ONE = """
@@ -94,3 +94,40 @@ def test_words_that_are_missing_are_english(written):
 
 def test_wording_has_exactly_the_texts_of_an_action():
     assert tuple(Wording.__struct_fields__) == TEXTS
+
+
+@pytest.mark.parametrize(
+    ("action", "angle"),
+    [
+        ("shoulder-flexion", 90.0),
+        ("shoulder-abduction", 45.0),
+        ("shoulder-external-rotation", 0.0),
+        ("elbow-extension", 90.0),
+        ("wrist-extension", 0.0),
+        ("hip-flexion", 90.0),
+        ("hip-abduction", 10.0),
+        ("knee-flexion", 90.0),
+        ("knee-extension", 90.0),
+        ("ankle-dorsiflexion", 0.0),
+    ],
+)
+def test_angle_of_the_joint_is_that_of_its_position(action, angle):
+    # as the limb's words in the file of actions say it
+    assert joint_angle(load_actions()[action]) == angle
+
+
+@pytest.mark.parametrize(
+    ("position", "key", "angle"), [("seated", "hip-extension", 90.0), ("supine", "hip-extension", 0.0)]
+)
+def test_hip_that_is_left_out_follows_the_trunk(position, key, angle):
+    action = msgspec.structs.replace(load_actions()["hip-abduction"], key=key, position=position)
+    assert joint_angle(action) == angle
+
+
+def test_knee_that_is_left_out_is_straight_on_a_couch():
+    assert joint_angle(msgspec.structs.replace(load_actions()["knee-flexion"], position="supine")) == 0.0
+
+
+@pytest.mark.parametrize("key", ["neck-flexion", "knee-shaking", "knee", "palm-flexion-fast"])
+def test_joint_or_movement_that_is_not_known_has_no_angle(key):
+    assert joint_angle(msgspec.structs.replace(load_actions()["knee-flexion"], key=key)) is None
