@@ -1,6 +1,7 @@
 """Reference tables: what comes with the program, digit by digit, and what a user gets wrong."""
 
 import math
+from pathlib import Path
 
 import pytest
 
@@ -236,3 +237,13 @@ def test_torque_model_in_another_unit_is_refused(table):
 def test_table_that_is_not_there_names_those_that_are():
     with pytest.raises(TableError, match=r"no reference table called nobody-1999 .*alvarenga-2019, anderson-2007"):
         load_table("nobody-1999")
+
+
+def test_example_of_the_developers_page_is_read(tmp_path):
+    page = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    section = page.partition("## Add a reference table")[2].partition("\n## ")[0]
+    path = tmp_path / "example.csv"
+    path.write_text("\n".join(line[4:] for line in section.splitlines() if line.startswith("    ")), encoding="utf-8")
+    table = load_table(str(path))
+    assert table.about.caution == ("one club only",)
+    assert [(row.action, row.n, row.mean, row.sd) for row in table.rows] == [("knee-extension", 41, 2.9, 0.5)]
