@@ -166,9 +166,8 @@ def _beside_model(match: Match, row: ModelRow, value: float) -> Standing:
     share = share_of_peak(row, angle)
     mean = share * peak_torque(row.c1, mass_kg=person.mass_kg, height_m=person.height_m)
     spread = None if row.c1_sd is None else mean * row.c1_sd / row.c1
-    return Standing(
-        match=match, value=value, mean=mean, sd=spread, pct_of_mean=100.0 * value / mean, why_no_z=WhyNoZ.SPREAD_OF_PEAK
-    )
+    why = WhyNoZ.NO_SD if spread is None else WhyNoZ.SPREAD_OF_PEAK
+    return Standing(match=match, value=value, mean=mean, sd=spread, pct_of_mean=100.0 * value / mean, why_no_z=why)
 
 
 def _beside_interval(match: Match, row: PooledRow, value: float) -> Standing:

@@ -68,7 +68,7 @@ def test_knee_of_a_young_man_beside_the_torque_model(case):
 
 def test_above_65_years_the_torque_model_has_no_spread(case):
     found = standing(find_row(load_table("anderson-2007"), case(age_years=70.0)), 200.0)
-    assert found.sd is None
+    assert (found.sd, found.why_no_z) == (None, WhyNoZ.NO_SD)
     assert found.mean > 0.0
 
 
