@@ -35,9 +35,7 @@ def session_scores(
     return found
 
 
-def _scores(
-    summary: SessionSummary, result: ActionResult, examiners: Mapping[int, str | None]
-) -> Iterator[Score]:
+def _scores(summary: SessionSummary, result: ActionResult, examiners: Mapping[int, str | None]) -> Iterator[Score]:
     of = summary.settings.score.of
     value = result.value(of)
     if result.action is None or value is None:

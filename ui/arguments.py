@@ -260,9 +260,9 @@ def _report(commands: Commands) -> None:
     parser = commands.add_parser(
         "report",
         help="a session as a PDF and a page of HTML",
-        description="Write what a session came to, by joint and side, with uncertainty, changes since earlier sessions, "
-        "published references and what is missing: one PDF and one page of HTML that say the same. No name is asked "
-        "for; there is a line to write one on.",
+        description="Write what a session came to, by joint and side, with uncertainty, changes since earlier "
+        "sessions, published references and what is missing: one PDF and one page of HTML that say the same. No name "
+        "is asked for; there is a line to write one on.",
     )
     parser.add_argument("file", metavar="FILE", help="a session file (.h5)")
     parser.add_argument(

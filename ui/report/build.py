@@ -10,7 +10,7 @@ from acquire.units import ForceUnit
 from analysis.protocol import Protocol
 from analysis.references.tables import ReferenceTable
 from ui.model.words import Words
-from ui.report.changes import Known, changes
+from ui.report.changes import NOTHING_KNOWN, Known, changes
 from ui.report.content import Blanks, Notes, Report, Section
 from ui.report.head import head
 from ui.report.lacks import lacks, uncertainty
@@ -32,7 +32,7 @@ class Beside:
 
     earlier: tuple[Occasion, ...] = ()
     tables: tuple[ReferenceTable, ...] = ()
-    known: Known = Known()
+    known: Known = NOTHING_KNOWN
 
 
 def build_report(
@@ -91,7 +91,7 @@ def _sections(pen: Pen, occasion: Occasion, protocol: Protocol, beside: Beside) 
     yield lacks(pen, occasion)
     yield uncertainty(pen, occasion)
     if sources.listed():
-        yield Section(title=pen("sources"), blocks=(Notes(sentences=sources.listed()),))
+        yield Section(title=pen("sources"), blocks=(Notes(sentences=("; ".join(sources.listed()),), small=True),))
     yield _cautions(pen)
 
 
@@ -100,7 +100,7 @@ def _cautions(pen: Pen) -> Section:
     return Section(
         title=pen("cautions"),
         blocks=(
-            Notes(sentences=(pen("not_a_device"), *sentences)),
+            Notes(sentences=(" ".join((pen("not_a_device"), *sentences)),), small=True),
             Blanks(labels=(pen("signed.place"), pen("signed.by"))),
         ),
     )

@@ -14,6 +14,7 @@ from analysis.trend import MONTH, Trend, trend
 from ui.model.review_text import NOTHING
 from ui.report.content import Block, Column, Line, Lines, Notes, Row, Section, Table
 from ui.report.occasion import Occasion
+from ui.report.order import place_of
 from ui.report.pen import Pen
 from ui.report.sources import Sources
 
@@ -26,6 +27,9 @@ class Known:
 
     own: tuple[Reliability, ...] = ()
     published: tuple[PublishedChange, ...] = ()
+
+
+NOTHING_KNOWN = Known()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +57,7 @@ def changes(
     courses = [course for action in _actions(occasion) for course in _courses(occasion, earlier, action, known)]
     named = [course for course in courses if course.before]
     days = ", ".join(pen.day(each.session.context.started) for each in earlier)
-    blocks: list[Block] = [Notes(sentences=(pen("changes.sessions", days=days),))]
+    blocks: list[Block] = [Notes(sentences=(pen("changes.sessions", days=days),), small=True)]
     if named:
         trending = len(earlier) >= 2
         rows = tuple(
@@ -61,7 +65,7 @@ def changes(
             for key in dict.fromkeys(_row_of(each.now) for each in named)
         )
         blocks.append(Table(columns=_columns(pen, trending), rows=rows))
-        blocks.append(Notes(sentences=tuple(_legend(pen, trending))))
+        blocks.append(Notes(sentences=tuple(_legend(pen, trending)), small=True))
     new = [pen.joined(each.now.action, each.now.side) for each in courses if not each.before]
     if new:
         blocks.append(Notes(sentences=(pen("changes.new", what="; ".join(dict.fromkeys(new))),)))
@@ -69,8 +73,8 @@ def changes(
 
 
 def _actions(occasion: Occasion) -> list[ScoreKind]:
-    """Return one kind for each action, side and method, in the order of the scores."""
-    return list(occasion.force_scores())
+    """Return one kind for each action, side and method, in order."""
+    return sorted(occasion.force_scores(), key=lambda kind: place_of(kind.action, kind.side))
 
 
 def _courses(occasion: Occasion, earlier: Sequence[Occasion], force: ScoreKind, known: Known) -> Iterator[Course]:
@@ -109,7 +113,7 @@ def _columns(pen: Pen, trending: bool) -> tuple[Column, ...]:
 
 def _row(pen: Pen, courses: Sequence[Course], trending: bool, sources: Sources) -> Row:
     unit = courses[0].now.unit
-    name = f"{pen.action(courses[0].now.action)}, {pen.words(f'test.{courses[0].now.method}')}\n{pen.symbol(unit)}"
+    name = f"{pen.action(courses[0].now.action)}\n{pen.symbol(unit)}, {pen.words(f'test.{courses[0].now.method}')}"
     lines = [_line(pen, course, sources) for course in courses]
     cells: list[str | Lines] = [name, *("\n".join(each) for each in zip(*lines, strict=True))]
     if trending:
@@ -137,7 +141,10 @@ def _whose(pen: Pen, found: Change, sources: Sources) -> str:
         return pen("changes.not_known")
     unit = found.later.unit
     low, high = pen.strength(detectable.low, unit), pen.strength(detectable.high, unit)
-    size = high if low == high else f"{low}\u2013{high}"
+    if detectable.published is not None and detectable.published.low is None:
+        size = pen("changes.up_to", high=high)
+    else:
+        size = high if low == high else f"{low}\u2013{high}"
     if detectable.published is not None:
         who = pen("changes.published", source=sources.cite(detectable.published.source))
     else:

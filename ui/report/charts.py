@@ -1,4 +1,4 @@
-"""The small pictures of a report, drawn once for the PDF and for HTML; black and grey, so that print needs no colour."""
+"""The small pictures of a report, drawn once for the PDF and for HTML, in black and grey."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ DASHES = (2.2, 1.4)
 
 @cache
 def register_fonts() -> None:
-    """Make DejaVu Sans known, which comes along with Matplotlib and has the letters and marks of every language here."""
+    """Make DejaVu Sans known, which comes along with Matplotlib and has every letter and mark that is used."""
     folder = resources.files("matplotlib") / "mpl-data" / "fonts" / "ttf"
     for name, file in ((PLAIN, "DejaVuSans.ttf"), (BOLD, "DejaVuSans-Bold.ttf")):
         with resources.as_file(folder / file) as path:
@@ -127,4 +127,3 @@ def as_svg(chart: Chart, width: float) -> str:
     text: str = renderSVG.drawToString(draw(chart, width))
     # the renderer writes Python's None, which no reader knows: an open line would be filled with black
     return text[text.index("<svg") :].replace("fill: None", "fill: none")
-

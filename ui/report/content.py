@@ -108,6 +108,8 @@ class Notes(msgspec.Struct, frozen=True, kw_only=True, tag=True):
     sentences: tuple[str, ...]
     listed: bool = False
     """Whether each has a mark before it."""
+    small: bool = False
+    """Whether it is small print."""
 
 
 class Blanks(msgspec.Struct, frozen=True, kw_only=True, tag=True):

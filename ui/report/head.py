@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable
 
 from acquire.calibration import Calibration, CalibrationState, residuals
+from acquire.records import Side
 from analysis.protocol import Protocol
 from ui.model.review_text import NOTHING
 from ui.report.content import Blanks, Facts, Section
@@ -50,9 +51,13 @@ def _person(pen: Pen, occasion: Occasion) -> str:
         pen("head.years", years=pen.number(person.age_years, 0)) if person.age_years is not None else pen("lacks.age"),
         f"{pen.number(person.mass_kg, 1)} kg" if person.mass_kg else pen("lacks.mass"),
         f"{pen.number(person.height_m, 2)} m" if person.height_m else pen("lacks.height"),
-        pen("head.dominant", side=pen.side(person.dominant_side)) if person.dominant_side else pen("lacks.dominant-side"),
+        _dominant(pen, person.dominant_side),
     )
     return ", ".join(parts)
+
+
+def _dominant(pen: Pen, side: Side | None) -> str:
+    return pen("lacks.dominant-side") if side is None else pen("head.dominant", side=pen.side(side))
 
 
 def _examiners(occasion: Occasion) -> Iterable[str]:
@@ -68,8 +73,8 @@ def _trials(pen: Pen, occasion: Occasion) -> str:
 
 
 def _sensors(pen: Pen, occasion: Occasion) -> str:
-    rated = {each.trial.calibration.rated_force_n for each in occasion.tried} - {None}
-    limits = [f"{pen.force(force)} {pen.unit.symbol}" for force in sorted(force for force in rated if force)]
+    rated = {each.trial.calibration.rated_force_n or 0.0 for each in occasion.tried} - {0.0}
+    limits = [_whole_force(pen, force) for force in sorted(rated)]
     rates = sorted({round(each.trial.trace().sample_rate) for each in occasion.tried if len(each.trial.time) > 1})
     name = occasion.session.context.sensor or NOTHING
     parts = [name]
@@ -79,6 +84,10 @@ def _sensors(pen: Pen, occasion: Occasion) -> str:
         span = f"{rates[0]}" if len(rates) == 1 else f"{rates[0]}\u2013{rates[-1]}"
         parts.append(f"{span} Hz")
     return ", ".join(parts)
+
+
+def _whole_force(pen: Pen, force_n: float) -> str:
+    return f"{pen.number(force_n / pen.unit.newtons, 0)} {pen.unit.symbol}"
 
 
 def _calibrations(pen: Pen, occasion: Occasion) -> str:
@@ -92,8 +101,8 @@ def calibration_text(pen: Pen, calibration: Calibration, day: dt.date) -> str:
     if calibration.date is None:
         return pen("calibration.missing")
     until = calibration.date + dt.timedelta(days=calibration.valid_days)
-    expired = calibration.state(day) is CalibrationState.EXPIRED
-    parts = [pen("calibration.expired" if expired else "calibration.current", date=pen.day(calibration.date), until=pen.day(until))]
+    state = "expired" if calibration.state(day) is CalibrationState.EXPIRED else "current"
+    parts = [pen(f"calibration.{state}", date=pen.day(calibration.date), until=pen.day(until))]
     if calibration.serial:
         parts.append(pen("calibration.serial", serial=calibration.serial))
     if calibration.by:
@@ -112,6 +121,6 @@ def _evidence(pen: Pen, calibration: Calibration) -> str:
     return pen(
         "calibration.loads",
         count=count,
-        top=f"{pen.force(top)} {pen.unit.symbol}",
+        top=_whole_force(pen, top),
         largest=f"{pen.number(largest / pen.unit.newtons, 2)} {pen.unit.symbol}",
     )

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from analysis.force_budget import Source
 from analysis.missing import Missing
 from analysis.uncertainty import Component, Unknown
-from ui.report.content import Column, Notes, Row, Section, Table
+from ui.report.content import Notes, Section
 from ui.report.occasion import Occasion
-from ui.report.pen import Pen
+from ui.report.pen import Pen, places
 
 OF_THE_PERSON = frozenset({Missing.MASS, Missing.HEIGHT})
 """What is said once, of the person, and not of every action."""
@@ -35,22 +35,15 @@ def lacks(pen: Pen, occasion: Occasion) -> Section | None:
 
 def uncertainty(pen: Pen, occasion: Occasion) -> Section | None:
     """Return each source of the forces' uncertainty with what it contributes; None when no trial counts."""
-    rows = []
-    for source in Source:
-        found = [each for each in _components(occasion) if each.source == source.value]
-        if found:
-            rows.append(_row(pen, source, found))
-    if not rows:
+    told = [
+        _told(pen, source, found)
+        for source in Source
+        if (found := [each for each in _components(occasion) if each.source == source.value])
+    ]
+    if not told:
         return None
-    columns = (
-        Column(heading=pen("uncertainty.source"), width=130),
-        Column(heading=pen("uncertainty.standard", unit=pen.unit.symbol), width=90, number=True),
-        Column(heading=pen("uncertainty.unknown"), width=304),
-    )
-    return Section(
-        title=pen("uncertainty.title"),
-        blocks=(Table(columns=columns, rows=tuple(rows)), Notes(sentences=(pen("uncertainty.note"),))),
-    )
+    sentences = (f"{'; '.join(told)}.", pen("uncertainty.note", unit=pen.unit.symbol))
+    return Section(title=pen("uncertainty.title"), blocks=(Notes(sentences=sentences, small=True),))
 
 
 def _components(occasion: Occasion) -> Iterator[Component]:
@@ -60,15 +53,16 @@ def _components(occasion: Occasion) -> Iterator[Component]:
             yield from value.force_budget.components
 
 
-def _row(pen: Pen, source: Source, found: list[Component]) -> Row:
+def _told(pen: Pen, source: Source, found: list[Component]) -> str:
+    """Return what one source contributes, from the least to the most, and in how many results it is not known."""
     sizes = [each.contribution / pen.unit.newtons for each in found if each.contribution is not None]
-    span = ""
+    name, text = pen(f"error.{source.value}"), ""
     if sizes:
-        low, high = pen.number(min(sizes), 2), pen.number(max(sizes), 2)
-        span = low if low == high else f"{low}\u2013{high}"
+        ends = dict.fromkeys(pen.number(size, places(size)) for size in (min(sizes), max(sizes)))
+        text = " " + "\u2013".join(ends)
     whys: dict[Unknown, int] = {}
     for each in found:
         if each.unknown is not None:
             whys[each.unknown] = whys.get(each.unknown, 0) + 1
-    told = [pen("uncertainty.why", why=pen(f"unknown.{why.value}"), count=count) for why, count in whys.items()]
-    return Row(cells=(pen(f"error.{source.value}"), span, "; ".join(told)))
+    unknown = [pen("uncertainty.why", why=pen(f"unknown.{why.value}"), count=count) for why, count in whys.items()]
+    return name + text + (f" ({', '.join(unknown)})" if unknown else "")

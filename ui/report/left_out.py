@@ -16,9 +16,9 @@ def left_out(pen: Pen, occasion: Occasion) -> Section:
         return Section(title=pen("left_out.title"), blocks=(Notes(sentences=(pen("left_out.none"),)),))
     columns = (
         Column(heading=pen("left_out.trial"), width=24, number=True),
-        Column(heading=pen("left_out.what"), width=130),
-        Column(heading=pen("left_out.status"), width=60),
-        Column(heading=pen("left_out.why"), width=310),
+        Column(heading=pen("left_out.what"), width=118),
+        Column(heading=pen("left_out.status"), width=48),
+        Column(heading=pen("left_out.why"), width=334),
     )
     rows = tuple(
         Row(cells=(str(each.number), _what(pen, each), pen(f"left_out.{why.value}"), _why(pen, each, why)))
@@ -39,7 +39,9 @@ def _why(pen: Pen, tried: Tried, why: LeftOut) -> str:
     if why is LeftOut.WITHHELD:
         return reason(tried.judgement.withheld.get("plateau_force_n", ""), pen.words)
     first, *others = tried.judgement.rejecting
-    text = f"{fault_name(first.code, pen.words)}: {fault_sentence(first, pen.words)}"
+    # the sentence goes on with what to do in the next trial, which is over now
+    told = fault_sentence(first, pen.words).partition(": ")[0].rstrip(".")
+    text = f"{fault_name(first.code, pen.words)}: {told}."
     if others:
         text += " " + pen("left_out.also", names=", ".join(fault_name(each.code, pen.words) for each in others))
     return text

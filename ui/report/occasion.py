@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from pathlib import Path
 
 from acquire.archive.session_file import read_session
@@ -43,9 +44,7 @@ class Occasion:
 def occasion_of(session: Session, protocol: Protocol, *, name: str = "") -> Occasion:
     """Return a session in numbers, every trial judged by the protocol given."""
     tried = judge_session(session, protocol)
-    return Occasion(
-        session=session, tried=tried, summary=summarise_session(session, protocol, tried=tried), name=name
-    )
+    return Occasion(session=session, tried=tried, summary=summarise_session(session, protocol, tried=tried), name=name)
 
 
 def read_occasion(path: Path, protocol: Protocol) -> Occasion:
@@ -89,6 +88,6 @@ def _check_earlier(latest: Occasion, other: Occasion) -> None:
 
 
 def _check_twice(ordered: Sequence[Occasion]) -> None:
-    for one, other in zip(ordered, ordered[1:], strict=False):
+    for one, other in pairwise(ordered):
         if one.session.context.started == other.session.context.started:
             raise ArchiveError(f"{one.name} and {other.name} began at the same time: give each session once")

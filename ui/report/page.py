@@ -22,7 +22,11 @@ def write_page(report: Report, path: Path) -> None:
 def page_of(report: Report) -> str:
     """Return a report as HTML."""
     environment = Environment(
-        loader=PackageLoader("ui", "data/report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        loader=PackageLoader("ui", "data/report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
     environment.globals["picture"] = _picture
     environment.globals["kind"] = lambda block: type(block).__name__

@@ -7,20 +7,29 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
-from reportlab.lib.colors import Color, black, white
+from reportlab.lib.colors import Color, black
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, TableStyle
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    KeepTogether,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    TableStyle,
+)
 from reportlab.platypus import Table as Grid
 
 from ui.report.charts import BOLD, LINE, PLAIN, draw, register_fonts
-from ui.report.content import Blanks, Block, Cell, Column, Facts, Group, Notes, Report, Section, Table
+from ui.report.content import Blanks, Block, Cell, Column, Facts, Group, Report, Section, Table
 
 MARGIN = 12.0 * mm
-FOOT = 13.0 * mm
+FOOT = 9.0 * mm
 WIDTH = A4[0] - 2.0 * MARGIN
 PAD = 2.5
 """Left and right of a cell, points."""
@@ -33,25 +42,36 @@ NUMBER = ParagraphStyle("number", parent=CELL, alignment=TA_RIGHT)
 HEADING = ParagraphStyle("heading", parent=CELL, fontName=BOLD, fontSize=6.0, leading=7.2)
 NUMBER_HEADING = ParagraphStyle("number-heading", parent=HEADING, alignment=TA_RIGHT)
 GROUP = ParagraphStyle("group", parent=CELL, fontName=BOLD, leading=8.0)
+SMALL = ParagraphStyle("small", parent=TEXT, fontSize=5.6, leading=7.0)
 LISTED = ParagraphStyle("listed", parent=TEXT, leftIndent=8.0, bulletIndent=1.0)
-SECTION = ParagraphStyle("section", parent=TEXT, fontName=BOLD, fontSize=8.6, leading=11.0, spaceBefore=6.0, spaceAfter=2.0)
+SECTION = ParagraphStyle(
+    "section", parent=TEXT, fontName=BOLD, fontSize=8.4, leading=10.2, spaceBefore=4.0, spaceAfter=1.0
+)
 TITLE = ParagraphStyle("title", parent=SECTION, fontSize=14.0, leading=17.0, spaceBefore=0.0)
 SUBTITLE = ParagraphStyle("subtitle", parent=TEXT, fontSize=9.0, leading=12.0)
 BANNER = ParagraphStyle(
-    "banner", parent=TEXT, fontName=BOLD, fontSize=8.0, leading=10.0, borderColor=black, borderWidth=0.8, borderPadding=3.0
+    "banner",
+    parent=TEXT,
+    fontName=BOLD,
+    fontSize=7.6,
+    leading=9.6,
+    borderColor=black,
+    borderWidth=0.8,
+    borderPadding=2.0,
+    leftIndent=3.0,
 )
 
 
 def write_pdf(report: Report, path: Path) -> None:
     """Write a report; the same report makes the same bytes."""
     register_fonts()
-    document = SimpleDocTemplate(
+    bottom = FOOT + 3.0 * mm
+    none = dict.fromkeys(("leftPadding", "rightPadding", "topPadding", "bottomPadding"), 0)
+    frame = Frame(MARGIN, bottom, WIDTH, A4[1] - bottom - MARGIN, **none)
+    document = BaseDocTemplate(
         str(path),
         pagesize=A4,
-        leftMargin=MARGIN,
-        rightMargin=MARGIN,
-        topMargin=MARGIN,
-        bottomMargin=FOOT + 3.0 * mm,
+        pageTemplates=[PageTemplate(frames=[frame])],
         title=f"{report.title}: {report.subtitle}",
         author="Ramphold",
         lang=report.language,
@@ -88,7 +108,7 @@ def _block(block: Block) -> list[Flowable]:
         return [_facts(block), Spacer(0, 2)]
     if isinstance(block, Blanks):
         return [_blanks(block)]
-    style = LISTED if block.listed else TEXT
+    style = LISTED if block.listed else SMALL if block.small else TEXT
     return [_paragraph(text, style, bullet="\u2022" if block.listed else None) for text in block.sentences]
 
 
@@ -147,19 +167,22 @@ def _facts(facts: Facts) -> Grid:
     ]
     shares = (58.0, 205.0, 62.0, 201.0)
     grid = Grid(rows, colWidths=[WIDTH * share / sum(shares) for share in shares])
-    grid.setStyle(TableStyle([*_STYLE[:6], ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, -1), (-1, -1), 0.5, RULE)]))
+    grid.setStyle(
+        TableStyle([*_STYLE[:6], ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, -1), (-1, -1), 0.5, RULE)])
+    )
     return grid
 
 
 def _blanks(blanks: Blanks) -> Grid:
-    width = WIDTH / len(blanks.labels)
-    grid = Grid([[_paragraph(f"{label}:", TEXT) for label in blanks.labels]], colWidths=[width] * len(blanks.labels), rowHeights=[24.0])
-    grid.setStyle(
-        TableStyle(
-            [("VALIGN", (0, 0), (-1, -1), "BOTTOM"), ("LINEBELOW", (0, 0), (-1, -1), 0.6, black), ("LEFTPADDING", (0, 0), (-1, -1), 0.0)]
-            + [("LINEAFTER", (at, 0), (at, -1), 10.0, white) for at in range(len(blanks.labels) - 1)]
-        )
-    )
+    """Return lines to write on, side by side with room between them."""
+    cells: list[Any] = []
+    for label in blanks.labels:
+        cells += [_paragraph(f"{label}:", TEXT), ""]
+    gap = 14.0
+    width = (WIDTH - gap * (len(blanks.labels) - 1)) / len(blanks.labels)
+    grid = Grid([cells[:-1]], colWidths=([width, gap] * len(blanks.labels))[:-1], rowHeights=[26.0])
+    lines = [("LINEBELOW", (at, 0), (at, 0), 0.6, black) for at in range(0, len(cells), 2)]
+    grid.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "BOTTOM"), ("LEFTPADDING", (0, 0), (-1, -1), 0.0), *lines]))
     return grid
 
 

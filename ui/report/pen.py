@@ -30,8 +30,8 @@ class Pen:
     Examples
     --------
     >>> pen = Pen(Words("de"), ForceUnit.NEWTON)
-    >>> pen.number(-0.046, 2), pen.force(212.34), pen.joined("knee-extension", "left")
-    ('−0,05', '212,3', 'Knieextension, links')
+    >>> pen.number(0.046, 2), pen.force(212.34), pen.joined("knee-extension", "left")
+    ('0,05', '212,3', 'Knieextension, links')
     """
 
     def __init__(self, words: Words, unit: ForceUnit) -> None:

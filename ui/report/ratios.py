@@ -20,13 +20,13 @@ def ratios(pen: Pen, occasion: Occasion, sources: Sources) -> Section | None:
     if not found:
         return None
     columns = (
-        Column(heading=pen("ratios.ratio"), width=150),
-        Column(heading=pen("side.left"), width=62, number=True),
-        Column(heading=pen("side.right"), width=62, number=True),
-        Column(heading=pen("ratios.published"), width=250),
+        Column(heading=pen("ratios.ratio"), width=112),
+        Column(heading=pen("side.left"), width=50, number=True),
+        Column(heading=pen("side.right"), width=50, number=True),
+        Column(heading=pen("ratios.published"), width=312),
     )
     blocks: list[Block] = [Table(columns=columns, rows=tuple(_row(pen, each, sources) for each in found))]
-    blocks.append(Notes(sentences=(pen("ratios.note"),)))
+    blocks.append(Notes(sentences=(pen("ratios.note"),), small=True))
     return Section(title=pen("ratios.title"), blocks=tuple(blocks))
 
 
@@ -35,7 +35,7 @@ def _row(pen: Pen, results: Sequence[RatioResult], sources: Sources) -> Row:
     quantities = dict.fromkeys(each.quantity for each in results if each.quantity is not None)
     of = " / ".join(pen(f"quantity.{each.value}") for each in quantities)
     name = f"{pen.action(first.numerator)} : {pen.action(first.denominator)}" + (f" ({of})" if of else "")
-    published = "\n".join(_published(pen, each, sources) for each in first.published) or pen("ratios.nothing")
+    published = "; ".join(_published(pen, each, sources) for each in first.published) or pen("ratios.nothing")
     return Row(cells=(name, _value(pen, results, "left"), _value(pen, results, "right"), published))
 
 
@@ -54,7 +54,5 @@ def _published(pen: Pen, beside: Beside, sources: Sources) -> str:
     row = beside.published
     low, high = pen.number(row.low, 2), pen.number(row.high, 2)
     span = low if row.low == row.high else f"{low}\u2013{high}"
-    what = f"{span} ({row.statistic}; {row.people}) {sources.cite(row.source)}"
-    if not beside.misfits:
-        return pen("ratios.fits", what=what)
-    return pen("ratios.unfit", what=what, why=pen.listed("unfit", tuple(each.value for each in beside.misfits[:2])))
+    why = pen("ratios.fits") if not beside.misfits else pen(f"unfit.{beside.misfits[0].value}")
+    return f"{span} ({pen(f'statistic.{row.statistic}')}, {why}) {sources.cite(row.source)}"

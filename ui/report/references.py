@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from analysis.action_result import ActionResult
 from analysis.actions import load_actions
@@ -13,8 +14,21 @@ from analysis.references.tables import ReferenceTable
 from ui.model.review_text import NOTHING
 from ui.report.content import Block, Column, Notes, Row, Section, Table
 from ui.report.occasion import Occasion
+from ui.report.order import place_of
 from ui.report.pen import Pen
 from ui.report.sources import Sources
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the tables say of some results."""
+
+    found: dict[tuple[str, str, str], list[tuple[ActionResult, Standing]]]
+    """By table, action and method: the standing of each side."""
+    missed: dict[str, dict[Misfit, list[str]]]
+    """By table: why no row fits, and which results."""
+    count: int
+    """Of the results."""
 
 
 def references(pen: Pen, occasion: Occasion, tables: Sequence[ReferenceTable], sources: Sources) -> Section | None:
@@ -22,29 +36,34 @@ def references(pen: Pen, occasion: Occasion, tables: Sequence[ReferenceTable], s
     cases = _cases(occasion)
     if not cases or not tables:
         return None
-    found: list[Row] = []
-    used: dict[str, ReferenceTable] = {}
-    missed: dict[str, dict[Misfit, list[str]]] = {}
+    asked = _ask(pen, occasion, cases, tables)
+    blocks: list[Block] = []
+    if asked.found:
+        rows = tuple(_row(pen, found, sources) for found in asked.found.values())
+        blocks.append(Table(columns=_columns(pen), rows=rows))
+        used = [table for table in tables if any(name == table.name for name, _, _ in asked.found)]
+        cautions = [f"{sources.cite(table.about.source)} {' '.join(_cautions(table))}" for table in used]
+        blocks.append(Notes(sentences=tuple(cautions), small=True))
+    else:
+        blocks.append(Notes(sentences=(pen("references.none"),)))
+    blocks.append(Notes(sentences=tuple(_why_not(pen, tables, asked, sources)), small=True))
+    return Section(title=pen("references.title"), blocks=tuple(blocks))
+
+
+def _ask(
+    pen: Pen, occasion: Occasion, cases: Sequence[tuple[ActionResult, Case]], tables: Sequence[ReferenceTable]
+) -> Asked:
+    asked = Asked(found={}, missed={}, count=len(cases))
     for result, case in cases:
         for table in tables:
             match = find_row(table, case)
             if isinstance(match, NoMatch):
-                names = missed.setdefault(table.name, {}).setdefault(match.reason, [])
+                names = asked.missed.setdefault(table.name, {}).setdefault(match.reason, [])
                 names.append(pen.joined(result.action, result.side))
-                continue
-            force = _force(occasion, result)
-            if force > 0.0:
-                used[table.name] = table
-                found.append(_row(pen, result, standing(match, force), sources))
-    blocks: list[Block] = []
-    if found:
-        blocks.append(Table(columns=_columns(pen), rows=tuple(found)))
-        cautions = [f"{sources.cite(table.about.source)} {' '.join(_cautions(table))}" for table in used.values()]
-        blocks.append(Notes(sentences=tuple(cautions)))
-    else:
-        blocks.append(Notes(sentences=(pen("references.none"),)))
-    blocks.append(Notes(sentences=tuple(_why_not(pen, tables, missed, len(cases), sources)), listed=True))
-    return Section(title=pen("references.title"), blocks=tuple(blocks))
+            elif (force := _force(occasion, result)) > 0.0:
+                key = (table.name, case.action.key, result.method)
+                asked.found.setdefault(key, []).append((result, standing(match, force)))
+    return asked
 
 
 def _cautions(table: ReferenceTable) -> tuple[str, ...]:
@@ -66,7 +85,7 @@ def _cases(occasion: Occasion) -> list[tuple[ActionResult, Case]]:
                 lever_arm_m=_lever_arm(occasion, result),
             ),
         )
-        for result in occasion.summary.actions
+        for result in sorted(occasion.summary.actions, key=lambda each: place_of(each.action, each.side))
         if result.action in known and result.best is not None
     ]
 
@@ -86,29 +105,34 @@ def _force(occasion: Occasion, result: ActionResult) -> float:
 
 def _columns(pen: Pen) -> tuple[Column, ...]:
     return (
-        Column(heading=pen("references.action"), width=112),
-        Column(heading=pen("references.value"), width=74, number=True),
-        Column(heading=pen("references.reference"), width=110, number=True),
-        Column(heading=pen("references.standing"), width=92),
-        Column(heading=pen("references.remarks"), width=120),
-        Column(heading=pen("references.source"), width=30),
+        Column(heading=pen("references.action"), width=84),
+        Column(heading=pen("references.side"), width=26),
+        Column(heading=pen("references.value"), width=70, number=True),
+        Column(heading=pen("references.reference"), width=98, number=True),
+        Column(heading=pen("references.standing"), width=84),
+        Column(heading=pen("references.remarks"), width=140),
+        Column(heading=pen("references.source"), width=26),
     )
 
 
-def _row(pen: Pen, result: ActionResult, found: Standing, sources: Sources) -> Row:
-    table = found.match.table
-    unit = table.about.unit
-    remarks = ", ".join(pen(f"reference_remark.{each.name}") for each in found.match.remarks)
+def _row(pen: Pen, found: Sequence[tuple[ActionResult, Standing]], sources: Sources) -> Row:
+    first, table = found[0][0], found[0][1].match.table
+    remarks = dict.fromkeys(remark for _, each in found for remark in each.match.remarks)
+    lines = [_line(pen, result, each, table.about.unit) for result, each in found]
     return Row(
         cells=(
-            pen.joined(result.action, result.side),
-            f"{pen.strength(found.value, unit)} {pen.symbol(unit)}",
-            _reference(pen, found, unit),
-            _standing(pen, found),
-            remarks or NOTHING,
+            pen.action(first.action),
+            *("\n".join(cells) for cells in zip(*lines, strict=True)),
+            ", ".join(pen(f"reference_remark.{each.name}") for each in remarks) or NOTHING,
             sources.cite(table.about.source),
         )
     )
+
+
+def _line(pen: Pen, result: ActionResult, found: Standing, unit: Unit) -> tuple[str, str, str, str]:
+    side = NOTHING if result.side is None else pen(f"side.{result.side}")
+    value = f"{pen.strength(found.value, unit)} {pen.symbol(unit)}"
+    return (side, value, _reference(pen, found, unit), _standing(pen, found))
 
 
 def _reference(pen: Pen, found: Standing, unit: Unit) -> str:
@@ -133,25 +157,20 @@ def _standing(pen: Pen, found: Standing) -> str:
     )
 
 
-def _why_not(
-    pen: Pen,
-    tables: Sequence[ReferenceTable],
-    missed: dict[str, dict[Misfit, list[str]]],
-    count: int,
-    sources: Sources,
-) -> Iterator[str]:
+def _why_not(pen: Pen, tables: Sequence[ReferenceTable], asked: Asked, sources: Sources) -> Iterator[str]:
     for table in tables:
-        reasons = missed.get(table.name, {})
+        reasons = asked.missed.get(table.name, {})
         if not reasons:
             continue
-        told = [
-            f"{pen(f'no_reference.{reason.name}')}: {_names(pen, names, count)}" for reason, names in reasons.items()
-        ]
-        yield pen("references.unfit", table=table.about.title, source=sources.cite(table.about.source), why="; ".join(told))
+        told = "; ".join(
+            f"{pen(f'no_reference.{reason.name}')}: {_names(pen, names, asked.count)}"
+            for reason, names in reasons.items()
+        )
+        yield pen("references.unfit", table=table.about.title, source=sources.cite(table.about.source), why=told)
 
 
 def _names(pen: Pen, names: Sequence[str], count: int) -> str:
     """Return which results are meant; many are counted."""
     if len(names) == count:
         return pen("references.all")
-    return ", ".join(names) if len(names) <= 4 else pen("references.several", count=len(names))
+    return "; ".join(names) if len(names) <= 4 else pen("references.several", count=len(names))

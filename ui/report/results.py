@@ -3,49 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
 
-from acquire.records import Method
 from analysis.action_result import ActionResult, Value
 from analysis.actions import load_actions
 from analysis.protocol import Protocol
 from analysis.set_result import Tried
 from analysis.sides import Finding, SideComparison
-from analysis.summary import SIDES
 from ui.judged import JudgedTrial
 from ui.model.marks import curve_of
 from ui.model.review_text import NOTHING
 from ui.report.content import Bar, Bars, Column, Curve, Curves, Group, Notes, Row, Section, Table
 from ui.report.head import how
 from ui.report.occasion import Occasion
+from ui.report.order import Pair, joint_of, pairs_of
 from ui.report.pen import AT_LEAST, Pen
 from ui.report.sources import Sources
 
 POINTS = 90
 """Of a small curve: finer than print can show."""
 
-MARKS = {Finding.BEYOND_BOTH: "\u25b2", Finding.ERROR_NOT_KNOWN: "?", Finding.WITHIN_THRESHOLD: "\u2248", Finding.WITHIN_ERROR: "="}
+MARKS = {
+    Finding.BEYOND_BOTH: "\u25b2",
+    Finding.ERROR_NOT_KNOWN: "?",
+    Finding.WITHIN_THRESHOLD: "\u2248",
+    Finding.WITHIN_ERROR: "=",
+}
 """What stands before a difference, whatever colour there is."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pair:
-    """The results of one action, by one method and one sensor: those of the sides, or one without a side."""
-
-    action: str | None
-    method: Method
-    sensor: str | None
-    results: tuple[ActionResult, ...]
 
 
 def results(pen: Pen, occasion: Occasion, protocol: Protocol, sources: Sources) -> Section:
     """Return the results by joint."""
     summary = occasion.summary
     rows: list[Row | Group] = []
-    for joint, found in groupby(_pairs(summary.actions), key=lambda pair: joint_of(pair.action)):
+    for joint, found in groupby(pairs_of(summary.actions), key=lambda pair: joint_of(pair.action)):
         pairs = list(found)
         top = _top(pairs, occasion)
         rows.append(Group(title=joint_name(pen, joint)))
@@ -55,19 +48,8 @@ def results(pen: Pen, occasion: Occasion, protocol: Protocol, sources: Sources) 
     notes = [how(pen, occasion, protocol), *_legend(pen, occasion, sources)]
     return Section(
         title=pen("results.title"),
-        blocks=(Table(columns=_columns(pen), rows=tuple(rows)), Notes(sentences=tuple(notes))),
+        blocks=(Table(columns=_columns(pen), rows=tuple(rows)), Notes(sentences=tuple(notes), small=True)),
     )
-
-
-def joint_of(action: str | None) -> str:
-    """Return the joint that an action moves: the first word of its key.
-
-    Examples
-    --------
-    >>> joint_of("knee-extension"), joint_of(None)
-    ('knee', '')
-    """
-    return (action or "").partition("-")[0]
 
 
 def joint_name(pen: Pen, joint: str) -> str:
@@ -76,30 +58,6 @@ def joint_name(pen: Pen, joint: str) -> str:
         return pen(f"joint.{joint}")
     except KeyError:
         return joint.capitalize() or pen("no_action")
-
-
-def _pairs(actions: Sequence[ActionResult]) -> list[Pair]:
-    """Return the results, those of one action together, in the order of the actions' file."""
-    groups: dict[tuple[str | None, Method, str | None], list[ActionResult]] = {}
-    for each in actions:
-        groups.setdefault((each.action, each.method, each.sensor), []).append(each)
-    order = list(load_actions())
-    joints = list(dict.fromkeys([joint_of(key) for key in order] + [joint_of(each.action) for each in actions]))
-    pairs = [
-        Pair(action=action, method=method, sensor=sensor, results=tuple(sorted(found, key=_by_side)))
-        for (action, method, sensor), found in groups.items()
-    ]
-    return sorted(
-        pairs,
-        key=lambda pair: (
-            joints.index(joint_of(pair.action)),
-            order.index(pair.action) if pair.action in order else len(order),
-        ),
-    )
-
-
-def _by_side(result: ActionResult) -> int:
-    return len(SIDES) if result.side is None else SIDES.index(result.side)
 
 
 def _value(occasion: Occasion, result: ActionResult) -> Value | None:
@@ -122,16 +80,16 @@ def _top(pairs: Sequence[Pair], occasion: Occasion) -> float:
 def _columns(pen: Pen) -> tuple[Column, ...]:
     unit = pen.unit.symbol
     return (
-        Column(heading=pen("results.action"), width=92),
-        Column(heading=pen("results.curve"), width=62),
-        Column(heading=pen("results.bars", unit=unit), width=80),
+        Column(heading=pen("results.action"), width=104),
+        Column(heading=pen("results.curve"), width=48),
+        Column(heading=pen("results.bars", unit=unit), width=70),
         Column(heading=pen("results.side"), width=26),
         Column(heading=pen("results.force", unit=unit), width=54, number=True),
-        Column(heading=pen("results.share"), width=32, number=True),
+        Column(heading=pen("results.share"), width=30, number=True),
         Column(heading=pen("results.torque"), width=54, number=True),
         Column(heading=pen("results.torque_kg"), width=34, number=True),
-        Column(heading=pen("results.trials"), width=32, number=True),
-        Column(heading=pen("results.difference"), width=62),
+        Column(heading=pen("results.trials"), width=28, number=True),
+        Column(heading=pen("results.difference"), width=80),
     )
 
 
@@ -140,7 +98,7 @@ def _row(pen: Pen, occasion: Occasion, pair: Pair, top: float) -> Row:
     lines = [_numbers(pen, result, value) for result, value in zip(pair.results, values, strict=True)]
     return Row(
         cells=(
-            _what(pen, pair),
+            _what(pen, occasion, pair),
             _curves(pen, occasion, pair),
             _bars(pen, pair, values, top),
             *("\n".join(cells) for cells in zip(*lines, strict=True)),
@@ -149,19 +107,23 @@ def _row(pen: Pen, occasion: Occasion, pair: Pair, top: float) -> Row:
     )
 
 
-def _what(pen: Pen, pair: Pair) -> str:
+def _what(pen: Pen, occasion: Occasion, pair: Pair) -> str:
     """Return action, position, what held the sensor, and where the pad was."""
     known = load_actions().get(pair.action or "")
     position = [pen(f"position.{known.position}")] if known else []
     held = [*position, pen.words(f"test.{pair.method}"), *([pair.sensor] if pair.sensor else [])]
-    arms = [_lever_arm(pen, result) for result in pair.results]
-    lever = pen("results.lever", arms=" / ".join(dict.fromkeys(arms)))
-    return f"{pen.action(pair.action)}\n{', '.join(held)}; {lever}"
+    arms = dict.fromkeys(_lever_arm(pen, occasion, result) for result in pair.results)
+    lever = pen("results.lever", arms=" / ".join(arms)) if any(arms) else pen("results.no_lever")
+    return f"{pen.action(pair.action)}\n{', '.join(held)}, {lever}"
 
 
-def _lever_arm(pen: Pen, result: ActionResult) -> str:
-    arms = sorted({each.lever_arm_m for each in result.trials if each.lever_arm_m is not None})
-    return "\u2013".join(pen.number(100.0 * arm, 1) for arm in arms[:: max(1, len(arms) - 1)]) or "?"
+def _lever_arm(pen: Pen, occasion: Occasion, result: ActionResult) -> str:
+    """Return the lever arms of all trials of a set, cm; nothing when none is known."""
+    numbers = {*result.set.used, *(each.trial for each in result.set.unused)}
+    arms = {occasion.tried[number - 1].trial.context.lever_arm_m for number in numbers}
+    known = sorted(arm for arm in arms if arm is not None)
+    ends = dict.fromkeys(pen.number(100.0 * arm, 1) for arm in known[:1] + known[-1:])
+    return "\u2013".join(ends)
 
 
 def _numbers(pen: Pen, result: ActionResult, value: Value | None) -> tuple[str, ...]:
@@ -274,4 +236,3 @@ def _legend(pen: Pen, occasion: Occasion, sources: Sources) -> Iterator[str]:
         high=pen.number(settings.normal_high_pct, 0),
         source=sources.cite(settings.normal_source),
     )
-
