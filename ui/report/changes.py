@@ -98,15 +98,15 @@ def _row_of(score: Score) -> tuple[str, str, Unit]:
 def _columns(pen: Pen, trending: bool) -> tuple[Column, ...]:
     columns = [
         Column(heading=pen("changes.action"), width=112),
-        Column(heading=pen("changes.side"), width=24),
+        Column(heading=pen("changes.side"), width=32),
         Column(heading=pen("changes.scores"), width=96, number=True),
         Column(heading=pen("changes.change"), width=84),
-        Column(heading=pen("changes.detectable"), width=118),
+        Column(heading=pen("changes.detectable"), width=104),
     ]
     if trending:
         columns += [
             Column(heading=pen("changes.course"), width=50),
-            Column(heading=pen("changes.trend"), width=96, number=True),
+            Column(heading=pen("changes.trend"), width=102, number=True),
         ]
     return tuple(columns)
 

@@ -13,7 +13,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from ui.report.content import Bars, Chart, Curves, Lines
 
 PLAIN, BOLD = "Ramphold-Sans", "Ramphold-Sans-Bold"
-LINE = 9.0
+LINE = 8.5
 """Points from one line of a table to the next: bars lie beside the numbers of their side."""
 
 DARK, PALE = Color(0.25, 0.25, 0.25), Color(0.72, 0.72, 0.72)

@@ -15,9 +15,9 @@ def left_out(pen: Pen, occasion: Occasion) -> Section:
     if not found:
         return Section(title=pen("left_out.title"), blocks=(Notes(sentences=(pen("left_out.none"),)),))
     columns = (
-        Column(heading=pen("left_out.trial"), width=24, number=True),
-        Column(heading=pen("left_out.what"), width=118),
-        Column(heading=pen("left_out.status"), width=48),
+        Column(heading=pen("left_out.trial"), width=32, number=True),
+        Column(heading=pen("left_out.what"), width=112),
+        Column(heading=pen("left_out.status"), width=58),
         Column(heading=pen("left_out.why"), width=334),
     )
     rows = tuple(
@@ -41,7 +41,7 @@ def _why(pen: Pen, tried: Tried, why: LeftOut) -> str:
     first, *others = tried.judgement.rejecting
     # the sentence goes on with what to do in the next trial, which is over now
     told = fault_sentence(first, pen.words).partition(": ")[0].rstrip(".")
-    text = f"{fault_name(first.code, pen.words)}: {told}."
+    text = f"{fault_name(first.code, pen.words)}: {pen.marked(told)}."
     if others:
         text += " " + pen("left_out.also", names=", ".join(fault_name(each.code, pen.words) for each in others))
     return text

@@ -28,8 +28,8 @@ from reportlab.platypus import Table as Grid
 from ui.report.charts import BOLD, LINE, PLAIN, draw, register_fonts
 from ui.report.content import Blanks, Block, Cell, Column, Facts, Group, Report, Section, Table
 
-MARGIN = 12.0 * mm
-FOOT = 9.0 * mm
+MARGIN = 11.0 * mm
+FOOT = 7.5 * mm
 WIDTH = A4[0] - 2.0 * MARGIN
 PAD = 2.5
 """Left and right of a cell, points."""
@@ -65,7 +65,7 @@ BANNER = ParagraphStyle(
 def write_pdf(report: Report, path: Path) -> None:
     """Write a report; the same report makes the same bytes."""
     register_fonts()
-    bottom = FOOT + 3.0 * mm
+    bottom = FOOT + 3.5 * mm
     none = dict.fromkeys(("leftPadding", "rightPadding", "topPadding", "bottomPadding"), 0)
     frame = Frame(MARGIN, bottom, WIDTH, A4[1] - bottom - MARGIN, **none)
     document = BaseDocTemplate(
@@ -135,10 +135,12 @@ def _table(table: Table) -> Grid:
 _STYLE = (
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
     ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+    ("FONTSIZE", (0, 0), (-1, -1), 6.0),  # of cells with nothing in them, which have a height too
+    ("LEADING", (0, 0), (-1, -1), 7.0),
     ("LEFTPADDING", (0, 0), (-1, -1), PAD),
     ("RIGHTPADDING", (0, 0), (-1, -1), PAD),
-    ("TOPPADDING", (0, 0), (-1, -1), 0.8),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2),
+    ("TOPPADDING", (0, 0), (-1, -1), 0.5),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 1.0),
     ("LINEBELOW", (0, 0), (-1, 0), 0.7, black),
     ("LINEBELOW", (0, 1), (-1, -1), 0.25, RULE),
 )
@@ -165,10 +167,10 @@ def _facts(facts: Facts) -> Grid:
         [_paragraph(text, HEADING if place % 2 == 0 else CELL) for place, text in enumerate((*one, *other))]
         for one, other in zip(pairs[::2], pairs[1::2], strict=True)
     ]
-    shares = (58.0, 205.0, 62.0, 201.0)
+    shares = (56.0, 216.0, 56.0, 198.0)
     grid = Grid(rows, colWidths=[WIDTH * share / sum(shares) for share in shares])
     grid.setStyle(
-        TableStyle([*_STYLE[:6], ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, -1), (-1, -1), 0.5, RULE)])
+        TableStyle([*_STYLE[:8], ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, -1), (-1, -1), 0.5, RULE)])
     )
     return grid
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 
 from acquire.records import Side
 from acquire.units import ForceUnit, from_newtons
@@ -86,6 +87,10 @@ class Pen:
         mark = "" if budget.complete else AT_LEAST
         return f"{self.number(value / divisor, digits)} ± {self.number(reach, digits)}{mark}"
 
+    def marked(self, sentence: str) -> str:
+        """Return a sentence that was made with decimal points with the decimal mark of the language."""
+        return _DECIMALS.sub(rf"\1{self._mark}\2", sentence)
+
     # names
 
     def day(self, when: dt.date) -> str:
@@ -114,11 +119,13 @@ class Pen:
         return ", ".join(self(f"{group}.{value}") for value in values)
 
 
+_DECIMALS = re.compile(r"(\d)\.(\d)")
+
 _ONE_DIGIT = frozenset({Unit.NEWTON_METRE, Unit.PERCENT_BODY_WEIGHT, Unit.KILOGRAM_FORCE, Unit.POUND_FORCE})
 
 
 def places(reach: float) -> int:
-    """Return how many places after the mark leave an uncertainty two significant digits, none to three.
+    """Return how many places after the mark leave an uncertainty two significant digits, none to four.
 
     Examples
     --------
@@ -130,4 +137,4 @@ def places(reach: float) -> int:
     first = math.floor(math.log10(reach))
     if round(reach, 1 - first) >= 10.0 ** (first + 1):  # 9.97 is written 10
         first += 1
-    return min(3, max(0, 1 - first))
+    return min(4, max(0, 1 - first))

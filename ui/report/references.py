@@ -105,13 +105,13 @@ def _force(occasion: Occasion, result: ActionResult) -> float:
 
 def _columns(pen: Pen) -> tuple[Column, ...]:
     return (
-        Column(heading=pen("references.action"), width=84),
-        Column(heading=pen("references.side"), width=26),
-        Column(heading=pen("references.value"), width=70, number=True),
-        Column(heading=pen("references.reference"), width=98, number=True),
+        Column(heading=pen("references.action"), width=92),
+        Column(heading=pen("references.side"), width=32),
+        Column(heading=pen("references.value"), width=76, number=True),
+        Column(heading=pen("references.reference"), width=84, number=True),
         Column(heading=pen("references.standing"), width=84),
-        Column(heading=pen("references.remarks"), width=140),
-        Column(heading=pen("references.source"), width=26),
+        Column(heading=pen("references.remarks"), width=136),
+        Column(heading=pen("references.source"), width=32),
     )
 
 

@@ -80,16 +80,16 @@ def _top(pairs: Sequence[Pair], occasion: Occasion) -> float:
 def _columns(pen: Pen) -> tuple[Column, ...]:
     unit = pen.unit.symbol
     return (
-        Column(heading=pen("results.action"), width=104),
-        Column(heading=pen("results.curve"), width=48),
-        Column(heading=pen("results.bars", unit=unit), width=70),
-        Column(heading=pen("results.side"), width=26),
+        Column(heading=pen("results.action"), width=118),
+        Column(heading=pen("results.curve"), width=44),
+        Column(heading=pen("results.bars", unit=unit), width=60),
+        Column(heading=pen("results.side"), width=30),
         Column(heading=pen("results.force", unit=unit), width=54, number=True),
-        Column(heading=pen("results.share"), width=30, number=True),
+        Column(heading=pen("results.share"), width=34, number=True),
         Column(heading=pen("results.torque"), width=54, number=True),
         Column(heading=pen("results.torque_kg"), width=34, number=True),
-        Column(heading=pen("results.trials"), width=28, number=True),
-        Column(heading=pen("results.difference"), width=80),
+        Column(heading=pen("results.trials"), width=36, number=True),
+        Column(heading=pen("results.difference"), width=64),
     )
 
 
@@ -208,8 +208,7 @@ def _size(pen: Pen, found: SideComparison) -> str:
     budget = found.uncertainty
     size = pen.with_uncertainty(found.difference_pct, budget)
     weaker = pen(f"side.{found.weaker}") if found.weaker else NOTHING
-    quantity = pen(f"quantity.{found.quantity.value}") if found.quantity else NOTHING
-    return pen("difference.is", size=size, weaker=weaker, quantity=quantity)
+    return pen("difference.is", size=size, weaker=weaker)
 
 
 def _legend(pen: Pen, occasion: Occasion, sources: Sources) -> Iterator[str]:
