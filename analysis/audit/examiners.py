@@ -38,6 +38,8 @@ LEAST_POINTS_PCT = 3.0
 """A share must be higher than expected by so many percentage points to be a finding."""
 LEAST_QUARTERS = 0.5
 """A number's median must differ from the others' by so much of their half quartile range to be a finding."""
+LEAST_PART = 0.05
+"""And by so much of itself."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -255,6 +257,7 @@ def _marked(
     numbers = {}
     for name, number in audit.numbers.items():
         q = adjusted.get((audit.code, "numbers", name), np.nan)
-        far = abs(number.found.quartiles[1] - number.found.others) >= LEAST_QUARTERS * half_range[name]
+        off = abs(number.found.quartiles[1] - number.found.others)
+        far = off >= max(LEAST_QUARTERS * half_range[name], LEAST_PART * abs(number.found.others))
         numbers[name] = replace(number, q=q, finding=bool(q <= RATE and far))
     return replace(audit, shares=shares, numbers=numbers)
