@@ -39,10 +39,16 @@ def build_parser() -> argparse.ArgumentParser:
 
 def check_usage(parser: argparse.ArgumentParser, options: argparse.Namespace) -> None:
     """End the program with exit code 2 when options that are right one by one make no sense together."""
-    checks = {"audit": _wrong_audit, "check": _wrong_check, "record": _wrong_record}
+    checks = {"demo": _wrong_demo, "audit": _wrong_audit, "check": _wrong_check, "record": _wrong_record}
     wrong = checks.get(options.command, lambda _: None)(options)
     if wrong is not None:
         parser.error(wrong)
+
+
+def _wrong_demo(options: argparse.Namespace) -> str | None:
+    if options.board and options.window:
+        return "give --board or --window, not both: nobody on the board waits for a cue"
+    return None
 
 
 def _wrong_audit(options: argparse.Namespace) -> str | None:
@@ -97,6 +103,11 @@ def _demo(commands: Commands) -> None:
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of the invented forces (%(default)s)")
     parser.add_argument(
         "--window", action="store_true", help="in the window, with the space bar, not on the command line"
+    )
+    parser.add_argument(
+        "--board",
+        action="store_true",
+        help="through the firmware of hardware_notes on an emulated board (needs gcc-avr and libsimavr-dev)",
     )
     _protocol(parser)
     _unit(parser)

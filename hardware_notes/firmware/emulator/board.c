@@ -3,7 +3,7 @@
  *
  *     board FIRMWARE.elf TRACE.txt [--trace-rate HZ] [--speed X] [--noise COUNTS] [--rate-error
  * PART]
- *           [--baud N] [--log FILE]
+ *           [--baud N] [--boot S] [--no-converter] [--log FILE]
  *
  * TRACE.txt is what the cell feels, in counts, one number after the other at --trace-rate. Printed
  * on standard output, line by line: the port to open; `done BYTES LOST` when the trace has been
@@ -122,7 +122,7 @@ static int run(avr_t *avr, double speed, long baud) {
 }
 
 int main(int count, char **words) {
-    enum { TRACE_RATE, SPEED, NOISE, RATE_ERROR, BAUD, LOG };
+    enum { TRACE_RATE, SPEED, NOISE, RATE_ERROR, BAUD, BOOT, NO_CONVERTER, LOG };
     const struct option known[] = {
         {"trace-rate", 1, NULL, TRACE_RATE},
         {"speed", 1, NULL, SPEED},
@@ -130,10 +130,13 @@ int main(int count, char **words) {
         {"rate-error", 1, NULL, RATE_ERROR},
         {"baud", 1, NULL, BAUD},
         {"log", 1, NULL, LOG},
+        {"boot", 1, NULL, BOOT},
+        {"no-converter", 0, NULL, NO_CONVERTER},
         {NULL, 0, NULL, 0},
     };
     double trace_rate = 1000.0, speed = 1.0;
     long baud = 38400;
+    bool plugged = true;
     for (int option; (option = getopt_long(count, words, "", known, NULL)) >= 0;)
         switch (option) {
         case TRACE_RATE:
@@ -150,6 +153,12 @@ int main(int count, char **words) {
             break;
         case BAUD:
             baud = atol(optarg);
+            break;
+        case BOOT:
+            terminal.deaf_s = atof(optarg);
+            break;
+        case NO_CONVERTER:
+            plugged = false;
             break;
         case LOG:
             if (!(converter.log = fopen(optarg, "w")))
@@ -168,7 +177,8 @@ int main(int count, char **words) {
     if (!terminal_open(&terminal))
         return fail("there is no pseudo-terminal to be had");
     setvbuf(stdout, NULL, _IOLBF, 0);
-    converter_attach(&converter, avr);
+    if (plugged)
+        converter_attach(&converter, avr);
     terminal_attach(&terminal, avr, baud);
     printf("%s\n", terminal.port);
     return run(avr, speed, baud);

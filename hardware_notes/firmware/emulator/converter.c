@@ -87,7 +87,8 @@ static avr_cycle_count_t convert(avr_t *avr, avr_cycle_count_t when, void *param
     converter->pulses = 0;
     converter->count = measured(converter);
     if (converter->log)
-        fprintf(converter->log, "%llu %d\n", (unsigned long long)when, converter->count);
+        fprintf(converter->log, "%llu %d %.9f\n", (unsigned long long)when, converter->count,
+                seconds(converter));
     avr_raise_irq(converter->dout, 1);
     avr_raise_irq(converter->dout, 0);
     return next;
@@ -147,13 +148,15 @@ void converter_attach(struct converter *converter, avr_t *avr) {
 }
 
 void converter_play(struct converter *converter) {
-    if (converter->playing)
+    if (!converter->avr || converter->playing)
         return;
     converter->playing = true;
     converter->began = converter->avr->cycle;
 }
 
 bool converter_done(const struct converter *converter) {
+    if (!converter->playing)
+        return false;
     double end = converter->trace.n / converter->trace.rate_hz;
     return seconds(converter) > end + (FILTER_PERIODS + 1) * period_s(converter);
 }

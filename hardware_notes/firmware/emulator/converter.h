@@ -23,7 +23,7 @@ struct converter {
     struct trace trace;
     double noise_counts;
     double rate_error; /* of its oscillator, as a part of its rate */
-    FILE *log;         /* a line for each conversion: cycle and count; or none */
+    FILE *log;         /* a line for each conversion: cycle, count, second of the trace; or none */
 
     /* seen */
     long missed;    /* conversions that nobody read */

@@ -8,12 +8,8 @@
 #include <termios.h>
 #include <unistd.h>
 
-enum {
-    UCSR0A = 0xC0,
-    U2X0 = 1,
-    UBRR0L = 0xC4,
-    UBRR0H = 0xC5
-};                         /* ATmega328P data sheet, register summary */
+/* ATmega328P data sheet, register summary */
+enum { UCSR0A = 0xC0, U2X0 = 1, UBRR0L = 0xC4, UBRR0H = 0xC5 };
 enum { BITS_A_BYTE = 10 }; /* 8N1 */
 
 bool terminal_open(struct terminal *terminal) {
@@ -59,11 +55,15 @@ void terminal_attach(struct terminal *terminal, avr_t *avr, long baud) {
     avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
 }
 
+static bool deaf(const struct terminal *terminal) {
+    return terminal->avr->cycle < terminal->deaf_s * terminal->avr->frequency;
+}
+
 void terminal_serve(struct terminal *terminal) {
     if (terminal->told == terminal->heard) {
         ssize_t got = read(terminal->device, terminal->in, sizeof terminal->in);
         terminal->told = 0;
-        terminal->heard = got > 0 ? (int)got : 0;
+        terminal->heard = got > 0 && !deaf(terminal) ? (int)got : 0;
     }
     ssize_t taken =
         terminal->waiting ? write(terminal->device, terminal->out, terminal->waiting) : 0;

@@ -17,6 +17,7 @@ struct terminal {
     avr_cycle_count_t byte_cycles;
     long sent, lost;
     int waiting, heard, told;
+    double deaf_s; /* what the host says before is lost */
     bool spoke;
     uint8_t out[HELD], in[256];
 };
