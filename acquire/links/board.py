@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from acquire.profile import Profile
 
-NOISE_COUNTS = 38.0
-"""White noise of the converter at 80 Hz, standard deviation: 90 nV (data sheet) of 2.4 nV a count (5 V, gain 128)."""
+NOISE_COUNTS = 39.0
+"""White noise of the converter at 80 Hz, standard deviation: 90 nV (its data sheet) of 2.33 nV a count."""
 RATE_ERROR = 0.02
 """How far the converter's own oscillator is off, as a part of its rate: common practice, no source."""
 
