@@ -16,6 +16,7 @@ from acquire.profile import known_profiles, load_profile
 from acquire.simulation.board import FIRMWARE, NEEDS
 from analysis.measures import EARLY_HZ
 from analysis.protocol import load_protocol
+from analysis.uncertainty import budget, from_angle, from_limits, from_readings
 from ui.arguments import build_parser
 
 NOTES = wire_vectors.NOTES
@@ -230,6 +231,13 @@ def test_loads_are_the_masses_at_local_gravity():
         assert shown(weight(float(mass), GRAVITY) if float(mass) else 0.0, load)
 
 
+def test_command_of_the_page_asks_for_the_masses_of_its_table():
+    (command,) = [command for command in commands() if "LC-0042" in command]
+    options = build_parser().parse_args(shlex.split(command)[1:])
+    assert list(options.weights) == [float(row[1]) for row in table("calibration.md", "load N")[1:]]
+    assert normal_gravity(options.latitude, options.height) == GRAVITY
+
+
 def test_residuals_are_those_of_the_fit(made):
     left = residuals(made)
     for row, newtons, share in zip(table("calibration.md", "load N")[1:], left.force_n, left.pct, strict=True):
@@ -245,35 +253,39 @@ def test_line_is_the_one_that_the_program_fits(made):
     assert f"is **{100.0 * left.slope_uncertainty / made.newtons_per_count:.4f} %**" in page
 
 
-def test_uncertainty_is_that_of_its_parts(made):
-    rows = {
-        name.strip("*"): [cell.strip("*") for cell in row]
-        for name, row in by_name("calibration.md", "standard N").items()
-    }
+def components(made):
+    """The parts of the budget at 500 N, by the program's own functions."""
     left, at = residuals(made), 500.0
-    gravity = abs(normal_gravity(52.6, 35.0) - GRAVITY) + abs(normal_gravity(52.1, 135.0) - GRAVITY)
-    half_widths = {
-        "largest residual": (float(np.abs(left.force_n).max()), "N"),
-        "weights": (0.1, "%"),
-        "gravity: half a degree of latitude and 100 m of height": (100.0 * gravity / GRAVITY, "%"),
-        "buoyancy of steel in air, not corrected": (100.0 * 1.2 / 8000.0, "%"),
-        "line of force 2 degrees off": (100.0 * (1.0 - math.cos(math.radians(2.0))), "%"),
+    away = abs(normal_gravity(52.6, 35.0) - GRAVITY) + abs(normal_gravity(52.1, 135.0) - GRAVITY)
+    line_pct = 100.0 * left.slope_uncertainty / made.newtons_per_count
+    shares = {
+        "weights": 0.1,
+        "gravity: half a degree of latitude and 100 m of height": 100.0 * away / GRAVITY,
+        "buoyancy of steel in air, not corrected": 100.0 * 1.2 / 8000.0,
     }
-    parts = {
-        "the line, by its scatter": left.slope_uncertainty / made.newtons_per_count * at,
-        "noise of one sample at 80 Hz": NOISE_80_V / (5.0 * SENSITIVITY) * 1000.0,
-    }
-    for name, (half_width, unit) in half_widths.items():
-        assert shown(half_width, rows[name][0].removesuffix(unit).strip())
-        assert rows[name][0].endswith(unit)
-        parts[name] = half_width / math.sqrt(3.0) * (at / 100.0 if unit == "%" else 1.0)
-    for name, value in parts.items():
-        assert shown(value, rows[name][1])
-    together = math.sqrt(sum(value**2 for value in parts.values()))
-    assert set(rows) == {*parts, "together", "expanded, k = 2"}
-    assert shown(together, rows["together"][1])
-    assert shown(2.0 * together, rows["expanded, k = 2"][1])
-    assert f"That is {200.0 * together / at:.2f} % at 500 N" in text("calibration.md")
+    return (
+        from_readings("the line, by its scatter", line_pct, dof=len(made.points) - 2, unit="%", sensitivity=at / 100.0),
+        from_limits("largest residual", float(np.abs(left.force_n).max()), unit="N"),
+        *(from_limits(name, share, unit="%", sensitivity=at / 100.0) for name, share in shares.items()),
+        from_angle("line of force within 2 degrees", 2.0, sensitivity=at),
+        from_readings("noise of one sample at 80 Hz", NOISE_80_V / (5.0 * SENSITIVITY) * 1e3, dof=math.inf, unit="N"),
+    )
+
+
+def test_uncertainty_is_that_of_the_programs_budget(made):
+    rows = {name.strip("*"): row for name, row in by_name("calibration.md", "standard N").items()}
+    parts = components(made)
+    assert list(rows) == [*(part.source for part in parts), "together", "expanded, 95 %"]
+    for part in parts:
+        half_width, standard = rows[part.source]
+        assert shown(part.contribution, standard)
+        assert half_width == "" or shown(part.value, half_width.split()[0])
+    whole = budget(parts)
+    assert shown(whole.combined, rows["together"][1])
+    assert shown(whole.expanded, rows["expanded, 95 %"][1])
+    assert f"That is {100.0 * whole.expanded / 500.0:.2f} % at 500 N" in text("calibration.md")
+    loads = sum(part.value for part in parts[2:5])
+    assert f"{loads:.2f} % may stand there" in text("calibration.md")
 
 
 def test_drift_of_a_cell_of_one_kilonewton():
