@@ -117,11 +117,12 @@ def bridge() -> Drawing:
 
 
 CELL = ("E+", "E\N{MINUS SIGN}", "S\N{MINUS SIGN}", "S+", "shield")
+CONVERTER_OUT = ("VCC", "GND", "DOUT", "SCK", "RATE")
 CONVERTER_IN = ("E+", "E\N{MINUS SIGN}", "A\N{MINUS SIGN}", "A+", "GND")
 
 
 def cell_and_converter(d: Drawing, y: float) -> None:
-    """Draw a cell and a converter with the five wires between them."""
+    """Draw a cell and a converter with the five wires between them, and what to mind."""
     d.box(20, y, 120, 190, "load cell", "bridge")
     d.box(230, y, 190, 190, "bridge converter", "24 bits, 2 wires")
     for row, (cell, into) in enumerate(zip(CELL, CONVERTER_IN, strict=True)):
@@ -129,11 +130,13 @@ def cell_and_converter(d: Drawing, y: float) -> None:
         d.pin(140, at, cell, side="right")
         d.pin(230, at, into, side="left")
         d.line((143, at), (227, at), dashed=cell == "shield")
+    d.text(20, y + 220, "Shield: to ground at the converter only.", ink=SOFT)
+    d.text(20, y + 244, "RATE: lift it from what ties it low on the converter board.", ink=SOFT)
 
 
-def wires(d: Drawing, y: float, names: tuple[tuple[str, str, float], ...]) -> None:
-    """Draw the wires from the converter to the board: its pin, the board's pin, the row of both."""
-    for out, into, row in names:
+def wires(d: Drawing, y: float, pins: tuple[str, ...]) -> None:
+    """Draw the wires from the converter to the pins of a board."""
+    for row, (out, into) in enumerate(zip(CONVERTER_OUT, pins, strict=True)):
         at = y + 62 + PIN * row
         d.pin(420, at, out, side="right")
         d.pin(530, at, into, side="left")
@@ -146,17 +149,7 @@ def usb() -> Drawing:
     y = 30
     cell_and_converter(d, y)
     d.box(530, y, 150, 190, "8-bit board", "16 MHz, 5 V")
-    wires(
-        d,
-        y,
-        (
-            ("VCC", "5V", 0),
-            ("GND", "GND", 1),
-            ("DOUT", "8", 2),
-            ("SCK", "9", 3),
-            ("RATE", "10", 4),
-        ),
-    )
+    wires(d, y, ("5V", "GND", "8", "9", "10"))
     d.pin(680, y + 62, "USB", side="right")
     d.box(740, y + 30, 100, 64, "USB", "isolator")
     d.box(880, y + 30, 84, 64, "computer")
@@ -164,8 +157,6 @@ def usb() -> Drawing:
     d.line((840, y + 62), (880, y + 62))
     d.line((860, y + 6), (860, 270), ink=WARN, dashed=True)
     d.text(850, 285, "a person may touch what is left of this line", anchor="end", ink=WARN)
-    d.text(20, 250, "Shield: to ground at the converter only.", ink=SOFT)
-    d.text(20, 274, "RATE: lift it from what ties it low on the converter board.", ink=SOFT)
     d.text(20, 298, "DOUT must be on pin 8: there the chip notes the time by itself.", ink=SOFT)
     return d
 
@@ -176,17 +167,7 @@ def radio() -> Drawing:
     y = 30
     cell_and_converter(d, y)
     d.box(530, y, 150, 190, "board with", "Bluetooth, 3.3 V")
-    wires(
-        d,
-        y,
-        (
-            ("VCC", "3V3", 0),
-            ("GND", "GND", 1),
-            ("DOUT", "4", 2),
-            ("SCK", "5", 3),
-            ("RATE", "6", 4),
-        ),
-    )
+    wires(d, y, ("3V3", "GND", "4", "5", "6"))
     d.box(740, y + 86, 100, 104, "LiPo cell", "protected", "3.7 V")
     d.pin(680, y + 62, "BAT", side="right")
     d.pin(680, y + 158, "GND", side="right")
@@ -197,8 +178,6 @@ def radio() -> Drawing:
     d.text(732, y + 30, "switch", anchor="middle")
     d.line((751, y + 62), (790, y + 62), (790, y + 86))
     d.line((683, y + 158), (740, y + 158))
-    d.text(20, 250, "Shield: to ground at the converter only.", ink=SOFT)
-    d.text(20, 274, "RATE: lift it from what ties it low on the converter board.", ink=SOFT)
     d.text(20, 298, "Charge it with nobody touching it: then it is on the charger's ground.", ink=WARN)
     return d
 

@@ -205,6 +205,17 @@ def test_zero_is_told_and_changes_no_count(spoken, until):
     assert int(board.heard().splitlines()[-2].split(b",")[1]) == pytest.approx(123_456, abs=300)
 
 
+def test_zero_under_way_begins_anew_with_the_rate(spoken, until):
+    board = spoken(rate_error=0.0)
+    board.say("start lines", "zero")
+    board.say("rate 10")
+    until(lambda: len(board.remarks()) == 4)
+    lines = board.heard().splitlines()
+    told = next(at for at, line in enumerate(lines) if line.startswith(b"# zero"))
+    slow = [line for line in lines[lines.index(b"# rate=10") : told] if not line.startswith(b"#")]
+    assert 9 <= len(slow) <= 10, "a second at ten a second; the tenth is sent after it was told"
+
+
 def test_slow_rate_gives_ten_samples_a_second(spoken, until):
     board = spoken(rate_error=0.0)
     board.say("rate 10", "start lines")

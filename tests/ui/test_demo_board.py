@@ -18,7 +18,7 @@ pytestmark = pytest.mark.timeout(100)
 
 def run(folder, *options, **environment):
     return subprocess.run(
-        [sys.executable, "-m", "ui", "demo", "--board", "--out", "results", "--speed", "60", *options],
+        [sys.executable, "-m", "ui", "demo", "--board", "--out", "results", "--speed", "100", *options],
         cwd=folder,
         env={**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(folder / "cache"), **environment},
         capture_output=True,

@@ -126,13 +126,19 @@ static void stop(void) {
     sending = STOPPED;
 }
 
+static void take_zero(void) {
+    zero.n = 0;
+    zero.wanted = rate_hz; /* a second */
+}
+
 static void set_rate(uint8_t wanted) {
     if (wanted != rate_hz) {
         send_packet();
         rate_hz = wanted;
         converter_set_rate(rate_hz);
         settling = SETTLING;
-        zero.n = 0;
+        if (zero.wanted)
+            take_zero();
     }
     remark_number("rate", rate_hz);
 }
@@ -144,11 +150,6 @@ static void identify(void) {
     remark("tick_hz", "1000000");
     remark_number("rate", rate_hz);
     remark("converter", converter_silent() ? "silent" : "ready");
-}
-
-static void take_zero(void) {
-    zero.n = 0;
-    zero.wanted = rate_hz; /* a second */
 }
 
 static void obey(const char *command) {
