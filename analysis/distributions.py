@@ -1,7 +1,7 @@
 """Quantiles of the distributions that intervals are made of.
 
 They come from `scipy.special`, which is imported when first needed: `scipy.stats` gives the same numbers and takes
-ten times as long to import.
+three times as long to import.
 
 References
 ----------

@@ -29,6 +29,7 @@ def build_parser() -> argparse.ArgumentParser:
     _demo(commands)
     _sensors(commands)
     _check(commands)
+    _audit(commands)
     _compare(commands)
     _record(commands)
     _replay(commands)
@@ -40,9 +41,22 @@ def build_parser() -> argparse.ArgumentParser:
 
 def check_usage(parser: argparse.ArgumentParser, options: argparse.Namespace) -> None:
     """End the program with exit code 2 when options that are right one by one make no sense together."""
-    wrong = {"check": _wrong_check, "record": _wrong_record}.get(options.command, lambda _: None)(options)
+    checks = {"demo": _wrong_demo, "audit": _wrong_audit, "check": _wrong_check, "record": _wrong_record}
+    wrong = checks.get(options.command, lambda _: None)(options)
     if wrong is not None:
         parser.error(wrong)
+
+
+def _wrong_demo(options: argparse.Namespace) -> str | None:
+    if options.board and options.window:
+        return "give --board or --window, not both: nobody on the board waits for a cue"
+    return None
+
+
+def _wrong_audit(options: argparse.Namespace) -> str | None:
+    if options.blind and options.coach:
+        return "--coach is for one examiner by code, and --blind hides the codes: use one of them"
+    return None
 
 
 def _wrong_check(options: argparse.Namespace) -> str | None:
@@ -96,6 +110,11 @@ def _demo(commands: Commands) -> None:
         "--seasons", action="store_true", help="three sessions months apart, made at once, and the report of the last"
     )
     parser.add_argument("--language", choices=["en", "de"], default="en", help="of that report (%(default)s)")
+    parser.add_argument(
+        "--board",
+        action="store_true",
+        help="through the firmware of hardware_notes on an emulated board (needs gcc-avr and libsimavr-dev)",
+    )
     _protocol(parser)
     _unit(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
@@ -298,6 +317,25 @@ def _export(commands: Commands) -> None:
     parser.add_argument("--out", metavar="DIR", default="ramphold-export", help="folder to write to (%(default)s)")
     _protocol(parser)
     parser.add_argument("--json", action="store_true", help="print what was written as one JSON object")
+def _audit(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "audit",
+        help="how examiners work, from the curves of a whole archive",
+        description="Judge every trial of an archive, a folder tree of session files, by one protocol, and compare "
+        "examiners with all others within the same action and method. What was measured is kept, so that a second "
+        "audit opens no trace; Ctrl-C loses nothing.",
+    )
+    parser.add_argument("archive", metavar="ARCHIVE", help="a folder of session files")
+    parser.add_argument("--csv", metavar="DIR", help="write tables into this folder")
+    parser.add_argument("--pdf", metavar="FILE", help="write pages to print")
+    parser.add_argument("--coach", metavar="EXAMINER", help="write a coaching sheet for one examiner")
+    parser.add_argument("--sheet", metavar="FILE", default="coaching.pdf", help="where to (%(default)s)")
+    parser.add_argument("--blind", action="store_true", help="replace codes of people and names of files by numbers")
+    parser.add_argument("--store", metavar="FILE", help="where measured results are kept (in the archive)")
+    parser.add_argument("--processes", type=_whole(1), metavar="N", help="at once (as many as there are cores)")
+    parser.add_argument("--cluster", metavar="ADDRESS", help="do the work on a Dask cluster, such as tcp://host:8786")
+    _protocol(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
 
 
 def _stored(parser: argparse.ArgumentParser) -> None:

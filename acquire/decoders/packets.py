@@ -4,7 +4,8 @@ The format is specified in hardware_notes/wire_formats.md::
 
     COBS( version u8 = 1 | bytes a count u8 | sequence u16 | tick u32 | counts ... | CRC u16 ) 00
 
-All numbers are little-endian. The checksum is CRC-16/IBM-3740 over all bytes before it.
+All numbers are little-endian. The checksum is CRC-16/IBM-3740 over all bytes before it. A body that is a line of
+text after a number sign is a remark, and skipped.
 
 References
 ----------
@@ -14,6 +15,7 @@ Cheshire S, Baker M (1999), Consistent overhead byte stuffing, IEEE/ACM Transact
 
 from __future__ import annotations
 
+import re
 import struct
 from binascii import crc_hqx
 from collections.abc import Callable, Sequence
@@ -37,6 +39,7 @@ _DELIMITER = b"\0"
 _HEADER = struct.Struct("<BBHI")
 _HEADER_BYTES = _HEADER.size
 _SHORTEST = _HEADER_BYTES + 2 + 2
+_REMARK = re.compile(rb"#[\x20-\x7e]*\n")
 _WORD_AND_TOP = struct.Struct("<Hb")
 
 
@@ -95,7 +98,7 @@ class PacketDecoder(DelimitedDecoder):
         if not frame:  # two delimiters in a row: a sensor may begin with one
             return None
         packet = _read(frame)
-        return None if isinstance(packet, Packet) else packet
+        return None if isinstance(packet, Packet) or _is_remark(frame) else packet
 
 
 def _read(frame: bytes) -> Packet | Reason:  # noqa: PLR0911 # one return for each thing that can be wrong
@@ -120,6 +123,15 @@ def _read(frame: bytes) -> Packet | Reason:  # noqa: PLR0911 # one return for ea
     if len(counts) % width:
         return Reason.BROKEN_COUNT
     return Packet(sequence, tick, read_counts(counts))
+
+
+def _is_remark(frame: bytes) -> bool:
+    """Whether a frame holds a line of text for people: its first byte is no version that there will ever be."""
+    try:
+        body = cobs.decode(frame)
+    except cobs.DecodeError:
+        return False
+    return len(frame) <= MAX_PACKET and bool(_REMARK.fullmatch(body))
 
 
 def _read_16(data: bytes) -> tuple[int, ...]:

@@ -35,13 +35,10 @@ def short_hold(evidence: Evidence) -> Fault | None:
 
 def unsteady_hold(evidence: Evidence) -> Fault | None:
     """Spread of the held part about its trend."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.unsteady_hold
-    held = slice(parts.level_start, parts.level_stop)
-    time, force = effort.time[held], effort.force[held]
-    if len(force) < 3:
+    parts, rule = evidence.parts, evidence.protocol.unsteady_hold
+    measured = spread_pct(evidence)
+    if measured is None:
         return None
-    rest = force - force.mean() - slope(time, force) * (time - time.mean())
-    measured = evidence.percent(float(np.sqrt(rest @ rest / (len(rest) - 2))))
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
@@ -55,6 +52,17 @@ def unsteady_hold(evidence: Evidence) -> Fault | None:
         start=evidence.at(parts.level_start),
         stop=evidence.at(parts.level_stop - 1),
     )
+
+
+def spread_pct(evidence: Evidence) -> float | None:
+    """Return the standard deviation of the held part about its trend, % of the plateau; None below 3 samples."""
+    effort, parts = evidence.effort, evidence.parts
+    held = slice(parts.level_start, parts.level_stop)
+    time, force = effort.time[held], effort.force[held]
+    if len(force) < 3:
+        return None
+    rest = force - force.mean() - slope(time, force) * (time - time.mean())
+    return evidence.percent(float(np.sqrt(rest @ rest / (len(rest) - 2))))
 
 
 def still_rising(evidence: Evidence) -> Fault | None:
@@ -114,11 +122,10 @@ def overshoot(evidence: Evidence) -> Fault | None:
 
 def shake(evidence: Evidence) -> Fault | None:
     """Trembling of hands on the plateau; not judged on a sensor or a hold that cannot show it."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.shake
-    held = effort.force[parts.level_start : parts.level_stop]
-    if len(held) < 2.0 * effort.rate / rule.low_hz or rule.high_hz >= effort.rate / 2.0:
+    parts, rule = evidence.parts, evidence.protocol.shake
+    measured = shake_pct(evidence)
+    if measured is None:
         return None
-    measured = evidence.percent(band_rms(held, effort.rate, low_hz=rule.low_hz, high_hz=rule.high_hz))
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
@@ -132,6 +139,15 @@ def shake(evidence: Evidence) -> Fault | None:
         start=evidence.at(parts.level_start),
         stop=evidence.at(parts.level_stop - 1),
     )
+
+
+def shake_pct(evidence: Evidence) -> float | None:
+    """Return the trembling on the plateau, % of it; None where sensor or hold cannot show it."""
+    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.shake
+    held = effort.force[parts.level_start : parts.level_stop]
+    if len(held) < 2.0 * effort.rate / rule.low_hz or rule.high_hz >= effort.rate / 2.0:
+        return None
+    return evidence.percent(band_rms(held, effort.rate, low_hz=rule.low_hz, high_hz=rule.high_hz))
 
 
 RULES: tuple[Rule, ...] = (short_hold, unsteady_hold, still_rising, fading, overshoot, shake)

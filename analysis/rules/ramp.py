@@ -10,11 +10,9 @@ from analysis.rules.evidence import Evidence, Rule
 
 def preload(evidence: Evidence) -> Fault | None:
     """Force before the onset, or a near-constant stretch that the ramp starts from."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.preload
-    stop = effort.samples(rule.window_s) if parts.onset is None else parts.onset_index
-    start = max(0, stop - effort.samples(rule.window_s))
-    before = float(effort.force[start:stop].mean()) if stop > start else 0.0
-    measured = evidence.percent(max(parts.baseline, before))
+    rule = evidence.protocol.preload
+    start, stop = _before_ramp(evidence)
+    measured = preload_pct(evidence)
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
@@ -28,6 +26,20 @@ def preload(evidence: Evidence) -> Fault | None:
         start=evidence.at(start),
         stop=evidence.at(max(stop - 1, 0)),
     )
+
+
+def preload_pct(evidence: Evidence) -> float:
+    """Return the force that was on before the ramp, % of the plateau."""
+    start, stop = _before_ramp(evidence)
+    before = float(evidence.effort.force[start:stop].mean()) if stop > start else 0.0
+    return evidence.percent(max(evidence.parts.baseline, before))
+
+
+def _before_ramp(evidence: Evidence) -> tuple[int, int]:
+    """Return the samples just before the ramp."""
+    window = evidence.effort.samples(evidence.protocol.preload.window_s)
+    stop = window if evidence.parts.onset is None else evidence.parts.onset_index
+    return max(0, stop - window), stop
 
 
 def countermovement(evidence: Evidence) -> Fault | None:
@@ -89,18 +101,13 @@ def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
 
 def jerk(evidence: Evidence) -> Fault | None:
     """The steepest stretch of the ramp."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.jerk
-    width = effort.samples(rule.window_s)
-    ramp = effort.fine[max(0, parts.onset_index - width) : parts.ramp_stop + width]
-    if parts.onset is None or len(ramp) <= width:
+    found, rule = steepest(evidence), evidence.protocol.jerk
+    if found is None:
         return None
-    rises = ramp[width:] - ramp[:-width]
-    steepest = int(np.argmax(rises))
-    measured = evidence.percent(float(rises[steepest])) * effort.rate / width
+    measured, start = found
     grade = graded(measured, warn=rule.warn_pct_per_s, reject=rule.reject_pct_per_s)
     if grade is None:
         return None
-    start = max(0, parts.onset_index - width) + steepest
     return Fault(
         code="jerk",
         severity=grade[0],
@@ -109,8 +116,21 @@ def jerk(evidence: Evidence) -> Fault | None:
         text=f"The force jumped at {measured:.0f} % of the plateau per second, more than {grade[1]:.0f}: "
         "ask for a smooth squeeze without a jerk, and take up the slack of pad or belt first.",
         start=evidence.at(start),
-        stop=evidence.at(start + width),
+        stop=evidence.at(start + evidence.effort.samples(rule.window_s)),
     )
+
+
+def steepest(evidence: Evidence) -> tuple[float, int] | None:
+    """Return the steepest stretch of the ramp, % of the plateau per second, and its first sample; None without one."""
+    effort, parts = evidence.effort, evidence.parts
+    width = effort.samples(evidence.protocol.jerk.window_s)
+    begin = max(0, parts.onset_index - width)
+    ramp = effort.fine[begin : parts.ramp_stop + width]
+    if parts.onset is None or len(ramp) <= width:
+        return None
+    rises = ramp[width:] - ramp[:-width]
+    at = int(np.argmax(rises))
+    return evidence.percent(float(rises[at])) * effort.rate / width, begin + at
 
 
 def stepped_ramp(evidence: Evidence) -> Fault | None:

@@ -1,17 +1,14 @@
 import math
 import re
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
+import wire_vectors
 from hypothesis import given
 from hypothesis import strategies as st
 
-import acquire
 from acquire.decoders import Damage, LineDecoder, Lines, encode_line
 from acquire.decoders.lines import MAX_LINE
-
-FORMATS = Path(acquire.__path__[0]).parent / "hardware_notes" / "wire_formats.md"
 
 COUNTS = ("counts",)
 CLOCKED = ("ms", "counts")
@@ -297,19 +294,16 @@ def test_columns_of_a_run_stay_of_one_length():
     ]
 
 
-# The lines of the specification, and what they mean.
-VECTORS = {
-    "2d 34 30 30 30 0d 0a": (COUNTS, counts(-4000)),
-    "31 30 34 32 35 30 2c 2d 31 38 37 33 0d 0a": (CLOCKED, Lines([-1873], None, [104.25])),
-    "36 35 35 33 35 2c 38 33 38 38 36 30 37 0a": (NUMBERED, Lines([8388607], [65535], None)),
-}
+@pytest.mark.parametrize("vector", wire_vectors.VECTORS["line"], ids=lambda vector: vector["name"])
+def test_line_of_the_specification(vector):
+    assert wire_vectors.specified(vector["wire"])
+    assert in_step(vector["columns"]).feed(bytes.fromhex(vector["wire"])) == [wire_vectors.lines(vector)]
 
 
-@pytest.mark.parametrize("wire", VECTORS)
-def test_line_of_the_specification(wire):
-    columns, run = VECTORS[wire]
-    assert f"`{wire}`" in FORMATS.read_text(encoding="utf-8")
-    assert in_step(columns).feed(bytes.fromhex(wire)) == [run]
+@pytest.mark.parametrize("vector", wire_vectors.VECTORS["damaged_line"], ids=lambda vector: vector["name"])
+def test_golden_damage(vector):
+    wire = bytes.fromhex(vector["wire"])
+    assert in_step(vector["columns"]).feed(wire) == [Damage(vector["reason"], len(wire), 1)]
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf])

@@ -1,42 +1,26 @@
 import random
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
+import wire_vectors
 from cobs import cobs
 from hypothesis import given
 from hypothesis import strategies as st
 
-import acquire
-from acquire.decoders import Damage, Packet, PacketDecoder, checksum, encode_packet, frame_body, packet_body
+from acquire.decoders import (
+    Damage,
+    LineDecoder,
+    Packet,
+    PacketDecoder,
+    checksum,
+    encode_packet,
+    frame_body,
+    packet_body,
+)
 from acquire.decoders.packets import MAX_PACKET
 
-FORMATS = Path(acquire.__path__[0]).parent / "hardware_notes" / "wire_formats.md"
-
-# Worked out by hand-written code that shares nothing with the package: a bitwise CRC and a COBS encoder of its own.
-GOLDEN = {
-    "zero": (24, Packet(0, 0, (0,)), "03 01 03 01 01 01 01 01 01 01 01 03 89 bd 00"),
-    "positive": (24, Packet(1, 1000, (4000,)), "04 01 03 01 03 e8 03 01 03 a0 0f 03 a6 be 00"),
-    "negative": (24, Packet(2, 2000, (-4000,)), "04 01 03 02 03 d0 07 01 06 60 f0 ff 9b 64 00"),
-    "counters at their wrap": (24, Packet(65535, 2**32 - 1, (1,)), "0a 01 03 ff ff ff ff ff ff 01 01 03 09 72 00"),
-    "limits of 24 bits": (
-        24,
-        Packet(3, 3000, (-8388608, 8388607)),
-        "04 01 03 03 03 b8 0b 01 01 01 07 80 ff ff 7f b2 81 00",
-    ),
-    "limits of 16 bits": (16, Packet(4, 4000, (-32768, 32767)), "04 01 02 04 03 a0 0f 01 01 06 80 ff 7f d7 31 00"),
-    "limits of 32 bits": (
-        32,
-        Packet(5, 5000, (-2147483648, 2147483647)),
-        "04 01 04 05 03 88 13 01 01 01 01 08 80 ff ff ff 7f 01 69 00",
-    ),
-    "byte order": (
-        24,
-        Packet(0x0102, 0x01020304, (1, -1, 256, -256, 65536)),
-        "0a 01 03 02 01 04 03 02 01 01 01 04 ff ff ff 02 01 01 03 ff ff 01 04 01 39 5b 00",
-    ),
-}
+GOLDEN = wire_vectors.named("packet")
 golden = pytest.mark.parametrize("name", GOLDEN)
 
 FIRST = Packet(7, 70, (700,))
@@ -131,20 +115,55 @@ def test_damage_is_counted(stream, expected):
 
 @golden
 def test_golden_packet_decoded(name):
-    _, packet, wire = GOLDEN[name]
-    assert PacketDecoder().feed(bytes.fromhex(wire)) == [packet]
+    vector = GOLDEN[name]
+    assert PacketDecoder().feed(bytes.fromhex(vector["wire"])) == [wire_vectors.packet(vector)]
 
 
 @golden
 def test_golden_packet_encoded(name):
-    bits, packet, wire = GOLDEN[name]
-    assert encode_packet(*packet, count_bits=bits).hex(" ") == wire
+    vector = GOLDEN[name]
+    packet, bits = wire_vectors.packet(vector), 8 * vector["width"]
+    assert encode_packet(*packet, count_bits=bits).hex(" ") == vector["wire"]
+    assert packet_body(*packet, count_bits=bits).hex(" ") == vector["body"]
 
 
 @golden
 def test_golden_packet_stands_in_the_specification(name):
-    _, _, wire = GOLDEN[name]
-    assert f"`{wire}`" in FORMATS.read_text(encoding="utf-8")
+    assert wire_vectors.specified(GOLDEN[name]["wire"])
+
+
+@golden
+def test_golden_packet_has_the_checksum_that_its_bits_give(name):
+    body = bytes.fromhex(GOLDEN[name]["body"])
+    assert bitwise_crc(body[:-2]) == int.from_bytes(body[-2:], "little")
+
+
+@pytest.mark.parametrize("vector", wire_vectors.VECTORS["damaged_packet"], ids=lambda vector: vector["name"])
+def test_golden_damage(vector):
+    wire = bytes.fromhex(vector["wire"])
+    assert in_step().feed(wire) == [Damage(vector["reason"], len(wire), 0)]
+
+
+@pytest.mark.parametrize("vector", wire_vectors.VECTORS["remark"], ids=lambda vector: vector["text"])
+def test_golden_remark_is_skipped(vector):
+    wire = bytes.fromhex(vector["wire"])
+    assert bytes.fromhex(vector["body"]) == f"# {vector['text']}\n".encode()
+    assert frame_body(bytes.fromhex(vector["body"])) == wire
+    assert PacketDecoder().feed(wire + GOOD) == [FIRST], "as the first frame too"
+    assert in_step().feed(wire + GOOD) == [FIRST]
+    assert LineDecoder(("counts",)).feed(bytes.fromhex(vector["line"])) == []
+
+
+@pytest.mark.parametrize(
+    "body", [b"#\n5\n", b"# rate=80", b"#\x01\n", b"# r\xc3\xa4te\n", b" # rate=80\n", b"# rate=80\r\n"], ids=repr
+)
+def test_what_is_nearly_a_remark_is_damage(body):
+    (damage,) = in_step().feed(frame_body(body))
+    assert damage.length == len(body) + 2
+
+
+def test_remark_too_long_is_damage():
+    assert {damage.reason for damage in in_step().feed(frame_body(b"#" + b"x" * MAX_PACKET + b"\n"))} == {"too long"}
 
 
 def test_first_packet_joined_in_its_middle():

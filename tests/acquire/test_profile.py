@@ -214,7 +214,7 @@ def test_rules_hold_for_profiles_made_in_code():
 def test_known_profiles_are_named_after_their_files():
     stems = {file.name.removesuffix(".toml") for file in (files("acquire") / "data" / "sensors").iterdir()}
     assert {profile.name for profile in known_profiles()} == stems
-    assert len(stems) == 6
+    assert len(stems) == 10
 
 
 @pytest.mark.parametrize("profile", known_profiles(), ids=lambda profile: profile.name)
@@ -234,7 +234,7 @@ def test_known_profile_is_decoded(profile):
         wire = encode_packet(1, 2, [profile.limit_counts[1]], count_bits=profile.count_bits)
     else:
         assert isinstance(decoder, LineDecoder)
-        line = {"counts": profile.limit_counts[1], "seq": 2**profile.sequence_bits - 1, "ms": 2**32 - 1}
+        line = {"counts": profile.limit_counts[1], "seq": 2**profile.sequence_bits - 1, "ms": 2**32 - 1, "us": 0}
         wire = encode_line([line[column] for column in profile.columns], profile.separator)
     (event,) = decoder.feed(wire)
     assert list(event.counts) == [profile.limit_counts[1]]

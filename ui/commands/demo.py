@@ -1,4 +1,8 @@
-"""`ramphold demo`: a whole invented session, recorded from a simulated sensor through a real serial line."""
+"""`ramphold demo`: a whole invented session, recorded from a simulated sensor through a real serial line.
+
+With ``--board`` the sensor is the reference firmware on an emulated board, with a converter that takes samples of its
+own of what is played.
+"""
 
 from __future__ import annotations
 
@@ -13,8 +17,11 @@ import numpy as np
 
 from acquire.archive.atomic import replace_file
 from acquire.errors import ArchiveError
+from acquire.links.board import BoardLink
+from acquire.links.device_program import DeviceProgramLink
 from acquire.links.simulated import SimulatedLink
 from acquire.profile import Profile, load_profile
+from acquire.simulation.board import build_board
 from acquire.simulation.efforts import recording
 from acquire.simulation.scenario import EXAMINER, PERSON, Planned, demo_scenario
 from acquire.units import ForceUnit
@@ -24,6 +31,10 @@ from ui.judged import JudgedTrial, protocol_json
 from ui.opening import OpenSensor
 from ui.recording import Said, SessionStore, describe, follow, journal_path, new_context, open_store, recorder_of
 from ui.tables import fault_lines, trial_lines, trials_table
+
+BOARD, SIMULATED = "board-packets", "simulated"
+PLAYED_HZ = 1000.0
+"""Forces a second that are invented; the simulated sensor sends just these, the board samples of them."""
 
 SESSION, TABLE, PICTURE = "session.h5", "trials.txt", "trials.png"
 
@@ -41,10 +52,12 @@ def run(options: argparse.Namespace) -> int:
         return run_seasons(folder, protocol, unit=unit, language=options.language, as_json=options.json)
     path = _fresh(folder)
     plan = demo_scenario()
-    profile = load_profile("simulated")
+    profile = load_profile(BOARD if options.board else SIMULATED)
     context = new_context(
         person=PERSON, examiner=EXAMINER, sensor=profile.name, cautions=datetime.now(UTC), invented=True
     )
+    if options.board:
+        build_board()  # if it cannot be had, that is said before anything is begun
     store = open_store(path, context, protocol, resume=False)
     tell = sys.stderr if options.json else sys.stdout
     print(f"{describe(context)}; nothing below was measured on anybody\n", file=tell)
@@ -52,7 +65,7 @@ def run(options: argparse.Namespace) -> int:
         print(f"  ! {caution}", file=tell)
     print(f"\n{len(plan)} trials at {options.speed:g} times the speed of life\n", file=tell)
     judged = []
-    for number, trial in enumerate(_recorded(store, profile, plan, options.speed, options.seed), start=1):
+    for number, trial in enumerate(_recorded(store, profile, plan, options), start=1):
         judged.append(trial)
         print(trial_lines(number, trial, unit), file=tell, flush=True)
     if not judged:
@@ -73,13 +86,20 @@ def _fresh(folder: Path) -> Path:
     return folder / SESSION
 
 
-def _recorded(
-    store: SessionStore, profile: Profile, plan: tuple[Planned, ...], speed: float, seed: int
-) -> Iterator[JudgedTrial]:
-    """Play the plan on the simulated sensor and yield each trial as it ends."""
-    force_n = recording([planned.effort for planned in plan], rate_hz=profile.rate_hz, seed=seed).force
+def _link(profile: Profile, plan: tuple[Planned, ...], options: argparse.Namespace) -> DeviceProgramLink:
+    """Return the sensor, on which the plan is played."""
+    force_n = recording([planned.effort for planned in plan], rate_hz=PLAYED_HZ, seed=options.seed).force
     counts = np.rint(force_n * profile.counts_per_newton + profile.zero_counts).astype(np.int32)
-    with SimulatedLink(profile, counts, speed=speed) as link:
+    if options.board:
+        return BoardLink(profile, counts, rate_hz=PLAYED_HZ, speed=options.speed)
+    return SimulatedLink(profile, counts, speed=options.speed)
+
+
+def _recorded(
+    store: SessionStore, profile: Profile, plan: tuple[Planned, ...], options: argparse.Namespace
+) -> Iterator[JudgedTrial]:
+    """Play the plan on the sensor and yield each trial as it ends."""
+    with _link(profile, plan, options) as link:
         sensor = OpenSensor(
             profile=profile, calibration=profile.nominal_calibration(), link=link, reopen=None, clock=link.clock
         )

@@ -97,7 +97,7 @@ def _row_of(score: Score) -> tuple[str, str, Unit]:
 
 def _columns(pen: Pen, trending: bool) -> tuple[Column, ...]:
     columns = [
-        Column(heading=pen("changes.action"), width=112),
+        Column(heading=pen("changes.action"), width=120),
         Column(heading=pen("changes.side"), width=32),
         Column(heading=pen("changes.scores"), width=96, number=True),
         Column(heading=pen("changes.change"), width=84),

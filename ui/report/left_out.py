@@ -15,10 +15,10 @@ def left_out(pen: Pen, occasion: Occasion) -> Section:
     if not found:
         return Section(title=pen("left_out.title"), blocks=(Notes(sentences=(pen("left_out.none"),)),))
     columns = (
-        Column(heading=pen("left_out.trial"), width=32, number=True),
+        Column(heading=pen("left_out.trial"), width=36, number=True),
         Column(heading=pen("left_out.what"), width=112),
         Column(heading=pen("left_out.status"), width=58),
-        Column(heading=pen("left_out.why"), width=334),
+        Column(heading=pen("left_out.why"), width=340),
     )
     rows = tuple(
         Row(cells=(str(each.number), _what(pen, each), pen(f"left_out.{why.value}"), _why(pen, each, why)))

@@ -182,7 +182,7 @@ def _blanks(blanks: Blanks) -> Grid:
         cells += [_paragraph(f"{label}:", TEXT), ""]
     gap = 14.0
     width = (WIDTH - gap * (len(blanks.labels) - 1)) / len(blanks.labels)
-    grid = Grid([cells[:-1]], colWidths=([width, gap] * len(blanks.labels))[:-1], rowHeights=[26.0])
+    grid = Grid([cells[:-1]], colWidths=([width, gap] * len(blanks.labels))[:-1], rowHeights=[22.0])
     lines = [("LINEBELOW", (at, 0), (at, 0), 0.6, black) for at in range(0, len(cells), 2)]
     grid.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "BOTTOM"), ("LEFTPADDING", (0, 0), (-1, -1), 0.0), *lines]))
     return grid

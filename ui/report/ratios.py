@@ -20,10 +20,10 @@ def ratios(pen: Pen, occasion: Occasion, sources: Sources) -> Section | None:
     if not found:
         return None
     columns = (
-        Column(heading=pen("ratios.ratio"), width=128),
+        Column(heading=pen("ratios.ratio"), width=150),
         Column(heading=pen("side.left"), width=62, number=True),
         Column(heading=pen("side.right"), width=62, number=True),
-        Column(heading=pen("ratios.published"), width=274),
+        Column(heading=pen("ratios.published"), width=252),
     )
     blocks: list[Block] = [Table(columns=columns, rows=tuple(_row(pen, each, sources) for each in found))]
     blocks.append(Notes(sentences=(pen("ratios.note"),), small=True))

@@ -6,7 +6,7 @@ import pytest
 
 from acquire.decoders import decoder_for
 from acquire.errors import LinkError, LinkFailure
-from acquire.links import SimulatedLink, simulated
+from acquire.links import SimulatedLink, device_program
 from acquire.profile import known_profiles
 from acquire.simulation.device import Device
 
@@ -107,7 +107,7 @@ def test_nothing_is_left_behind(packets):
 
 
 def test_device_that_does_not_end_in_time_is_killed(packets, monkeypatch):
-    monkeypatch.setattr(simulated, "STOP_LIMIT_S", 0.0)
+    monkeypatch.setattr(device_program, "STOP_LIMIT_S", 0.0)
     link = SimulatedLink(packets, np.arange(1000))
     process = link._process
     link.close()

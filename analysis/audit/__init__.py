@@ -1,0 +1,1 @@
+"""How examiners work, from the shape of their curves."""

@@ -1,0 +1,131 @@
+"""Measure every session of an archive once; the only module of the analysis that walks one.
+
+The work is cut into batches of files, and a `Mapper` says where they are done: here, in processes, on a cluster. Every
+batch that comes back is kept at once (`acquire.archive.measured_store`), so that an audit that is stopped goes on where
+it was, and one that is repeated opens no trace. What cannot be read is a result like any other, and is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+
+from acquire.archive.measured_store import MeasuredStore, fingerprint
+from acquire.archive.session_file import read_session
+from acquire.archive.walk import session_paths
+from acquire.errors import AcquireError
+from analysis.audit.facts import SessionFacts, facts_of
+from analysis.audit.recipe import recipe_of
+from analysis.protocol import Protocol
+
+BATCH = 8
+"""Files a batch: some tenths of a second of work."""
+
+
+class Measured(msgspec.Struct, frozen=True, kw_only=True):
+    """One file of an archive: its facts, or why it could not be read."""
+
+    file: str
+    fingerprint: str
+    facts: SessionFacts | None = None
+    error: str = ""
+
+
+Batch = tuple[str, ...]
+Work = Callable[[Batch], list[bytes]]
+Mapper = Callable[[Work, Iterable[Batch]], Iterator[list[bytes]]]
+"""Does batches of work in any order."""
+
+Progress = Callable[[int, int], None]
+"""Is told how many files are done, of how many."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchWork:
+    """What is done with a batch, wherever that is: files in, measured files as JSON out."""
+
+    root: str
+    protocol: Protocol
+
+    def __call__(self, batch: Batch) -> list[bytes]:
+        """Measure the files of a batch."""
+        return [msgspec.json.encode(self._measured(file)) for file in batch]
+
+    def _measured(self, file: str) -> Measured:
+        path = Path(self.root) / file
+        seal = fingerprint(path)
+        try:
+            return Measured(file=file, fingerprint=seal, facts=facts_of(file, read_session(path), self.protocol))
+        except AcquireError as error:
+            return Measured(file=file, fingerprint=seal, error=str(error))
+
+
+def measure_archive(
+    folder: str | Path,
+    protocol: Protocol,
+    store: MeasuredStore,
+    *,
+    mapper: Mapper = map,
+    progress: Progress | None = None,
+) -> int:
+    """Measure all session files of an archive that are new or changed, and return how many that were.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The archive.
+    protocol : Protocol
+        What every trial is judged by.
+    store : MeasuredStore
+        Where results are kept; what is there already is not measured again.
+    mapper : callable
+        Where the work is done.
+    progress : callable
+        Is told after each batch.
+
+    Raises
+    ------
+    ArchiveError
+        If there is no such folder.
+    """
+    root, recipe = Path(folder), recipe_of(protocol)
+    known = store.fingerprints(recipe)
+    there = [str(path.relative_to(root)) for path in session_paths(root)]
+    store.forget(set(known).difference(there))
+    todo = [file for file in there if known.get(file) != fingerprint(root / file)]
+    done = len(there) - len(todo)
+    tell = progress or _no_progress
+    tell(done, len(there))
+    work = BatchWork(root=str(root), protocol=protocol)
+    for results in mapper(work, _batches(todo)):
+        measured = [(msgspec.json.decode(result, type=_Keyed), result) for result in results]
+        store.put(((key.file, key.fingerprint, result) for key, result in measured), recipe)
+        done += len(results)
+        tell(done, len(there))
+    return len(todo)
+
+
+def measured_sessions(store: MeasuredStore, protocol: Protocol) -> Iterator[Measured]:
+    """Yield what is kept of each file, in the order of the files' names; one at a time."""
+    decoder = msgspec.json.Decoder(Measured)
+    for _, result in store.results(recipe_of(protocol)):
+        yield decoder.decode(result)
+
+
+def _no_progress(done: int, total: int) -> None:
+    """Tell nobody."""
+
+
+def _batches(files: list[str]) -> Iterator[Batch]:
+    for start in range(0, len(files), BATCH):
+        yield tuple(files[start : start + BATCH])
+
+
+class _Keyed(msgspec.Struct):
+    """The part of a result that it is kept by."""
+
+    file: str
+    fingerprint: str

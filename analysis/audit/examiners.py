@@ -1,0 +1,263 @@
+"""What an audit says of each examiner: how often trials break which rule, and how their curves differ from others'.
+
+With few trials nothing is said ("too few to tell"). Of the many comparisons some differ by chance alone, so that p
+values are adjusted for all of them together, and only a difference that matters is a finding.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.records import BoolArray, FloatArray
+from analysis.audit.ceilings import Ceiling, find_ceiling
+from analysis.audit.compare import (
+    LEAST_SESSIONS,
+    LEAST_TRIALS,
+    NumberFound,
+    ShareFound,
+    compare_number,
+    compare_share,
+    over_dispersion,
+)
+from analysis.audit.course import Course, course_of, deviations, residuals
+from analysis.audit.table import FactTable
+from analysis.proportions import false_discovery_adjusted
+
+Rows = NDArray[np.intp]
+BY_HAND = ", hand"
+
+REJECTED = "rejected"
+"""The share of rejected trials, beside those of single faults."""
+
+RATE = 0.05
+"""Of false findings among all."""
+LEAST_POINTS_PCT = 3.0
+"""A share must be higher than expected by so many percentage points to be a finding."""
+LEAST_QUARTERS = 0.5
+"""A number's median must differ from the others' by so much of their half quartile range to be a finding."""
+LEAST_PART = 0.05
+"""And by so much of itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """How often something happens to one examiner."""
+
+    found: ShareFound
+    q: float
+    """The p value, adjusted for all comparisons of the audit; NaN where there was none."""
+    finding: bool
+    """More often than chance and than matters."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Number:
+    """One number of the technique of one examiner."""
+
+    found: NumberFound
+    q: float
+    finding: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sets:
+    """How an examiner's sets go; None where there are none."""
+
+    trials_median: float | None
+    """Trials of a set."""
+    spread_pct_median: float | None
+    """Coefficient of variation of the accepted plateaus of a set."""
+    rest_kept_pct: float | None
+    """Of the rests between two efforts of the same action and side."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExaminerAudit:
+    """What an audit says of one examiner."""
+
+    code: str
+    trials: int
+    sessions: int
+    enough: bool
+    """Whether anything can be told."""
+    shares: dict[str, Share]
+    """By `REJECTED` and the codes of faults."""
+    numbers: dict[str, Number]
+    """By the names of `analysis.technique`."""
+    sets: Sets
+    ceiling: Ceiling | None
+    courses: dict[str, Course]
+    """Over time: `REJECTED` and `ramp_time_s`."""
+
+
+def audit_examiners(table: FactTable, *, rest_least_s: float) -> tuple[ExaminerAudit, ...]:
+    """Return what can be said of each examiner of an archive, in the order of their codes.
+
+    Parameters
+    ----------
+    table : FactTable
+        All trials.
+    rest_least_s : float
+        The least rest of the protocol, s.
+    """
+    spreads = _spreads(table)
+    audits = [_audit(table, code, spreads, rest_least_s) for code in sorted(table.examiner.words) if code]
+    return _with_findings(table, audits)
+
+
+def _conditions(table: FactTable) -> dict[str, BoolArray]:
+    return {REJECTED: table.rejected, **table.faults}
+
+
+def _spreads(table: FactTable) -> dict[str, float]:
+    """Return for each share how much more the sessions of one examiner differ than chance."""
+    group = _group(table)
+    session = table.file.codes.astype(np.intp)
+    return {name: over_dispersion(has, group, session) for name, has in _conditions(table).items()}
+
+
+def _group(table: FactTable) -> Rows:
+    """Return a number for each examiner's stratum."""
+    keys = table.examiner.codes.astype(np.int64) * (len(table.stratum.words) + 1) + table.stratum.codes
+    return np.asarray(np.unique(keys, return_inverse=True)[1].astype(np.intp))
+
+
+def _audit(table: FactTable, code: str, spreads: dict[str, float], rest_least_s: float) -> ExaminerAudit:
+    mine = table.examiner.where(code)
+    stratum, session = table.stratum.codes.astype(np.intp), table.file.codes.astype(np.intp)
+    sessions = len(np.unique(session[mine]))
+    shares = {
+        name: Share(found=compare_share(mine, has, stratum, spread=spreads[name]), q=np.nan, finding=False)
+        for name, has in _conditions(table).items()
+    }
+    numbers = {
+        name: Number(found=found, q=np.nan, finding=False)
+        for name, values in table.technique.items()
+        if (found := compare_number(mine, values, stratum, session)) is not None
+    }
+    return ExaminerAudit(
+        code=code,
+        trials=int(mine.sum()),
+        sessions=sessions,
+        enough=int(mine.sum()) >= LEAST_TRIALS and sessions >= LEAST_SESSIONS,
+        shares=shares,
+        numbers=numbers,
+        sets=_sets(table, mine, rest_least_s),
+        ceiling=_ceiling(table, mine),
+        courses=_courses(table, mine),
+    )
+
+
+def _sets(table: FactTable, mine: BoolArray, rest_least_s: float) -> Sets:
+    keys = np.stack([table.file.codes, table.stratum.codes, table.side.codes])[:, mine]
+    _, of, counts = np.unique(keys, axis=1, return_inverse=True, return_counts=True)
+    of = of.ravel()
+    good = ~table.rejected[mine] & ~np.isnan(table.plateau_n[mine])
+    plateaus = [table.plateau_n[mine][good & (of == number)] for number in range(len(counts))]
+    spreads = [100.0 * float(each.std(ddof=1) / each.mean()) for each in plateaus if len(each) > 1]
+    rests = table.rest_s[mine]
+    known = rests[~np.isnan(rests)]
+    return Sets(
+        trials_median=float(np.median(counts)) if len(counts) else None,
+        spread_pct_median=float(np.median(spreads)) if spreads else None,
+        rest_kept_pct=100.0 * float((known >= rest_least_s).mean()) if len(known) else None,
+    )
+
+
+def _ceiling(table: FactTable, mine: BoolArray) -> Ceiling | None:
+    """Look for a pile in what is held by hand, against what others find in the same actions."""
+    by_hand = np.array([name.endswith(BY_HAND) for name in table.stratum.words], dtype=bool)[table.stratum.codes]
+    there = ~np.isnan(table.plateau_n)
+    own, others = (_by_action(table, np.flatnonzero(rows)) for rows in (mine & by_hand & there, ~mine & there))
+    return find_ceiling(own, others)
+
+
+def _by_action(table: FactTable, rows: Rows) -> dict[str, FloatArray]:
+    """Return by action the best plateau of each person, examiner and side."""
+    best = _best_of_person(table, rows)
+    names = [name.rpartition(", ")[0] for name in table.stratum.words]
+    found: dict[str, FloatArray] = {}
+    for number, name in enumerate(names):
+        values = table.plateau_n[best[table.stratum.codes[best] == number]]
+        found[name] = np.concatenate([found.get(name, np.empty(0)), values])
+    return found
+
+
+def _best_of_person(table: FactTable, rows: Rows) -> Rows:
+    """Return the rows of each person's highest plateau of each action and side: trials of one person are alike."""
+    keys = np.stack([table.person.codes, table.examiner.codes, table.stratum.codes, table.side.codes])[:, rows]
+    _, of = np.unique(keys, axis=1, return_inverse=True)
+    order = np.lexsort((-table.plateau_n[rows], of.ravel()))
+    _, first = np.unique(of.ravel()[order], return_index=True)
+    return rows[order[first]]
+
+
+def _courses(table: FactTable, mine: BoolArray) -> dict[str, Course]:
+    stratum, session = table.stratum.codes.astype(np.intp), table.file.codes.astype(np.intp)
+    series = {
+        REJECTED: residuals(mine, table.rejected, stratum, session),
+        "ramp_time_s": deviations(mine, table.technique["ramp_time_s"], stratum, session),
+    }
+    began = session_starts(table)
+    found = {}
+    for name, (sessions, value) in series.items():
+        course = _course(began[sessions], value, scaled=name != REJECTED)
+        if course is not None:
+            found[name] = course
+    return found
+
+
+def _course(at_s: FloatArray, value: FloatArray, *, scaled: bool) -> Course | None:
+    """Chart a series in the order of time; the means of sessions vary by less than trials, so that they are scaled."""
+    known = ~np.isnan(at_s)
+    order = np.argsort(at_s[known], kind="stable")
+    at_s, value = at_s[known][order], value[known][order]
+    if len(value) < 2:
+        return None
+    sd = max(float(np.abs(np.diff(value)).mean()) / 1.128, 1e-9) if scaled else 1.0
+    return course_of(at_s, value, sd=sd)
+
+
+def session_starts(table: FactTable) -> FloatArray:
+    """Return when each file's first trial began, seconds since 1970, NaN where unknown; shape (files,)."""
+    starts = np.full(len(table.file.words), np.inf)
+    known = ~np.isnan(table.started_s)
+    np.minimum.at(starts, table.file.codes[known], table.started_s[known])
+    return np.where(np.isinf(starts), np.nan, starts)
+
+
+def _with_findings(table: FactTable, audits: list[ExaminerAudit]) -> tuple[ExaminerAudit, ...]:
+    """Adjust all p values together, and mark what differs more than chance and than matters."""
+    told = [audit for audit in audits if audit.enough]
+    places = [(a.code, "shares", name) for a in told for name, s in a.shares.items() if not np.isnan(s.found.p)]
+    places += [(a.code, "numbers", name) for a in told for name, n in a.numbers.items() if not np.isnan(n.found.p)]
+    by_code = {audit.code: audit for audit in audits}
+    p = [getattr(by_code[code], kind)[name].found.p for code, kind, name in places]
+    adjusted = dict(zip(places, false_discovery_adjusted(p).tolist(), strict=True)) if p else {}
+    half_range = {name: _half_range(values) for name, values in table.technique.items()}
+    return tuple(_marked(audit, adjusted, half_range) for audit in audits)
+
+
+def _half_range(values: FloatArray) -> float:
+    known = values[~np.isnan(values)]
+    return float(np.subtract(*np.percentile(known, [75.0, 25.0]))) / 2.0 if len(known) else np.nan
+
+
+def _marked(
+    audit: ExaminerAudit, adjusted: dict[tuple[str, str, str], float], half_range: dict[str, float]
+) -> ExaminerAudit:
+    shares = {}
+    for name, share in audit.shares.items():
+        q = adjusted.get((audit.code, "shares", name), np.nan)
+        worse = 100.0 * (share.found.share - share.found.expected) >= LEAST_POINTS_PCT
+        shares[name] = replace(share, q=q, finding=bool(q <= RATE and worse))
+    numbers = {}
+    for name, number in audit.numbers.items():
+        q = adjusted.get((audit.code, "numbers", name), np.nan)
+        off = abs(number.found.quartiles[1] - number.found.others)
+        far = off >= max(LEAST_QUARTERS * half_range[name], LEAST_PART * abs(number.found.others))
+        numbers[name] = replace(number, q=q, finding=bool(q <= RATE and far))
+    return replace(audit, shares=shares, numbers=numbers)

@@ -1,0 +1,1 @@
+"""An audit for people and programs: as text, as tables, as JSON, as pages."""

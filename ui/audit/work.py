@@ -1,0 +1,105 @@
+"""Do an audit: measure what is new in an archive, and say how far it has come."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from acquire.archive.measured_store import MeasuredStore
+from acquire.archive.session_file import read_session
+from acquire.errors import AcquireError, ArchiveError
+from analysis.audit.archive import Mapper, Progress, measure_archive, measured_sessions
+from analysis.audit.whole import Audit, audit_of
+from analysis.protocol import Protocol
+from ui.judged import JudgedTrial, judge_trial
+from ui.workers import Cluster, Processes
+
+STORE = ".ramphold-audit.sqlite"
+EVERY_S = 1.0
+
+
+def audit_archive(
+    folder: Path,
+    protocol: Protocol,
+    *,
+    store: Path | None = None,
+    mapper: Mapper | None = None,
+    blind: bool = False,
+    progress: Progress | None = None,
+) -> Audit:
+    """Measure what is new or changed in an archive, and return the audit of all of it.
+
+    Parameters
+    ----------
+    folder : Path
+        The archive.
+    protocol : Protocol
+        What every trial is judged by.
+    store : Path, optional
+        Where measured results are kept; beside the sessions when not given.
+    mapper : callable, optional
+        Where the work is done; in as many processes as there are cores when not given.
+    blind : bool
+        Whether codes are replaced by numbers.
+    progress : callable, optional
+        Is told how many files are done.
+
+    Raises
+    ------
+    ArchiveError
+        If there is no such folder, or results cannot be kept.
+    """
+    if not folder.is_dir():
+        raise ArchiveError(f"{folder}: there is no such folder")
+    with MeasuredStore(store or folder / STORE) as kept:
+        measure_archive(folder, protocol, kept, mapper=mapper or Processes(os.cpu_count() or 1), progress=progress)
+        return audit_of(measured_sessions(kept, protocol), protocol, blind=blind)
+
+
+def mapper_for(processes: int | None, cluster: str | None) -> Mapper:
+    """Return where the work is done."""
+    if cluster:
+        return Cluster(cluster)
+    return map if processes == 1 else Processes(processes or os.cpu_count() or 1)
+
+
+class Told:
+    """Says on standard error, each second, how many files are done and how long the rest will take."""
+
+    def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._began = self._said = clock()
+        self._first: int | None = None
+
+    def __call__(self, done: int, total: int) -> None:
+        """Take the numbers; say nothing in the first second."""
+        now = self._clock()
+        if self._first is None:
+            self._first = done
+        if now - self._said < EVERY_S or done == self._first:
+            return
+        self._said = now
+        left = (total - done) * (now - self._began) / (done - self._first)
+        print(f"{done} of {total} sessions, about {_minutes(left)} left", file=sys.stderr, flush=True)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 90.0 else f"{seconds / 60.0:.0f} min"
+
+
+def read_trials(folder: Path, wanted: tuple[tuple[str, int], ...], protocol: Protocol) -> list[JudgedTrial]:
+    """Read single trials of an archive again, by file and number, and judge them; what cannot be read is left out."""
+    found: list[JudgedTrial] = []
+    for file in dict.fromkeys(file for file, _ in wanted):
+        try:
+            session = read_session(folder / file)
+        except AcquireError:
+            continue
+        numbers = [number for name, number in wanted if name == file and number <= len(session.trials)]
+        found += [
+            judge_trial(session.trials[number - 1], protocol, name=f"{file} trial {number}") for number in numbers
+        ]
+    return found
