@@ -50,6 +50,8 @@ def check_usage(parser: argparse.ArgumentParser, options: argparse.Namespace) ->
 def _wrong_demo(options: argparse.Namespace) -> str | None:
     if options.board and options.window:
         return "give --board or --window, not both: nobody on the board waits for a cue"
+    if options.seasons and (options.board or options.window):
+        return "--seasons makes its sessions at once: leave out --board and --window"
     return None
 
 
@@ -317,6 +319,8 @@ def _export(commands: Commands) -> None:
     parser.add_argument("--out", metavar="DIR", default="ramphold-export", help="folder to write to (%(default)s)")
     _protocol(parser)
     parser.add_argument("--json", action="store_true", help="print what was written as one JSON object")
+
+
 def _audit(commands: Commands) -> None:
     parser = commands.add_parser(
         "audit",
