@@ -38,7 +38,7 @@ class Audit:
     files: int
     """That could be read."""
     unreadable: tuple[tuple[str, str], ...]
-    """File, and why not."""
+    """File, and why it is left out."""
     table: FactTable
     examiners: tuple[ExaminerAudit, ...]
     sensors: tuple[SensorAudit, ...]
@@ -62,7 +62,7 @@ def audit_of(measured: Iterable[Measured], protocol: Protocol, *, blind: bool = 
     files = len(table.file.words)
     if blind:
         table = blinded(table)
-        unreadable = [(f"file {number}", "cannot be read") for number, _ in enumerate(unreadable, start=1)]
+        unreadable = [(f"file {number}", "left out") for number, _ in enumerate(unreadable, start=1)]
     return Audit(
         protocol=protocol,
         files=files,
@@ -77,11 +77,18 @@ def audit_of(measured: Iterable[Measured], protocol: Protocol, *, blind: bool = 
 def _readable(
     measured: Iterable[Measured], unreadable: list[tuple[str, str]]
 ) -> Iterator[tuple[str, tuple[TrialFacts, ...]]]:
+    """Yield the sessions that can be read, each once: an archive may hold copies."""
+    seen: dict[str, str] = {}
     for each in measured:
         if each.facts is None:
             unreadable.append((each.file, each.error))
-        else:
-            yield each.file, each.facts.trials
+            continue
+        session = each.facts.trials[0].session if each.facts.trials else each.file
+        if session in seen:
+            unreadable.append((each.file, f"holds the same session as {seen[session]}: left out"))
+            continue
+        seen[session] = each.file
+        yield each.file, each.facts.trials
 
 
 def blinded(table: FactTable) -> FactTable:

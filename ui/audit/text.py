@@ -59,7 +59,7 @@ def audit_text(audit: Audit) -> str:
 def _head(audit: Audit) -> str:
     lines = [
         f"{audit.files} sessions, {len(audit.table)} trials, judged by {audit.protocol.name} ({audit.protocol.hash})",
-        *(f"not read: {file}: {why}" for file, why in audit.unreadable),
+        *(f"left out: {file}: {why}" for file, why in audit.unreadable),
     ]
     return "\n".join(lines)
 
