@@ -26,6 +26,7 @@ import numpy as np
 import acquire
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.serial import SerialLink
+from acquire.simulation.cell import Cell
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -50,8 +51,8 @@ class SimulatedLink:
     ----------
     profile : Profile
         The sensor to be.
-    counts : ndarray of int, shape (n,)
-        What it measures, at the profile's rate, once.
+    counts : ndarray of int, shape (n,), or Cell
+        What it measures, at the profile's rate, once; or a load cell, on which loads are hung by `load_command`.
     speed : float
         Times as fast as life.
     samples_per_packet : int
@@ -75,7 +76,7 @@ class SimulatedLink:
     def __init__(
         self,
         profile: Profile,
-        counts: NDArray[np.integer],
+        counts: NDArray[np.integer] | Cell,
         *,
         speed: float = 1.0,
         samples_per_packet: int = 10,
@@ -157,17 +158,17 @@ class SimulatedLink:
         self.close()
 
     def _start_device(
-        self, profile: Profile, counts: NDArray[np.integer], options: Sequence[str]
+        self, profile: Profile, counts: NDArray[np.integer] | Cell, options: Sequence[str]
     ) -> subprocess.Popen[bytes]:
         folder = Path(self._folder.name)
-        np.save(folder / "counts.npy", counts)
+        measured = _write(folder, counts)
         (folder / "sensor.toml").write_text(_as_toml(profile), encoding="utf-8")
         root = Path(acquire.__path__[0]).parent
         with (folder / "errors").open("wb") as errors:
             return subprocess.Popen(  # noqa: S603 - our own program, no shell
                 [
                     *(sys.executable, "-m", "acquire.simulation", "--held"),
-                    *("--profile", str(folder / "sensor.toml"), "--counts", str(folder / "counts.npy")),
+                    *("--profile", str(folder / "sensor.toml"), *measured),
                     *options,
                 ],
                 stdin=subprocess.PIPE,
@@ -219,6 +220,16 @@ class SimulatedLink:
             self._process.kill()
             self._process.wait()
         self._folder.cleanup()
+
+
+def _write(folder: Path, counts: NDArray[np.integer] | Cell) -> tuple[str, str]:
+    """Write what is measured as a file for the device program, and return how it is told."""
+    if isinstance(counts, Cell):
+        path = folder / "cell.json"
+        path.write_bytes(msgspec.json.encode(counts))
+        return "--cell", str(path)
+    np.save(folder / "counts.npy", counts)
+    return "--counts", str(folder / "counts.npy")
 
 
 def _as_toml(profile: Profile) -> str:
