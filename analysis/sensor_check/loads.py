@@ -1,0 +1,273 @@
+"""What a sensor makes of known loads: sensitivity, linearity, hysteresis, repeatability, return to zero, creep.
+
+Each run begins with a reading of the unloaded sensor, and what is read under a load is taken from there: the
+*deflection*. So a zero that drifts from run to run is no fault of the sensitivity.
+
+===================  ===========================================================================================
+sensitivity          slope of the least-squares line through the deflections of all rising loads
+linearity error      largest distance of the mean rising deflection from that line
+terminal line error  the same from the line between zero and the greatest load
+hysteresis           largest difference between falling and rising load, mean of the runs
+repeatability        largest range of the deflection under one rising load over the runs
+zero return          largest difference between the zero after a run and before it
+creep                change of the reading from the beginning to the end of a held load
+===================  ===========================================================================================
+
+All are in newtons by the sensitivity found, and in % of the rated force, with their sign.
+
+References
+----------
+VDI/VDE 2638, characteristics of force transducers: linearity by rising loads from the best-fitting line, of the
+rated force (from memory, and as makers' glossaries quote it; here the least-squares line).
+ANSI/ISA-37.1, terminology of electrical transducers: terminal line (from memory).
+OIML R 60-1:2017, 3.7: creep, hysteresis error (read); repeatability error (from memory).
+ISO 376:2011, calibration of force-proving instruments: deflection, relative zero error, repeatability without
+rotation as a range (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import msgspec
+import numpy as np
+
+from acquire.errors import CalibrationError
+from acquire.straight_line import StraightLine, fit_line
+from analysis.sensor_check.budget import Budget, Contribution, Figure, budget, figure, rectangular, resolved
+from analysis.sensor_check.weighing import Creep, Hung, LoadReading, Purpose
+
+BUOYANCY_PCT = 0.015
+"""Steel weighs less in air by this: 1.2 of 8000 kg/m3. It is not taken off, see `acquire.gravity`."""
+FOLLOWS = 1e-9
+"""Deflections below this part of the counts are none."""
+
+
+class Loaded(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What known loads showed; None where the loads that were hung cannot show it."""
+
+    counts_per_newton: float
+    zero_counts: float
+    """Mean of the zeros before the runs."""
+    residual_sd_n: float | None
+    """Standard deviation of the rising deflections about the line, N."""
+    budget: Budget
+    """Of a force at the greatest load."""
+    linearity: Figure | None
+    terminal: Figure | None
+    hysteresis: Figure | None
+    repeatability: Figure | None
+    zero_return: Figure | None
+    creep: Figure | None
+    creep_s: float | None
+
+
+class _Deflection(NamedTuple):
+    """A reading, taken from the zero before its run."""
+
+    run: int
+    load_n: float
+    counts: float
+    standard_counts: float
+
+
+def assess_loads(readings: Sequence[LoadReading], creep: Creep | None, hung: Hung, *, rated_force_n: float) -> Loaded:
+    """Return what known loads showed.
+
+    Parameters
+    ----------
+    readings : sequence of LoadReading
+        Those of the runs, each run with its zero; others are passed over.
+    creep : Creep, optional
+        Of a held load.
+    hung : Hung
+        How well the loads are known.
+    rated_force_n : float
+        Rated force, N.
+
+    Raises
+    ------
+    CalibrationError
+        If no load was hung in a run with a zero, or the counts do not follow the load.
+    """
+    up, down = _deflections(readings, "up"), _deflections(readings, "down")
+    zeros = [reading.counts for reading in readings if reading.purpose == "zero"]
+    line = _line(up, zeros)
+    evidence = _Evidence(up, down, line, hung, rated_force_n)
+    return Loaded(
+        counts_per_newton=line.slope,
+        zero_counts=float(np.mean(zeros)),
+        residual_sd_n=_finite(line.residual_sd / abs(line.slope)),
+        budget=evidence.budget(),
+        linearity=evidence.linearity(),
+        terminal=evidence.terminal(),
+        hysteresis=evidence.hysteresis(),
+        repeatability=evidence.repeatability(),
+        zero_return=evidence.zero_return(),
+        creep=None if creep is None else evidence.in_newtons(creep.counts, creep.standard_counts, at_n=creep.at_n),
+        creep_s=None if creep is None else creep.seconds,
+    )
+
+
+def rising_points(readings: Sequence[LoadReading]) -> list[tuple[float, float]]:
+    """Return loads and counts of all rising loads and zeros, with the zero of each run moved to their mean."""
+    zeros = [reading.counts for reading in readings if reading.purpose == "zero"]
+    middle = float(np.mean(zeros)) if zeros else 0.0
+    return [(each.load_n, middle + each.counts) for each in _deflections(readings, "up")]
+
+
+def _deflections(readings: Sequence[LoadReading], way: Purpose) -> list[_Deflection]:
+    """Return the deflections of one way; the zero of each run is the first of its rising ones."""
+    zeros = {reading.run: reading for reading in readings if reading.purpose == "zero"}
+    found = [_Deflection(run, 0.0, 0.0, zero.standard_counts) for run, zero in zeros.items()] if way == "up" else []
+    for reading in readings:
+        if reading.purpose == way and reading.run in zeros:
+            zero = zeros[reading.run]
+            spread = math.hypot(reading.standard_counts, zero.standard_counts)
+            found.append(_Deflection(reading.run, reading.load_n, reading.counts - zero.counts, spread))
+    return found
+
+
+def _line(up: Sequence[_Deflection], zeros: Sequence[float]) -> StraightLine:
+    loads, counts = [each.load_n for each in up], [each.counts for each in up]
+    if not loads or max(loads) == min(loads):
+        raise CalibrationError("the check needs the zero and one known load; hang at least one weight")
+    line = fit_line(loads, counts)
+    if abs(line.slope) * max(loads) <= FOLLOWS * (max(abs(zero) for zero in zeros) + 1.0):
+        raise CalibrationError(
+            f"the counts do not follow the load: they differ by {np.ptp(counts):.4g} counts for "
+            f"{min(loads):g} to {max(loads):g} N; check that the sensor is connected and loaded"
+        )
+    return line
+
+
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """The deflections and the line through them, asked for one figure after the other."""
+
+    up: list[_Deflection]
+    down: list[_Deflection]
+    line: StraightLine
+    hung: Hung
+    rated_force_n: float
+
+    def in_newtons(self, counts: float, standard_counts: float, *, at_n: float, other_n: float = 0.0) -> Figure:
+        """Return a difference of two readings as a figure."""
+        slope = abs(self.line.slope)
+        step = math.sqrt(2.0) * resolved(1.0)
+        standard = math.hypot(math.hypot(standard_counts, step) / slope, other_n)
+        return figure(counts / self.line.slope, standard, rated_force_n=self.rated_force_n, at_n=at_n)
+
+    def budget(self) -> Budget:
+        """Return what is known of a force at the greatest load."""
+        top = max(each.load_n for each in self.up)
+        slope, hung = abs(self.line.slope), self.hung
+
+        def share(name: str, pct: float) -> Contribution:
+            return Contribution(
+                name=name, kind="B", distribution="rectangular", standard_n=rectangular(0.01 * pct * top)
+            )
+
+        resolution = math.sqrt(2.0) * resolved(1.0) / slope
+        return budget(
+            top,
+            [
+                self._readings_row(top),
+                share("masses", hung.mass_tolerance_pct),
+                share("gravity", hung.gravity.tolerance_pct),
+                share("buoyancy", BUOYANCY_PCT),
+                Contribution(name="resolution", kind="B", distribution="rectangular", standard_n=resolution),
+            ],
+        )
+
+    def _readings_row(self, top: float) -> Contribution:
+        """Return the scatter about the line; with two loads there is none, and the readings' own is taken."""
+        freedom = self.line.degrees_of_freedom
+        if freedom:
+            standard = self.line.slope_uncertainty * top / abs(self.line.slope)
+        else:
+            standard = max(each.standard_counts for each in self.up if each.load_n == top) / abs(self.line.slope)
+        return Contribution(
+            name="readings", kind="A", distribution="normal", standard_n=standard, degrees_of_freedom=freedom or None
+        )
+
+    def linearity(self) -> Figure | None:
+        """Return the linearity error from the least-squares line; None with fewer than three loads."""
+        return self._farthest(self.line.at, {})
+
+    def terminal(self) -> Figure | None:
+        """Return the linearity error from the terminal line; None with fewer than three loads."""
+        means = _by_load(self.up)
+        top = max(means)
+        slope, spread = means[top].counts / top, means[top].standard_counts
+        return self._farthest(lambda load: slope * load, {load: spread * load / top for load in means})
+
+    def _farthest(self, line: Callable[[float], float], also: Mapping[float, float]) -> Figure | None:
+        means = _by_load(self.up)
+        if len(means) < 3:
+            return None
+        return _largest(
+            self.in_newtons(
+                mean.counts - line(load),
+                math.hypot(mean.standard_counts, also.get(load, 0.0)),
+                at_n=load,
+                other_n=rectangular(0.01 * self.hung.mass_tolerance_pct * load),
+            )
+            for load, mean in means.items()
+        )
+
+    def hysteresis(self) -> Figure | None:
+        """Return the largest difference between falling and rising load, mean of the runs; None without both."""
+        up, down = _by_load(self.up), _by_load(self.down)
+        # the greatest load has no way down, and at zero it is the return
+        both = [load for load in down if load in up and load > 0.0]
+        return _largest(
+            self.in_newtons(
+                down[load].counts - up[load].counts,
+                math.hypot(down[load].standard_counts, up[load].standard_counts),
+                at_n=load,
+            )
+            for load in both
+        )
+
+    def repeatability(self) -> Figure | None:
+        """Return the largest range of one rising load over the runs; None for a single run."""
+        groups = {load: [each for each in self.up if each.load_n == load] for load in _by_load(self.up) if load > 0.0}
+        return _largest(
+            self.in_newtons(_range(group), max(math.sqrt(2.0) * each.standard_counts for each in group), at_n=load)
+            for load, group in groups.items()
+            if len(group) > 1
+        )
+
+    def zero_return(self) -> Figure | None:
+        """Return the largest zero after a run, against that before it; None when no run came back to zero."""
+        return _largest(
+            self.in_newtons(each.counts, each.standard_counts, at_n=0.0) for each in self.down if each.load_n == 0.0
+        )
+
+
+def _by_load(deflections: Sequence[_Deflection]) -> dict[float, _Deflection]:
+    """Return the mean deflection of each load over the runs."""
+    means: dict[float, _Deflection] = {}
+    for load in sorted({each.load_n for each in deflections}):
+        group = [each for each in deflections if each.load_n == load]
+        spread = math.hypot(*(each.standard_counts for each in group)) / len(group)
+        means[load] = _Deflection(0, load, float(np.mean([each.counts for each in group])), spread)
+    return means
+
+
+def _range(group: Sequence[_Deflection]) -> float:
+    counts = [each.counts for each in group]
+    # with the sign of the slope, so that the range in newtons is positive
+    return (max(counts) - min(counts)) * (1.0 if group[0].counts >= 0.0 else -1.0)
+
+
+def _largest(figures: Iterable[Figure]) -> Figure | None:
+    return max(figures, key=lambda each: abs(each.value_n), default=None)
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
