@@ -74,7 +74,14 @@ class _Deflection(NamedTuple):
     standard_counts: float
 
 
-def assess_loads(readings: Sequence[LoadReading], creep: Creep | None, hung: Hung, *, rated_force_n: float) -> Loaded:
+def assess_loads(
+    readings: Sequence[LoadReading],
+    creep: Creep | None,
+    hung: Hung,
+    *,
+    rated_force_n: float,
+    step_counts: float = 1.0,
+) -> Loaded:
     """Return what known loads showed.
 
     Parameters
@@ -87,6 +94,8 @@ def assess_loads(readings: Sequence[LoadReading], creep: Creep | None, hung: Hun
         How well the loads are known.
     rated_force_n : float
         Rated force, N.
+    step_counts : float
+        The least step that readings can show.
 
     Raises
     ------
@@ -96,7 +105,7 @@ def assess_loads(readings: Sequence[LoadReading], creep: Creep | None, hung: Hun
     up, down = _deflections(readings, "up"), _deflections(readings, "down")
     zeros = [reading.counts for reading in readings if reading.purpose == "zero"]
     line = _line(up, zeros)
-    evidence = _Evidence(up, down, line, hung, rated_force_n)
+    evidence = _Evidence(up, down, line, hung, rated_force_n, step_counts)
     return Loaded(
         counts_per_newton=line.slope,
         zero_counts=float(np.mean(zeros)),
@@ -153,11 +162,12 @@ class _Evidence:
     line: StraightLine
     hung: Hung
     rated_force_n: float
+    step_counts: float
 
     def in_newtons(self, counts: float, standard_counts: float, *, at_n: float, other_n: float = 0.0) -> Figure:
         """Return a difference of two readings as a figure."""
         slope = abs(self.line.slope)
-        step = math.sqrt(2.0) * resolved(1.0)
+        step = math.sqrt(2.0) * resolved(self.step_counts)
         standard = math.hypot(math.hypot(standard_counts, step) / slope, other_n)
         return figure(counts / self.line.slope, standard, rated_force_n=self.rated_force_n, at_n=at_n)
 
@@ -171,7 +181,7 @@ class _Evidence:
                 name=name, kind="B", distribution="rectangular", standard_n=rectangular(0.01 * pct * top)
             )
 
-        resolution = math.sqrt(2.0) * resolved(1.0) / slope
+        resolution = math.sqrt(2.0) * resolved(self.step_counts) / slope
         return budget(
             top,
             [

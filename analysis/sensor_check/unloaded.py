@@ -30,6 +30,7 @@ class Stream(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     rate_uncertainty_hz: float | None
     """Standard uncertainty."""
     samples: int
+    """Received in all."""
     lost: int
     damaged: int
     """Lines or packets."""
@@ -56,6 +57,10 @@ class Unloaded(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     rate_hz: float | None
     rate_uncertainty_hz: float | None
     nominal_rate_hz: float
+    step_counts: float
+    """The least difference between two readings, which the converter can show."""
+    received: int
+    """Samples of the whole check, to which `lost` and `damaged` belong."""
     lost: int
     damaged: int
 
@@ -97,13 +102,14 @@ def assess_unloaded(readings: Readings, calibration: Calibration, stream: Stream
     force = calibration.force(readings.counts)
     trend = _trend(readings.time, force)
     level = mean_of(readings)
-    step = abs(calibration.newtons_per_count)
+    step = resolution(readings.counts)
+    newtons_per_count = abs(calibration.newtons_per_count)
     return Unloaded(
         seconds=readings.seconds,
         samples=len(force),
         zero_counts=level.counts,
         zero_n=float(force.mean()),
-        zero_uncertainty_n=COVERAGE * math.hypot(step * level.standard_counts, resolved(step)),
+        zero_uncertainty_n=COVERAGE * newtons_per_count * math.hypot(level.standard_counts, resolved(step)),
         noise_n=trend.noise,
         noise_uncertainty_n=COVERAGE * trend.noise / math.sqrt(2.0 * (len(force) - 1)),
         drift_n_per_min=60.0 * trend.slope,
@@ -113,9 +119,25 @@ def assess_unloaded(readings: Readings, calibration: Calibration, stream: Stream
         rate_hz=stream.rate_hz,
         rate_uncertainty_hz=None if stream.rate_uncertainty_hz is None else COVERAGE * stream.rate_uncertainty_hz,
         nominal_rate_hz=stream.nominal_rate_hz,
+        step_counts=step,
+        received=stream.samples,
         lost=stream.lost,
         damaged=stream.damaged,
     )
+
+
+def resolution(counts: FloatArray) -> float:
+    """Return the least difference between two readings; 1 where all are the same.
+
+    A converter that sends counts steps by 1, whatever it drops; a sensor that sends newtons by its last decimal.
+
+    Examples
+    --------
+    >>> round(resolution(np.array([0.25, 0.26, 0.25, 0.29])), 9)
+    0.01
+    """
+    levels = np.unique(counts)
+    return float(np.diff(levels).min()) if len(levels) > 1 else 1.0
 
 
 class _Trend(NamedTuple):

@@ -186,7 +186,7 @@ def _of_unloaded(seen: Unloaded, rated_force_n: float, limits: CheckLimits) -> I
     def force(code: str, newtons: float, limit: Limit, expanded_n: float) -> Finding:
         return graded(code, newtons * share, limit, expanded_pct=expanded_n * share, measured_n=newtons)
 
-    yield graded("lost-samples", 100.0 * seen.lost / (seen.samples + seen.lost), limits.lost_samples)
+    yield graded("lost-samples", 100.0 * seen.lost / (seen.received + seen.lost), limits.lost_samples)
     if seen.rate_hz is not None and seen.rate_uncertainty_hz is not None:
         off = 100.0 / seen.nominal_rate_hz
         yield graded(

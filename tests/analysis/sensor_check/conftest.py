@@ -85,6 +85,8 @@ def seen(**changes):
         "rate_hz": 999.0,
         "rate_uncertainty_hz": 0.2,
         "nominal_rate_hz": 1000.0,
+        "step_counts": 1.0,
+        "received": 30_000,
         "lost": 0,
         "damaged": 0,
     }

@@ -75,3 +75,11 @@ def test_steps_of_the_converter_are_in_the_zero():
 def test_look_of_nothing_is_refused():
     with pytest.raises(ValueError, match="at least 10 samples, got 9"):
         look(np.zeros(9))
+
+
+def test_step_of_the_converter_is_seen():
+    chance = np.random.default_rng(1)
+    assert look(np.rint(chance.normal(0.0, 50.0, 3000)) * 0.01).step_counts == pytest.approx(1.0)
+    newtons = Calibration(newtons_per_count=1.0)
+    assert look(np.round(chance.normal(0.0, 1.0, 3000), 2), calibration=newtons).step_counts == pytest.approx(0.01)
+    assert look(np.zeros(1000)).step_counts == 1.0
