@@ -70,6 +70,7 @@ TYPICAL = Cell(
     repeatability_n=0.08,
     zero_n=1.5,
     warm_up_n=0.6,
+    warm_up_s=30.0,
     noise_n=0.2,
     hum_n=0.05,
     full_n=200.0,
@@ -157,15 +158,21 @@ class LoadedDevice(Device):
         return goal + (self._crept - goal) * math.exp(-(seconds - self._since) / self._cell.creep_s)
 
     def _measured(self, first: int) -> tuple[int, ...]:
-        rate = self.profile.rate_hz
+        """Return the counts of a packet; within it the load goes straight, which spares time at a thousand a second."""
+        rate, size = self.profile.rate_hz, self._size
         self._now = first / rate
-        return tuple(self._count(index, index / rate) for index in range(first, first + self._size))
+        begin, end = self._true(self._now), self._true((first + size) / rate)
+        step = (end - begin) / size
+        return tuple(self._count(index, begin + (index - first) * step) for index in range(first, first + size))
 
-    def _count(self, index: int, seconds: float) -> int:
+    def _true(self, seconds: float) -> float:
+        """Return what is read without noise, in newtons of the nominal sensitivity."""
+        return self.newtons(seconds) * (1.0 + 0.01 * self._cell.sensitivity_pct) + self.zero(seconds)
+
+    def _count(self, index: int, newtons: float) -> int:
         cell, profile = self._cell, self.profile
-        added = self.zero(seconds) + cell.noise_n * self._noise[index % NOISE_KEPT]
+        newtons += cell.noise_n * self._noise[index % NOISE_KEPT]
         if cell.hum_n:
-            added += cell.hum_n * math.sqrt(2.0) * math.sin(2.0 * math.pi * cell.hum_hz * seconds)
-        true = self.newtons(seconds) * (1.0 + 0.01 * cell.sensitivity_pct)
+            newtons += cell.hum_n * math.sqrt(2.0) * math.sin(2.0 * math.pi * cell.hum_hz * index / profile.rate_hz)
         low, high = profile.limit_counts
-        return min(max(round((true + added) * profile.counts_per_newton + profile.zero_counts), low), high)
+        return min(max(round(newtons * profile.counts_per_newton + profile.zero_counts), low), high)

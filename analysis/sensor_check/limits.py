@@ -21,16 +21,17 @@ class Procedure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     still_pct: float
     """Of the rated force."""
     match_pct: float
-    """Of the change of force that a weight should make."""
+    """Of the force that a weight should show."""
     preloads: int
     runs: int
+    rest_s: float
     creep_s: float
     wait_s: float
 
     def __post_init__(self) -> None:
         for name, least in (("look_s", 0.5), ("reading_s", 0.5), ("wait_s", 1.0)):
             _check(name, getattr(self, name), least)
-        for name in ("still_pct", "match_pct", "preloads"):
+        for name in ("still_pct", "match_pct", "preloads", "rest_s"):
             _check(name, getattr(self, name), 0.0)
         _check("runs", self.runs, 1)
         if self.creep_s:

@@ -13,7 +13,8 @@ zero return          largest difference between the zero after a run and before 
 creep                change of the reading from the beginning to the end of a held load
 ===================  ===========================================================================================
 
-All are in newtons by the sensitivity found, and in % of the rated force, with their sign.
+All are in newtons by the sensitivity found, and in % of the rated force, with their sign. Between two readings the zero
+may have drifted as it did from zero to zero over the check: that much, over the time between them, is in doubt.
 
 References
 ----------
@@ -72,6 +73,8 @@ class _Deflection(NamedTuple):
     load_n: float
     counts: float
     standard_counts: float
+    at_s: float
+    since_zero_s: float
 
 
 def assess_loads(
@@ -105,7 +108,7 @@ def assess_loads(
     up, down = _deflections(readings, "up"), _deflections(readings, "down")
     zeros = [reading.counts for reading in readings if reading.purpose == "zero"]
     line = _line(up, zeros)
-    evidence = _Evidence(up, down, line, hung, rated_force_n, step_counts)
+    evidence = _Evidence(up, down, line, hung, rated_force_n, step_counts, _drift(readings))
     return Loaded(
         counts_per_newton=line.slope,
         zero_counts=float(np.mean(zeros)),
@@ -116,7 +119,9 @@ def assess_loads(
         hysteresis=evidence.hysteresis(),
         repeatability=evidence.repeatability(),
         zero_return=evidence.zero_return(),
-        creep=None if creep is None else evidence.in_newtons(creep.counts, creep.standard_counts, at_n=creep.at_n),
+        creep=None
+        if creep is None
+        else evidence.in_newtons(creep.counts, creep.standard_counts, at_n=creep.at_n, apart_s=creep.seconds),
         creep_s=None if creep is None else creep.seconds,
     )
 
@@ -131,13 +136,29 @@ def rising_points(readings: Sequence[LoadReading]) -> list[tuple[float, float]]:
 def _deflections(readings: Sequence[LoadReading], way: Purpose) -> list[_Deflection]:
     """Return the deflections of one way; the zero of each run is the first of its rising ones."""
     zeros = {reading.run: reading for reading in readings if reading.purpose == "zero"}
-    found = [_Deflection(run, 0.0, 0.0, zero.standard_counts) for run, zero in zeros.items()] if way == "up" else []
+    found = []
+    if way == "up":
+        found = [_Deflection(run, 0.0, 0.0, zero.standard_counts, zero.at_s, 0.0) for run, zero in zeros.items()]
     for reading in readings:
         if reading.purpose == way and reading.run in zeros:
             zero = zeros[reading.run]
             spread = math.hypot(reading.standard_counts, zero.standard_counts)
-            found.append(_Deflection(reading.run, reading.load_n, reading.counts - zero.counts, spread))
+            since = reading.at_s - zero.at_s
+            found.append(
+                _Deflection(reading.run, reading.load_n, reading.counts - zero.counts, spread, reading.at_s, since)
+            )
     return found
+
+
+def _drift(readings: Sequence[LoadReading]) -> float:
+    """Return how fast the zero drifted over the check, counts a second, without its sign.
+
+    By the zeros before the runs and after a rest: one just after a load still creeps back.
+    """
+    zeros = [reading for reading in readings if reading.purpose in {"zero", "rest"}]
+    if len({reading.at_s for reading in zeros}) < 2:
+        return 0.0
+    return abs(fit_line([reading.at_s for reading in zeros], [reading.counts for reading in zeros]).slope)
 
 
 def _line(up: Sequence[_Deflection], zeros: Sequence[float]) -> StraightLine:
@@ -163,12 +184,16 @@ class _Evidence:
     hung: Hung
     rated_force_n: float
     step_counts: float
+    drift_counts_per_s: float
 
-    def in_newtons(self, counts: float, standard_counts: float, *, at_n: float, other_n: float = 0.0) -> Figure:
-        """Return a difference of two readings as a figure."""
+    def in_newtons(
+        self, counts: float, standard_counts: float, *, at_n: float, apart_s: float, other_n: float = 0.0
+    ) -> Figure:
+        """Return a difference of two readings as a figure, with the drift there may have been between them."""
         slope = abs(self.line.slope)
         step = math.sqrt(2.0) * resolved(self.step_counts)
-        standard = math.hypot(math.hypot(standard_counts, step) / slope, other_n)
+        drifted = rectangular(self.drift_counts_per_s * apart_s)
+        standard = math.hypot(math.hypot(standard_counts, step, drifted) / slope, other_n)
         return figure(counts / self.line.slope, standard, rated_force_n=self.rated_force_n, at_n=at_n)
 
     def budget(self) -> Budget:
@@ -224,6 +249,7 @@ class _Evidence:
                 mean.counts - line(load),
                 math.hypot(mean.standard_counts, also.get(load, 0.0)),
                 at_n=load,
+                apart_s=mean.since_zero_s,
                 other_n=rectangular(0.01 * self.hung.mass_tolerance_pct * load),
             )
             for load, mean in means.items()
@@ -239,6 +265,7 @@ class _Evidence:
                 down[load].counts - up[load].counts,
                 math.hypot(down[load].standard_counts, up[load].standard_counts),
                 at_n=load,
+                apart_s=down[load].at_s - up[load].at_s,
             )
             for load in both
         )
@@ -247,7 +274,12 @@ class _Evidence:
         """Return the largest range of one rising load over the runs; None for a single run."""
         groups = {load: [each for each in self.up if each.load_n == load] for load in _by_load(self.up) if load > 0.0}
         return _largest(
-            self.in_newtons(_range(group), max(math.sqrt(2.0) * each.standard_counts for each in group), at_n=load)
+            self.in_newtons(
+                _range(group),
+                max(math.sqrt(2.0) * each.standard_counts for each in group),
+                at_n=load,
+                apart_s=group[0].since_zero_s,
+            )
             for load, group in groups.items()
             if len(group) > 1
         )
@@ -255,7 +287,9 @@ class _Evidence:
     def zero_return(self) -> Figure | None:
         """Return the largest zero after a run, against that before it; None when no run came back to zero."""
         return _largest(
-            self.in_newtons(each.counts, each.standard_counts, at_n=0.0) for each in self.down if each.load_n == 0.0
+            self.in_newtons(each.counts, each.standard_counts, at_n=0.0, apart_s=0.0)
+            for each in self.down
+            if each.load_n == 0.0
         )
 
 
@@ -265,7 +299,10 @@ def _by_load(deflections: Sequence[_Deflection]) -> dict[float, _Deflection]:
     for load in sorted({each.load_n for each in deflections}):
         group = [each for each in deflections if each.load_n == load]
         spread = math.hypot(*(each.standard_counts for each in group)) / len(group)
-        means[load] = _Deflection(0, load, float(np.mean([each.counts for each in group])), spread)
+        counts, at, since = (
+            float(np.mean([getattr(each, name) for each in group])) for name in ("counts", "at_s", "since_zero_s")
+        )
+        means[load] = _Deflection(0, load, counts, spread, at, since)
     return means
 
 

@@ -11,14 +11,15 @@ import msgspec
 from acquire.gravity import LocalGravity
 from analysis.sensor_check.readings import Readings, mean_of
 
-Purpose = Literal["preload", "zero", "up", "down", "hold", "return"]
+Purpose = Literal["preload", "zero", "up", "down", "rest", "hold", "return"]
 
 
 class LoadReading(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The mean of the sensor while a known load hung still on it."""
 
     purpose: Purpose
-    """``zero`` before a run, ``up`` and ``down`` in it (with the zero at its end), ``hold`` and ``return`` of creep."""
+    """``zero`` before a run, ``up`` and ``down`` in it (with the zero at its end), ``rest``, ``hold`` and ``return`` of
+    creep."""
     run: int
     """Number of the run, from 1; 0 outside of runs."""
     mass_kg: float

@@ -145,6 +145,21 @@ def test_masses_cancel_in_a_difference_of_the_same_load(runs):
     assert sloppy.repeatability.expanded_n == exact.repeatability.expanded_n
 
 
+def test_drift_from_zero_to_zero_is_in_doubt_between_readings(runs):
+    """Readings are 10 s apart, and each run takes 90 s from zero to zero; 0.9 N in that time are 0.01 N a second."""
+    still, drifting = runs().assess(), runs(lambda at: at.load + 0.9 * at.run).assess()
+    by_load = {49.0: 60.0, 98.0: 40.0, 147.0: 20.0}
+    # the largest hysteresis of a perfect cell is any of them
+    apart = by_load[min(by_load, key=lambda load: abs(load - drifting.hysteresis.at_n))]
+    # JCGM 100:2008, 4.3.7: anywhere within that much is a rectangle; k = 2
+    assert drifting.hysteresis.expanded_n == pytest.approx(2.0 * 0.01 * apart / np.sqrt(3.0), rel=0.01)
+    assert still.hysteresis.expanded_n < 0.001
+    held = Readings(time=np.arange(6200) / 100.0, counts=np.full(6200, SLOPE * TOP))
+    creep = creep_of(held, load_n=TOP, reading_s=2.0)
+    found = runs(lambda at: at.load + 0.9 * at.run).assess(creep=creep).creep
+    assert found.expanded_n == pytest.approx(2.0 * 0.01 * 60.0 / np.sqrt(3.0), rel=0.01)
+
+
 # readings
 
 
