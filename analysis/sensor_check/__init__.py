@@ -1,6 +1,6 @@
 """A check of a sensor: what it did without a load and under known ones, what that comes to, and how sure it is."""
 
-from analysis.sensor_check.budget import Budget, Contribution, Figure
+from analysis.sensor_check.budget import Figure, ForceBudget
 from analysis.sensor_check.limits import CheckLimits, Procedure, load_check_limits
 from analysis.sensor_check.loads import Loaded, assess_loads
 from analysis.sensor_check.readings import Readings, moved, moved_by_noise
@@ -10,12 +10,11 @@ from analysis.sensor_check.verdict import Finding, Status, find, too_old, zero_m
 from analysis.sensor_check.weighing import Creep, Hung, LoadReading, Purpose, creep_of, reading_of
 
 __all__ = [
-    "Budget",
     "CheckLimits",
-    "Contribution",
     "Creep",
     "Figure",
     "Finding",
+    "ForceBudget",
     "Hung",
     "LimitsUsed",
     "LoadReading",

@@ -1,51 +1,37 @@
-"""Uncertainty: contributions, how they are combined, and a value with what is known of it.
+"""What a force is known to after a check, and a characteristic with what is known of it.
 
-Contributions are in newtons already, so their sensitivity coefficients are 1, and they are independent.
+Contributions and how they combine are `analysis.uncertainty`'s. A check expands by the coverage factor 2 throughout,
+as calibration certificates do: about 95 %, where the degrees of freedom are many.
 
 References
 ----------
-JCGM 100:2008, Guide to the expression of uncertainty in measurement: 4.2 (type A), 4.3 (type B), 5.1.2 (combined),
-6.2 and 6.3 (expanded, coverage factor 2), G.4 (effective degrees of freedom).
+JCGM 100:2008, Guide to the expression of uncertainty in measurement: 4.3.7 (limits), 5.1.2 (combined), 6.2 and 6.3
+(expanded), F.2.2.1 (steps of an indication).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Literal
 
 import msgspec
 
+from analysis.uncertainty import Component, effective_dof
+
 COVERAGE = 2.0
-"""k: about 95 %, where the degrees of freedom are many."""
-
-Kind = Literal["A", "B"]
-Distribution = Literal["normal", "rectangular"]
+"""k."""
 
 
-class Contribution(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One row of a budget."""
-
-    name: str
-    kind: Kind
-    """A: from the scatter of readings; B: from what else is known."""
-    distribution: Distribution
-    standard_n: float
-    """Standard uncertainty, N."""
-    degrees_of_freedom: int | None = None
-    """None where there is no doubt of the uncertainty itself."""
-
-
-class Budget(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class ForceBudget(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What a force is known to, and by what."""
 
     at_n: float
     """The force, N."""
-    rows: tuple[Contribution, ...]
+    components: tuple[Component, ...]
     standard_n: float
     """Combined standard uncertainty, N."""
-    degrees_of_freedom: float | None
-    """Effective; None for very many."""
+    dof: float | None
+    """Effective degrees of freedom; None for infinitely many."""
 
     @property
     def expanded_n(self) -> float:
@@ -61,6 +47,35 @@ class Budget(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     def expanded_pct(self) -> float:
         """Expanded uncertainty, k = 2, % of the force."""
         return COVERAGE * self.standard_pct
+
+
+def force_budget(at_n: float, components: Sequence[Component]) -> ForceBudget:
+    """Return what independent components come to for a force.
+
+    Parameters
+    ----------
+    at_n : float
+        The force, N, not 0.
+    components : sequence of Component
+        All of them known.
+
+    Raises
+    ------
+    ValueError
+        If there are no components, or the force is 0.
+
+    Examples
+    --------
+    >>> from analysis.uncertainty import from_readings
+    >>> found = force_budget(100.0, [from_readings(name, u, dof=9, unit="N") for name, u in (("a", 3.0), ("b", 4.0))])
+    >>> found.standard_n, found.expanded_pct
+    (5.0, 10.0)
+    """
+    if not components or at_n == 0.0:
+        raise ValueError(f"a budget needs components and a force, got {len(components)} at {at_n} N")
+    standard = math.hypot(*(each.contribution or 0.0 for each in components))
+    dof = effective_dof(components) if standard else None
+    return ForceBudget(at_n=at_n, components=tuple(components), standard_n=standard, dof=dof)
 
 
 def rectangular(half_width: float) -> float:
@@ -83,40 +98,6 @@ def resolved(step: float) -> float:
     0.289
     """
     return rectangular(0.5 * abs(step))
-
-
-def budget(at_n: float, rows: Sequence[Contribution]) -> Budget:
-    """Return the rows with what they come to together.
-
-    Parameters
-    ----------
-    at_n : float
-        The force, N, not 0.
-    rows : sequence of Contribution
-        Independent of one another.
-
-    Raises
-    ------
-    ValueError
-        If there are no rows, or the force is 0.
-
-    Examples
-    --------
-    >>> known = {"kind": "B", "distribution": "normal"}
-    >>> rows = [Contribution(name="a", standard_n=3.0, **known), Contribution(name="b", standard_n=4.0, **known)]
-    >>> budget(100.0, rows).standard_n, budget(100.0, rows).expanded_pct
-    (5.0, 10.0)
-    """
-    if not rows or at_n == 0.0:
-        raise ValueError(f"a budget needs rows and a force, got {len(rows)} rows at {at_n} N")
-    standard = math.hypot(*(row.standard_n for row in rows))
-    return Budget(at_n=at_n, rows=tuple(rows), standard_n=standard, degrees_of_freedom=_freedom(standard, rows))
-
-
-def _freedom(standard: float, rows: Sequence[Contribution]) -> float | None:
-    """Return the effective degrees of freedom by Welch and Satterthwaite; JCGM 100:2008, G.2b."""
-    parts = [row.standard_n**4 / row.degrees_of_freedom for row in rows if row.degrees_of_freedom]
-    return standard**4 / sum(parts) if sum(parts) > 0.0 else None
 
 
 class Figure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -38,8 +38,9 @@ import numpy as np
 
 from acquire.errors import CalibrationError
 from acquire.straight_line import StraightLine, fit_line
-from analysis.sensor_check.budget import Budget, Contribution, Figure, budget, figure, rectangular, resolved
+from analysis.sensor_check.budget import Figure, ForceBudget, figure, force_budget, rectangular, resolved
 from analysis.sensor_check.weighing import Creep, Hung, LoadReading, Purpose
+from analysis.uncertainty import Component, from_limits, from_readings
 
 BUOYANCY_PCT = 0.015
 """Steel weighs less in air by this: 1.2 of 8000 kg/m3. It is not taken off, see `acquire.gravity`."""
@@ -55,7 +56,7 @@ class Loaded(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     """Mean of the zeros before the runs."""
     residual_sd_n: float | None
     """Standard deviation of the rising deflections about the line, N."""
-    budget: Budget
+    budget: ForceBudget
     """Of a force at the greatest load."""
     linearity: Figure | None
     terminal: Figure | None
@@ -73,6 +74,7 @@ class _Deflection(NamedTuple):
     load_n: float
     counts: float
     standard_counts: float
+    dof: int
     at_s: float
     since_zero_s: float
 
@@ -136,18 +138,24 @@ def rising_points(readings: Sequence[LoadReading]) -> list[tuple[float, float]]:
 def _deflections(readings: Sequence[LoadReading], way: Purpose) -> list[_Deflection]:
     """Return the deflections of one way; the zero of each run is the first of its rising ones."""
     zeros = {reading.run: reading for reading in readings if reading.purpose == "zero"}
-    found = []
-    if way == "up":
-        found = [_Deflection(run, 0.0, 0.0, zero.standard_counts, zero.at_s, 0.0) for run, zero in zeros.items()]
+    found = [_deflection(zero, zero, zero.standard_counts) for zero in zeros.values()] if way == "up" else []
     for reading in readings:
         if reading.purpose == way and reading.run in zeros:
             zero = zeros[reading.run]
-            spread = math.hypot(reading.standard_counts, zero.standard_counts)
-            since = reading.at_s - zero.at_s
-            found.append(
-                _Deflection(reading.run, reading.load_n, reading.counts - zero.counts, spread, reading.at_s, since)
-            )
+            found.append(_deflection(reading, zero, math.hypot(reading.standard_counts, zero.standard_counts)))
     return found
+
+
+def _deflection(reading: LoadReading, zero: LoadReading, standard_counts: float) -> _Deflection:
+    return _Deflection(
+        run=reading.run,
+        load_n=reading.load_n,
+        counts=reading.counts - zero.counts,
+        standard_counts=standard_counts,
+        dof=min(reading.degrees_of_freedom, zero.degrees_of_freedom),
+        at_s=reading.at_s,
+        since_zero_s=reading.at_s - zero.at_s,
+    )
 
 
 def _drift(readings: Sequence[LoadReading]) -> float:
@@ -196,38 +204,33 @@ class _Evidence:
         standard = math.hypot(math.hypot(standard_counts, step, drifted) / slope, other_n)
         return figure(counts / self.line.slope, standard, rated_force_n=self.rated_force_n, at_n=at_n)
 
-    def budget(self) -> Budget:
+    def budget(self) -> ForceBudget:
         """Return what is known of a force at the greatest load."""
         top = max(each.load_n for each in self.up)
         slope, hung = abs(self.line.slope), self.hung
-
-        def share(name: str, pct: float) -> Contribution:
-            return Contribution(
-                name=name, kind="B", distribution="rectangular", standard_n=rectangular(0.01 * pct * top)
-            )
-
-        resolution = math.sqrt(2.0) * resolved(self.step_counts) / slope
-        return budget(
+        shares = (
+            ("masses", hung.mass_tolerance_pct),
+            ("gravity", hung.gravity.tolerance_pct),
+            ("buoyancy", BUOYANCY_PCT),
+        )
+        return force_budget(
             top,
             [
-                self._readings_row(top),
-                share("masses", hung.mass_tolerance_pct),
-                share("gravity", hung.gravity.tolerance_pct),
-                share("buoyancy", BUOYANCY_PCT),
-                Contribution(name="resolution", kind="B", distribution="rectangular", standard_n=resolution),
+                self._readings_component(top),
+                *(from_limits(name, pct, unit="%", sensitivity=0.01 * top) for name, pct in shares),
+                # a deflection is the difference of two readings
+                from_limits("resolution", 0.5 * self.step_counts, unit="counts", sensitivity=math.sqrt(2.0) / slope),
             ],
         )
 
-    def _readings_row(self, top: float) -> Contribution:
+    def _readings_component(self, top: float) -> Component:
         """Return the scatter about the line; with two loads there is none, and the readings' own is taken."""
-        freedom = self.line.degrees_of_freedom
-        if freedom:
-            standard = self.line.slope_uncertainty * top / abs(self.line.slope)
-        else:
-            standard = max(each.standard_counts for each in self.up if each.load_n == top) / abs(self.line.slope)
-        return Contribution(
-            name="readings", kind="A", distribution="normal", standard_n=standard, degrees_of_freedom=freedom or None
-        )
+        line, slope = self.line, abs(self.line.slope)
+        if line.degrees_of_freedom:
+            relative = 100.0 * line.slope_uncertainty / slope
+            return from_readings("readings", relative, dof=line.degrees_of_freedom, unit="%", sensitivity=0.01 * top)
+        (own,) = (each for each in self.up if each.load_n == top)
+        return from_readings("readings", own.standard_counts, dof=own.dof, unit="counts", sensitivity=1.0 / slope)
 
     def linearity(self) -> Figure | None:
         """Return the linearity error from the least-squares line; None with fewer than three loads."""
@@ -302,7 +305,7 @@ def _by_load(deflections: Sequence[_Deflection]) -> dict[float, _Deflection]:
         counts, at, since = (
             float(np.mean([getattr(each, name) for each in group])) for name in ("counts", "at_s", "since_zero_s")
         )
-        means[load] = _Deflection(0, load, counts, spread, at, since)
+        means[load] = _Deflection(0, load, counts, spread, group[0].dof, at, since)
     return means
 
 

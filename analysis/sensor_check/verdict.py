@@ -229,5 +229,5 @@ def _sensitivity_moved(loaded: Loaded, before: Loaded, limit: Limit) -> Finding:
 
 def _own_pct(loaded: Loaded) -> float:
     """Return the standard uncertainty of the readings alone: the same weights hang in the same place, %."""
-    own = [row.standard_n for row in loaded.budget.rows if row.name in {"readings", "resolution"}]
+    own = [c.contribution or 0.0 for c in loaded.budget.components if c.source in {"readings", "resolution"}]
     return 100.0 * math.hypot(*own) / loaded.budget.at_n

@@ -17,6 +17,7 @@ from acquire.calibration import Calibration, load_calibration, residuals, save_c
 from acquire.errors import CalibrationError
 from acquire.profile import load_profile
 from analysis.sensor_check import LoadReading, SensorCheck, load_check_limits
+from analysis.uncertainty import Component, Distribution
 from ui.model.check_log import CheckLog, log_folder
 from ui.model.check_routine import CheckRoutine, State
 from ui.model.check_run import CheckRun
@@ -175,14 +176,25 @@ def _show_calibration(check: SensorCheck, made: Calibration) -> None:
     if check.loaded is not None:
         budget = check.loaded.budget
         lines = [
-            (row.name, row.kind, row.distribution, f"{row.standard_n:.4f}", f"{100 * row.standard_n / budget.at_n:.4f}")
-            for row in budget.rows
+            (
+                each.source,
+                "A" if each.distribution is Distribution.STUDENT else "B",
+                each.distribution.value,
+                *_of(each),
+            )
+            for each in budget.components
         ]
         print(f"\nwhat a force of {budget.at_n:.1f} N is known by, standard uncertainties; gravity {_gravity(check)}")
-        print(text_table(lines, ("from", "type", "distribution", "N", "%")))
+        print(text_table(lines, ("from", "type", "distribution", "N", "degrees of freedom")))
         print(f"expanded, k = 2: {budget.expanded_n:.3f} N, {budget.expanded_pct:.3f} %")
     print(f"\n{1.0 / made.newtons_per_count:.3f} counts a newton, zero at {made.zero_counts:.1f} counts")
     print(made.statement(check.made.date()))
+
+
+def _budget_row(component: Component) -> tuple[str, ...]:
+    kind = "A" if component.distribution is Distribution.STUDENT else "B"
+    freedom = "many" if component.dof is None else f"{component.dof:g}"
+    return component.source, kind, component.distribution.value, f"{component.contribution or 0.0:.4f}", freedom
 
 
 def _gravity(check: SensorCheck) -> str:

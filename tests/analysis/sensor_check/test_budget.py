@@ -1,23 +1,12 @@
-"""The arithmetic of uncertainty, against the worked examples of the guide."""
+"""What a force is known to; the combination itself is checked with `analysis.uncertainty`."""
+
+import math
 
 import numpy as np
 import pytest
 
-from analysis.sensor_check.budget import Contribution, budget, figure, rectangular, resolved
-
-
-def row(standard, freedom=None):
-    return Contribution(name="x", kind="A", distribution="normal", standard_n=standard, degrees_of_freedom=freedom)
-
-
-def test_gauge_block_of_the_guide():
-    # JCGM 100:2008, H.1, table H.1: 25 nm, 5,8 nm, 3,9 nm, 6,7 nm, 2,9 nm and 16,6 nm with 18, 24, 5, 8, 50 and 2
-    # degrees of freedom; uc(l) = 32 nm (rows and result as an open library's rendering of the example has them);
-    # the effective degrees of freedom are 16 when truncated, as G.4.1 says (from memory).
-    rows = [row(25.0, 18), row(5.8, 24), row(3.9, 5), row(6.7, 8), row(2.9, 50), row(16.6, 2)]
-    found = budget(50_000_838.0, rows)
-    assert round(found.standard_n) == 32
-    assert int(found.degrees_of_freedom) == 16
+from analysis.sensor_check.budget import figure, force_budget, rectangular, resolved
+from analysis.uncertainty import from_limits, from_readings
 
 
 def test_limits_and_steps_of_the_guide():
@@ -28,22 +17,30 @@ def test_limits_and_steps_of_the_guide():
     assert chance.uniform(-0.5, 0.5, 200_000).std() == pytest.approx(resolved(1.0), rel=0.01)
 
 
+def test_gauge_block_of_the_guide():
+    # JCGM 100:2008, H.1, table H.1: 25 nm, 5,8 nm, 3,9 nm, 6,7 nm, 2,9 nm and 16,6 nm; uc(l) = 32 nm
+    rows = [from_readings("x", u, dof=20, unit="N") for u in (25.0, 5.8, 3.9, 6.7, 2.9, 16.6)]
+    assert round(force_budget(50_000_838.0, rows).standard_n) == 32
+
+
 def test_expanded_uncertainty_is_twice_the_standard_one():
-    found = budget(200.0, [row(3.0), row(4.0)])
-    assert (found.standard_n, found.expanded_n) == (5.0, 10.0)
-    assert (found.standard_pct, found.expanded_pct) == (2.5, 5.0)
-    assert found.degrees_of_freedom is None
+    found = force_budget(
+        200.0, [from_readings("a", 3.0, dof=5, unit="N"), from_limits("b", 4 * math.sqrt(3), unit="N")]
+    )
+    assert (found.standard_n, found.expanded_n) == pytest.approx((5.0, 10.0))
+    assert (found.standard_pct, found.expanded_pct) == pytest.approx((2.5, 5.0))
+    # Welch and Satterthwaite: 5^4 / (3^4 / 5)
+    assert found.dof == pytest.approx(625.0 / 81.0 * 5.0)
 
 
-def test_row_that_is_nothing_changes_nothing():
-    assert budget(1.0, [row(2.0, 5), row(0.0, 3)]).degrees_of_freedom == 5.0
-    assert budget(1.0, [row(0.0, 3)]).degrees_of_freedom is None
+def test_force_that_is_known_exactly_has_no_uncertainty():
+    assert force_budget(1.0, [from_limits("a", 0.0, unit="N")]).dof is None
 
 
-@pytest.mark.parametrize(("at", "rows"), [(0.0, [row(1.0)]), (5.0, [])])
+@pytest.mark.parametrize(("at", "rows"), [(0.0, [from_limits("a", 1.0, unit="N")]), (5.0, [])])
 def test_budget_of_nothing_is_refused(at, rows):
-    with pytest.raises(ValueError, match=f"needs rows and a force, got {len(rows)} rows at {at} N"):
-        budget(at, rows)
+    with pytest.raises(ValueError, match=f"needs components and a force, got {len(rows)} at {at} N"):
+        force_budget(at, rows)
 
 
 def test_figure_is_in_newtons_and_of_the_rated_force():

@@ -84,10 +84,10 @@ def test_one_run_shows_no_repeatability(runs):
 def test_one_weight_shows_the_sensitivity_alone(runs):
     found = runs(masses=(20.0,), runs=1, noise=0.01).assess()
     assert (found.linearity, found.terminal, found.hysteresis, found.residual_sd_n) == (None, None, None, None)
-    row = found.budget.rows[0]
-    assert (row.name, row.kind, row.degrees_of_freedom) == ("readings", "A", None)
+    row = found.budget.components[0]
+    assert (row.source, row.distribution, row.dof) == ("readings", "t", 7)
     # the load's reading and the zero's
-    assert row.standard_n == pytest.approx(0.01 * np.sqrt(2.0), rel=0.01)
+    assert row.contribution == pytest.approx(0.01 * np.sqrt(2.0), rel=0.01)
 
 
 # uncertainty
@@ -96,13 +96,13 @@ def test_one_weight_shows_the_sensitivity_alone(runs):
 def test_budget_of_the_greatest_load(runs):
     found = runs(noise=0.0).assess(tolerance_pct=0.1, gravity=local_gravity()).budget
     assert found.at_n == pytest.approx(TOP)
-    by_name = {row.name: row for row in found.rows}
+    by_name = {row.source: row for row in found.components}
     # JCGM 100:2008, 4.3.7: half the width over the square root of 3
     for name, pct in (("masses", 0.1), ("gravity", 0.27), ("buoyancy", 0.015)):
-        assert by_name[name].standard_n == pytest.approx(0.01 * pct * TOP / np.sqrt(3.0)), name
-        assert (by_name[name].kind, by_name[name].distribution) == ("B", "rectangular")
-    assert by_name["resolution"].standard_n == pytest.approx(np.sqrt(2.0 / 12.0) / SLOPE)
-    assert found.expanded_n == pytest.approx(2.0 * np.sqrt(sum(row.standard_n**2 for row in found.rows)))
+        assert by_name[name].contribution == pytest.approx(0.01 * pct * TOP / np.sqrt(3.0)), name
+        assert by_name[name].distribution == "rectangular"
+    assert by_name["resolution"].contribution == pytest.approx(np.sqrt(2.0 / 12.0) / SLOPE)
+    assert found.expanded_n == pytest.approx(2.0 * np.sqrt(sum(row.contribution**2 for row in found.components)))
 
 
 def test_scatter_about_the_line_is_the_type_a_row(runs):
@@ -110,9 +110,9 @@ def test_scatter_about_the_line_is_the_type_a_row(runs):
     found = bench.assess()
     points = np.array(rising_points(bench.readings))
     (slope, _), covariance = np.polyfit(points[:, 0], points[:, 1], 1, cov=True)
-    row = found.budget.rows[0]
-    assert row.standard_n / TOP == pytest.approx(np.sqrt(covariance[0, 0]) / slope, rel=1e-6)
-    assert row.degrees_of_freedom == 8
+    row = found.budget.components[0]
+    assert row.contribution / TOP == pytest.approx(np.sqrt(covariance[0, 0]) / slope, rel=1e-6)
+    assert row.dof == 8
 
 
 def test_expanded_uncertainty_covers_the_true_sensitivity():

@@ -32,7 +32,7 @@ def test_calibration_has_its_points_and_its_uncertainty(check, tmp_path):
     known = calibration.uncertainty
     assert known.sensitivity_pct == made.loaded.budget.standard_pct
     # what another program works out from the points is the same
-    assert known.residual_sd_n == pytest.approx(residuals(calibration).sd_n)
+    assert known.residual_sd_n == pytest.approx(residuals(calibration).scatter_n)
     assert (known.hysteresis_n, known.creep_n) == (made.loaded.hysteresis.value_n, None)
     save_calibration(tmp_path / "cell.toml", calibration)
     assert load_calibration(tmp_path / "cell.toml") == calibration
