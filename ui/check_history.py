@@ -116,6 +116,7 @@ def draw_history(checks: Sequence[SensorCheck], path: Path, *, title: str) -> No
     locator = AutoDateLocator(minticks=2, maxticks=8)  # type: ignore[no-untyped-call]
     axes[-1].xaxis.set_major_locator(locator)
     axes[-1].xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]
+    axes[0].legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3, fontsize=8, frameon=False)
     figure.suptitle(title, fontsize=11)
     save_figure(figure, path)
 
@@ -132,6 +133,8 @@ def _panel(axis: Axes, trend: Trend, name: str) -> None:
     axis.errorbar(when, values, yerr=doubts, fmt="none", ecolor=GREY, elinewidth=0.8, capsize=3)  # type: ignore[arg-type]
     for status, marker in MARKERS.items():
         chosen = [point for point in trend.points if point.status is status]
+        if not chosen:
+            continue
         axis.plot(
             [_local(point.made) for point in chosen],  # type: ignore[arg-type]
             [point.value for point in chosen],

@@ -175,15 +175,7 @@ def _show_calibration(check: SensorCheck, made: Calibration) -> None:
     print(f"\n{text_table(table, ('load N', 'counts', 'residual N', '% of rated force'))}")
     if check.loaded is not None:
         budget = check.loaded.budget
-        lines = [
-            (
-                each.source,
-                "A" if each.distribution is Distribution.STUDENT else "B",
-                each.distribution.value,
-                *_of(each),
-            )
-            for each in budget.components
-        ]
+        lines = [_budget_row(each) for each in budget.components]
         print(f"\nwhat a force of {budget.at_n:.1f} N is known by, standard uncertainties; gravity {_gravity(check)}")
         print(text_table(lines, ("from", "type", "distribution", "N", "degrees of freedom")))
         print(f"expanded, k = 2: {budget.expanded_n:.3f} N, {budget.expanded_pct:.3f} %")

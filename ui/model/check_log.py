@@ -7,6 +7,7 @@ not at all, and are never changed. One that cannot be read is passed over and na
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -72,7 +73,8 @@ class CheckLog:
         """
         folder = self._folder_of(check.sensor, check.serial)
         stem = check.made.astimezone(dt.UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
-        path = folder / f"{stem}.json"
+        names = (f"{stem}{'' if number == 1 else f'-{number}'}.json" for number in itertools.count(1))
+        path = next(folder / name for name in names if not (folder / name).exists())
         try:
             _write(path, check)
         except OSError as error:

@@ -9,7 +9,7 @@ from acquire.calibration import load_calibration
 from acquire.errors import AcquireError
 from acquire.profile import load_profile
 from analysis.sensor_check import CheckLimits, Finding, SensorCheck, Status, too_old, zero_moved
-from ui.model.check_log import CheckLog
+from ui.model.check_log import CheckLog, SessionZero
 from ui.model.phrase import Phrase
 
 
@@ -80,6 +80,37 @@ def moved_since(last: SensorCheck, zero_counts: float, limits: CheckLimits) -> F
     return zero_moved(moved_n, rated_force_n=last.rated_force_n, limits=limits)
 
 
+class SensorWatch:
+    """Watches the zero of one session: it is compared with that of the last check, and kept for the next session.
+
+    Parameters
+    ----------
+    log : CheckLog
+        The checks there are.
+    sensor : SensorName
+        Whose.
+    limits : CheckLimits
+        How far a zero may move.
+    """
+
+    def __init__(self, log: CheckLog, sensor: SensorName, limits: CheckLimits) -> None:
+        self._log, self._sensor, self._limits = log, sensor, limits
+        self._seen = False
+
+    def before(self, now: dt.datetime) -> tuple[Phrase, ...]:
+        """Return what is to be said before the session; nothing when all is well."""
+        note = check_note(self._log, self._sensor, now=now, limits=self._limits)
+        return tuple(phrase for phrase in note.phrases if phrase.key not in GOOD)
+
+    def see(self, zero_counts: float, now: dt.datetime) -> Phrase | None:
+        """Keep the zero of a trial; return what is to be said of it, once a session and only when it has moved."""
+        self._log.note_zero(self._sensor.profile, self._sensor.serial, SessionZero(at=now, counts=zero_counts))
+        first, self._seen = not self._seen, True
+        last = self._log.last(self._sensor.profile, self._sensor.serial) if first else None
+        said = [] if last is None else _of_zero(moved_since(last, zero_counts, self._limits))
+        return said[0] if said else None
+
+
 def _of_check(last: SensorCheck, now: dt.datetime, limits: CheckLimits) -> Phrase:
     facts = {"date": last.made.astimezone(now.tzinfo).date(), "days": f"{limits.age.days:g}"}
     if too_old(last.made, now=now, limits=limits):
@@ -90,12 +121,5 @@ def _of_check(last: SensorCheck, now: dt.datetime, limits: CheckLimits) -> Phras
 def _of_zero(finding: Finding) -> list[Phrase]:
     if finding.status is Status.PASS or finding.measured_n is None:
         return []
-    return [zero_phrase(finding)]
-
-
-def zero_phrase(finding: Finding) -> Phrase:
-    """Return the sentence for a zero that has moved."""
-    return Phrase(
-        "check.note.zero_moved",
-        {"newtons": f"{finding.measured_n or 0.0:+.1f}", "percent": f"{abs(finding.measured_pct):.1f}"},
-    )
+    facts = {"newtons": f"{finding.measured_n:+.1f}", "percent": f"{abs(finding.measured_pct):.1f}"}
+    return [Phrase("check.note.zero_moved", facts)]

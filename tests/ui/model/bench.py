@@ -1,6 +1,8 @@
 """A cell on a bench, without a wire: it is played as fast as it can be, and somebody hangs what is asked for."""
 
+import datetime as dt
 import itertools
+from functools import cache
 
 import msgspec
 import numpy as np
@@ -9,7 +11,16 @@ from acquire.decoders import decoder_for
 from acquire.gravity import weight
 from acquire.profile import load_profile
 from acquire.simulation.cell import Cell, LoadedDevice
-from analysis.sensor_check import load_check_limits
+from analysis.sensor_check import (
+    Hung,
+    LimitsUsed,
+    SensorCheck,
+    Stream,
+    assess_loads,
+    assess_unloaded,
+    find,
+    load_check_limits,
+)
 from ui.model.check_routine import CheckRoutine
 from ui.model.check_setup import CheckSetup
 
@@ -74,3 +85,41 @@ class Bench:
 
 def setup(*masses, **changes):
     return CheckSetup(masses_kg=masses, **{"gravity_m_per_s2": 9.81, **changes})
+
+
+@cache
+def whole_check():
+    """Return a check of a good cell, all of it, made once."""
+    chosen = setup(5.0, 10.0, 20.0, full=True, serial="LC-1", by="X-1")
+    short = msgspec.structs.replace(LIMITS.procedure, look_s=5.0, rest_s=4.0, creep_s=10.0)
+    routine = Bench(chosen, procedure=short, noise_n=0.1, zero_n=1.0).to_end()
+    calibration = PROFILE.nominal_calibration()
+    rated = PROFILE.rated_force_n
+    stream = Stream(nominal_rate_hz=200.0, rate_hz=200.1, rate_uncertainty_hz=0.05, samples=60_000, lost=0, damaged=0)
+    unloaded = assess_unloaded(routine.look, calibration, stream)
+    hung = Hung(gravity=chosen.gravity, mass_tolerance_pct=0.05)
+    loaded = assess_loads(routine.readings, routine.creep, hung, rated_force_n=rated)
+    return SensorCheck(
+        made=dt.datetime(2026, 3, 2, 9, 0, tzinfo=dt.UTC),
+        sensor=PROFILE.name,
+        serial="LC-1",
+        by="X-1",
+        calibration=calibration,
+        rated_force_n=rated,
+        limits=LimitsUsed(name=LIMITS.name, hash=LIMITS.hash),
+        gravity=chosen.gravity,
+        mass_tolerance_pct=0.05,
+        unloaded=unloaded,
+        readings=tuple(routine.readings),
+        loaded=loaded,
+        findings=find(unloaded, loaded, calibration=calibration, rated_force_n=rated, limits=LIMITS),
+    )
+
+
+def moved(check, newtons, **changes):
+    """Return a check whose zero is so much further."""
+    counts = check.unloaded.zero_counts + newtons / check.calibration.newtons_per_count
+    unloaded = msgspec.structs.replace(
+        check.unloaded, zero_counts=counts, zero_n=check.unloaded.zero_n + newtons, **changes
+    )
+    return msgspec.structs.replace(check, unloaded=unloaded)
