@@ -48,6 +48,13 @@ class Result(NamedTuple):
         return file["trials"]
 
 
+@pytest.fixture(autouse=True)
+def own_state(monkeypatch, tmp_path):
+    """Keep what is kept between starts in a folder of the test's own; return it."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    return tmp_path / "state" / "ramphold"
+
+
 @pytest.fixture
 def ramphold(capsys, monkeypatch):
     """Run a command in this process, so that a warning or an unforeseen error fails the test."""
