@@ -40,6 +40,8 @@ class Audit:
     unreadable: tuple[tuple[str, str], ...]
     """File, and why it is left out."""
     table: FactTable
+    paths: tuple[str, ...]
+    """Where each word of `table.file` is in the archive, to read traces again: names, even where the audit is blind."""
     examiners: tuple[ExaminerAudit, ...]
     sensors: tuple[SensorAudit, ...]
     agreement: tuple[Reliability, ...]
@@ -59,15 +61,16 @@ def audit_of(measured: Iterable[Measured], protocol: Protocol, *, blind: bool = 
     """
     unreadable: list[tuple[str, str]] = []
     table = fact_table(_readable(measured, unreadable))
-    files = len(table.file.words)
+    paths = table.file.words
     if blind:
         table = blinded(table)
         unreadable = [(f"file {number}", "left out") for number, _ in enumerate(unreadable, start=1)]
     return Audit(
         protocol=protocol,
-        files=files,
+        files=len(paths),
         unreadable=tuple(unreadable),
         table=table,
+        paths=paths,
         examiners=audit_examiners(table, rest_least_s=protocol.set.rest_least_s),
         sensors=tuple(_sensors(table)),
         agreement=agreement_studies(table),

@@ -21,8 +21,9 @@ from analysis.audit.whole import Audit
 from analysis.proportions import funnel_limits
 from analysis.protocol import Protocol
 from analysis.reliability.retest import Reliability
-from ui.audit.text import ADVICE, NUMBER_WORDS, audit_text
+from ui.audit.text import ENGLISH, audit_text
 from ui.judged import JudgedTrial
+from ui.model.audit_says import advice, number_name
 from ui.model.band import wanted_band
 from ui.picture import BLUE, GREEN, GREY, ORANGE, VERMILION
 
@@ -178,7 +179,7 @@ def _ramp_times(axis: Axes, audit: Audit) -> None:
 
 def _course_pages(audit: Audit) -> Iterator[Figure]:
     drawn = [
-        (f"{e.code}: {'rejected trials' if name == REJECTED else NUMBER_WORDS[name][0]}", course)
+        (f"{e.code}: {'rejected trials' if name == REJECTED else number_name(name, ENGLISH)}", course)
         for e in audit.examiners
         for name, course in e.courses.items()
         if any(signal.chart == "ewma" for signal in course.signals)
@@ -299,8 +300,8 @@ def _advice(axis: Axes, place: int, habit: Habit) -> None:
     weight = "" if habit.finding else " (may be chance)"
     axis.text(0.0, 0.98, f"{place}. {habit.code}", fontsize=11, fontweight="bold", va="top")
     axis.text(0.0, 0.74, f"{100.0 * habit.share:.0f} % of trials{expected}{weight}", fontsize=9, va="top")
-    advice = ADVICE.get(habit.code, "look at the curves")
-    axis.text(0.0, 0.52, "\n".join(textwrap.wrap(advice.capitalize() + ".", 44)), fontsize=9.5, va="top")
+    sentence = f"{advice(habit.code, ENGLISH).capitalize()}."
+    axis.text(0.0, 0.52, "\n".join(textwrap.wrap(sentence, 44)), fontsize=9.5, va="top")
 
 
 def _examples(axis: Axes, trials: Sequence[JudgedTrial]) -> None:
