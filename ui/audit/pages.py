@@ -18,11 +18,11 @@ from analysis.audit.coaching import Habit, UsualCurve
 from analysis.audit.course import Course
 from analysis.audit.examiners import REJECTED, ExaminerAudit
 from analysis.audit.whole import Audit
-from analysis.proportions import funnel_limits
 from analysis.protocol import Protocol
 from analysis.reliability.retest import Reliability
 from ui.audit.text import ENGLISH, audit_text
 from ui.judged import JudgedTrial
+from ui.model.audit_charts import funnel_of
 from ui.model.audit_says import advice, number_name
 from ui.model.band import wanted_band
 from ui.picture import BLUE, GREEN, GREY, ORANGE, VERMILION
@@ -134,28 +134,17 @@ def _funnel_page(audit: Audit) -> Figure:
 def _funnel(axis: Axes, audit: Audit) -> None:
     """Draw the share of rejected trials of each examiner, as it would be in the strata of all, against its limits."""
     _plain(axis)
-    overall = float(audit.table.rejected.mean()) if len(audit.table) else 0.0
-    told = [e for e in audit.examiners if not math.isnan(e.shares[REJECTED].found.standardised)]
-    most = max([e.trials for e in told], default=50)
-    sizes = np.unique(np.geomspace(5, max(10, 1.15 * most), 60).astype(int))
-    for confidence, style in ((0.95, "--"), (0.998, "-")):
-        limits = 100.0 * np.array([funnel_limits(overall, int(n), confidence=confidence) for n in sizes])
+    funnel = funnel_of(audit)
+    for limits, style in zip(funnel.limits_pct, ("--", "-"), strict=True):
         for column in limits.T:
-            axis.plot(sizes, column, style, color=GREY, linewidth=0.8)
-    axis.axhline(100.0 * overall, color=GREY, linewidth=0.8)
-    for examiner in told:
-        share = examiner.shares[REJECTED]
-        mark, colour = ("^", VERMILION) if share.finding else ("o", BLUE)
-        axis.plot(examiner.trials, 100.0 * share.found.standardised, mark, color=colour, markersize=6)
-        if not share.finding:
-            continue  # the names of the others would lie on one another; the table has them
-        axis.annotate(
-            examiner.code,
-            (examiner.trials, 100.0 * share.found.standardised),
-            xytext=(5, 3),
-            textcoords="offset points",
-            fontsize=8,
-        )
+            axis.plot(funnel.sizes, column, style, color=GREY, linewidth=0.8)
+    axis.axhline(funnel.overall_pct, color=GREY, linewidth=0.8)
+    for point in funnel.points:
+        mark, colour = ("^", VERMILION) if point.finding else ("o", BLUE)
+        at = (point.trials, point.share_pct)
+        axis.plot(*at, mark, color=colour, markersize=6)
+        if point.finding:  # the names of the others would lie on one another; the table has them
+            axis.annotate(point.code, at, xytext=(5, 3), textcoords="offset points", fontsize=8)
     axis.set_xlabel("trials", fontsize=9)
     axis.set_ylabel("rejected, % (same mix of actions for all)", fontsize=9)
     axis.set_title("Lines: where chance alone lets 95 % and 99.8 % fall; triangle: a finding", fontsize=9, loc="left")
