@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.records import BoolArray, FloatArray
+from acquire.records import BoolArray
 from analysis.audit.ceilings import PILE
 from analysis.audit.examiners import BY_HAND, REJECTED, ExaminerAudit, session_starts
 from analysis.audit.table import FactTable
@@ -103,8 +103,9 @@ class AuditModel:
         self._change(protocol=protocol)
 
     def set_blind(self, blind: bool) -> None:
-        """Choose whether codes are replaced by numbers."""
+        """Choose whether codes are replaced by numbers; what was found is dropped, for it shows the others."""
         self._change(blind=blind)
+        self.audit = self.audited = self._code = None
 
     @property
     def stale(self) -> bool:
@@ -223,7 +224,7 @@ class AuditModel:
         files = audit.table.file.codes[rows]
         return Behind(
             what=what,
-            trials=tuple((audit.paths[file], int(audit.table.number[row])) for file, row in zip(files, rows, strict=True)),
+            trials=tuple(zip((audit.paths[file] for file in files), audit.table.number[rows].tolist(), strict=True)),
             files=tuple(audit.table.file.words[file] for file in files),
             count=count,
         )

@@ -1,4 +1,4 @@
-"""An audit under way: it runs in a thread, is asked how far it has come, and can be stopped; what is measured is kept."""
+"""An audit under way, in a thread: it is asked how far it has come, and can be stopped; what is measured is kept."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from pathlib import Path
 from acquire.errors import ArchiveError
 from analysis.audit.archive import Mapper
 from analysis.audit.whole import Audit
+from analysis.errors import AnalysisError
 from analysis.protocol import load_protocol
 from ui.audit.work import TimeLeft, audit_archive
 from ui.model.remembered import AuditChoice
@@ -21,7 +22,7 @@ ELSEWHERE = "audits"
 """Folder beside what is remembered, for results of archives that cannot be written to."""
 
 
-class AuditStoppedError(Exception):
+class AuditStoppedError(AnalysisError):
     """The user stopped it."""
 
 

@@ -1,4 +1,4 @@
-"""What an audit says of an examiner, in sentences of a language: the same on the command line, on paper and on screen."""
+"""What an audit says of an examiner, in sentences of a language: the same in a terminal, on paper and on screen."""
 
 from __future__ import annotations
 

@@ -25,9 +25,7 @@ class Chart(pg.PlotWidget):  # type: ignore[misc] # pyqtgraph ships no type info
         Axes that are not plain numbers.
     """
 
-    def __init__(
-        self, theme: Theme, *, bottom: str, left: str, axes: Mapping[str, pg.AxisItem] | None = None
-    ) -> None:
+    def __init__(self, theme: Theme, *, bottom: str, left: str, axes: Mapping[str, pg.AxisItem] | None = None) -> None:
         super().__init__(background=None, axisItems=dict(axes or {}))
         self._theme = theme
         self._box = self.getPlotItem().getViewBox()

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import pyqtgraph as pg
 from PyQt6.QtCore import QPointF, QRectF, Qt
-from PyQt6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QKeyEvent, QPainter, QPainterPath, QPen, QResizeEvent
+from PyQt6.QtGui import QBrush, QColor, QFontMetricsF, QKeyEvent, QPainter, QPainterPath, QPen, QResizeEvent
 
 from acquire.units import ForceUnit, from_newtons
 from ui.model.columns import columns

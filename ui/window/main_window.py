@@ -143,6 +143,7 @@ class MainWindow(QMainWindow):
         if application is not None:
             application.removeEventFilter(self)
         self.on_close()
+        self.audit.end()
         super().closeEvent(event)
 
     def _screens(self) -> None:
