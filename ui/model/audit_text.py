@@ -50,7 +50,7 @@ class ShareRow:
     finding: bool
 
 
-SHARE_COLUMNS = ("what", "theirs", "interval", "others", "finding")
+SHARE_COLUMNS = ("what", "theirs", "interval", "others")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,48 +161,50 @@ def _row(examiner: ExaminerAudit, words: Words) -> Row:
 
 
 def share_rows(examiner: ExaminerAudit | None, words: Words) -> tuple[ShareRow, ...]:
-    """Return the shares of one examiner, what happened most often first, then the numbers of the technique."""
+    """Return the shares of one examiner, findings and what happened most often first, then the numbers."""
     if examiner is None:
         return ()
     faults = {code: share for code, share in examiner.shares.items() if code != REJECTED and share.found.count}
     often = sorted(faults, key=lambda code: (not faults[code].finding, -faults[code].found.count))
-    told = examiner.enough
     return (
-        _share_row(REJECTED, examiner.shares[REJECTED], words, told=told),
-        *(_share_row(code, faults[code], words, told=told) for code in often),
-        *(_number_row(name, number, words, told=told) for name, number in examiner.numbers.items()),
+        _share_row(REJECTED, examiner.shares[REJECTED], words),
+        *(_share_row(code, faults[code], words) for code in often),
+        *(_number_row(name, number, words) for name, number in examiner.numbers.items()),
     )
 
 
-def _share_row(code: str, share: Share, words: Words, *, told: bool) -> ShareRow:
+def _share_row(code: str, share: Share, words: Words) -> ShareRow:
     found = share.found
+    name = words("audit.rejected") if code == REJECTED else fault_name(code, words)
     cells = (
-        words("audit.rejected") if code == REJECTED else fault_name(code, words),
+        _marked(name, share.finding),
         f"{found.count} ({_percent(found.share)} %)",
-        f"{_between(*found.interval, words)} %",
+        _between(*found.interval, words),
         NOTHING if math.isnan(found.expected) else f"{_percent(found.expected)} %",
-        _finding(share.finding, words, told=told),
     )
     return ShareRow(key=code, number=False, cells=cells, finding=share.finding)
 
 
-def _number_row(name: str, number: Number, words: Words, *, told: bool) -> ShareRow:
-    low, median, high = number.found.quartiles
+def _number_row(name: str, number: Number, words: Words) -> ShareRow:
+    low, median, high = (_figures(each) for each in number.found.quartiles)
     others, unit = number.found.others, NUMBER_UNITS[name]
     cells = (
-        number_name(name, words),
-        f"{median:.2f} {unit}",
-        f"{words('audit.agreement.range', low=f'{low:.2f}', high=f'{high:.2f}')} {unit}",
-        NOTHING if math.isnan(others) else f"{others:.2f} {unit}",
-        _finding(number.finding, words, told=told),
+        _marked(number_name(name, words), number.finding),
+        f"{median} {unit}",
+        words("audit.agreement.range", low=low, high=high),
+        NOTHING if math.isnan(others) else f"{_figures(others)} {unit}",
     )
     return ShareRow(key=name, number=True, cells=cells, finding=number.finding)
 
 
-def _finding(finding: bool, words: Words, *, told: bool) -> str:
-    if not told:
-        return f"{TOO_FEW} {words('audit.too_few')}"
-    return f"{FINDING} {words('audit.mark.finding')}" if finding else ""
+def _marked(name: str, finding: bool) -> str:
+    return f"{FINDING} {name}" if finding else name
+
+
+def _figures(value: float) -> str:
+    """Return a number with as many figures as matter: two after the point below ten, one below a hundred."""
+    digits = 2 if abs(value) < 10.0 else 1 if abs(value) < 100.0 else 0
+    return f"{round(value, digits) + 0.0:.{digits}f}"
 
 
 def _percent(share: float) -> str:

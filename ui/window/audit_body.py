@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QResizeEvent
 from PyQt6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from acquire.units import ForceUnit
@@ -21,6 +22,9 @@ from ui.window.audit_pages import AuditPage
 from ui.window.audit_tables import ExaminersTable, SharesTable
 from ui.window.background import Background
 from ui.window.views import Views
+
+TABLE_SHARE = 0.32
+"""Of the height, for the examiners."""
 
 COURSES = (REJECTED, "ramp_time_s")
 
@@ -81,6 +85,12 @@ class AuditBody(QWidget):
         for chart in (self.funnel, *self.courses.values()):
             chart.letters(pixels)
         self.behind.letters(pixels)
+        self.table.letters()
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Keep the share of the height that the table has."""
+        super().resizeEvent(event)
+        self._above.setFixedHeight(round(TABLE_SHARE * self.height()))
 
     # what the user does
 
@@ -177,13 +187,12 @@ class AuditBody(QWidget):
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setSpacing(10)
-        grid.addWidget(panel(self.table), 0, 0, 1, 2)
+        self._above = panel(self.table)
+        grid.addWidget(self._above, 0, 0, 1, 2)
         grid.addWidget(panel(self.charts), 1, 0)
         grid.addWidget(panel(self.said), 1, 1)
-        grid.setRowStretch(0, 34)
-        grid.setRowStretch(1, 66)
-        grid.setColumnStretch(0, 56)
-        grid.setColumnStretch(1, 44)
+        grid.setColumnStretch(0, 54)
+        grid.setColumnStretch(1, 46)
 
     def _connect(self) -> None:
         self.table.chosen.connect(lambda row: self._choose(self._model.examiners[row].code))

@@ -112,9 +112,9 @@ class PointsChart(Chart):
         self.addItem(pg.PlotCurveItem(np.asarray(x, dtype=float), np.asarray(y, dtype=float), pen=pen, antialias=True))
 
     def _dots(self, symbol: str, colour: str, points: Sequence[tuple[float, float]], size: float = DOT_PX) -> None:
-        colours = {"pen": QPen(QColor(self._theme.panel), 1.0), "brush": QColor(colour)}
         x, y = np.array(points, dtype=float).reshape(-1, 2).T
-        self.addItem(pg.ScatterPlotItem(x, y, symbol=symbol, size=size, **colours))
+        rim = pg.mkPen(self._theme.panel, width=1)
+        self.addItem(pg.ScatterPlotItem(x, y, symbol=symbol, size=size, pen=rim, brush=pg.mkBrush(colour)))
 
     def drawForeground(self, painter: QPainter | None, rect: QRectF) -> None:  # noqa: N802, ARG002 (Qt's name)
         """Paint a ring about the chosen point, and the names, in pixels."""
@@ -263,4 +263,5 @@ class CourseView(PointsChart):
     def _paint_over(self, painter: QPainter) -> None:
         painter.setPen(QColor(self._theme.text))
         for text, box in self.signals():
+            painter.fillRect(box, QColor(self._theme.panel))  # the lines of other signals may pass there
             painter.drawText(box, Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextDontClip, text)

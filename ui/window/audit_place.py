@@ -240,7 +240,8 @@ class AuditPlace(QWidget):
         self.save.setVisible(model.audit is not None)
         self._blind.setChecked(model.choice.blind)
         self._first.setText(words("audit.run" if model.choice.folder else "audit.choose"))
-        for each in (self._choose_button, self._judge_button, self._blind, self._run_button, self._first):
+        self._first.setVisible(not self.running)
+        for each in (self._choose_button, self._judge_button, self._blind):
             each.setEnabled(not self.running)
         self._run_button.setEnabled(not self.running and bool(model.choice.folder))
         self.setFocusProxy(self.body.table if there else self._first)
@@ -300,14 +301,19 @@ class AuditPlace(QWidget):
         self._first = QPushButton()
         self._first.setAutoDefault(True)
         self._first.setObjectName("main")
-        inside = QWidget()
-        column = QVBoxLayout(inside)
+        self._page = QWidget()
+        column = QVBoxLayout(self._page)
         column.setSpacing(18)
         column.addStretch(2)
-        for each in (self._hint, self._first):
-            column.addWidget(each, 0, Qt.AlignmentFlag.AlignHCenter)
+        column.addWidget(self._hint)
+        column.addWidget(self._first, 0, Qt.AlignmentFlag.AlignHCenter)
         column.addStretch(3)
-        return panel(inside)
+        around = QWidget()
+        row = QHBoxLayout(around)
+        row.addStretch(1)
+        row.addWidget(self._page)
+        row.addStretch(1)
+        return panel(around)
 
     def _head(self) -> QHBoxLayout:
         self._title, self._about = QLabel(), QLabel()
@@ -369,7 +375,7 @@ class AuditPlace(QWidget):
         pixels = letters((self.window() or self).height())
         grow(self, pixels)
         self.body.letters(pixels)
-        self._hint.setFixedWidth(min(LINE * pixels, max(200, self.width() - 80)))
+        self._page.setFixedWidth(min(LINE * pixels, max(200, self.width() - 80)))
 
 
 def _tell(button: QAbstractButton, tip: str) -> None:

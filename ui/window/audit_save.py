@@ -72,7 +72,7 @@ class SaveRow(QWidget):
         return self._said.text()
 
     def renew(self) -> None:
-        """Let the buttons do what can be done now: a coaching sheet is for somebody, so not where the audit is blind."""
+        """Let the buttons do what can be done now: a coaching sheet is for somebody, so not for a number."""
         blind = self._model.audited is not None and self._model.audited.blind
         self.buttons["coach"].setEnabled(self._model.selected is not None and not blind)
         for kind, button in self.buttons.items():

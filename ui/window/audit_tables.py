@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PyQt6.QtCore import Qt, pyqtSignal
-from PyQt6.QtGui import QColor, QKeyEvent
+from PyQt6.QtGui import QColor, QFont, QKeyEvent
 
 from ui.model.audit import COLUMNS, NUMBERS
 from ui.model.audit_text import SHARE_COLUMNS, Row, ShareRow
@@ -31,10 +31,10 @@ class ExaminersTable(LinesTable):
         self.setAccessibleName(words("audit.table"))
         self.setToolTip(words("audit.table_tip"))
         self.setAccessibleDescription(words("audit.table_tip"))
+        self.currentCellChanged.connect(lambda *_: self._mark_column())
         across = self.horizontalHeader()
         if across is not None:
             across.setSectionsClickable(True)
-            across.setHighlightSections(True)  # the column that S sorts by is in bold letters
             across.sectionClicked.connect(lambda column: self.sorted.emit(COLUMNS[column]))
 
     def show_rows(self, rows: Sequence[Row], *, order: tuple[str, bool], selected: str | None) -> None:
@@ -50,7 +50,12 @@ class ExaminersTable(LinesTable):
                     item.setToolTip(text)
                 self.setItem(number, column, item)
         self._filling = False
+        self._mark_column()
         self.show_selected(next((number for number, row in enumerate(rows) if row.code == selected), None))
+
+    def letters(self) -> None:
+        """Take the letters of the table for its head."""
+        self._mark_column()
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Sort by the column of the cell that has the focus; other keys as in every table."""
@@ -58,6 +63,15 @@ class ExaminersTable(LinesTable):
             self.sorted.emit(COLUMNS[max(0, self.currentColumn())])
             return
         super().keyPressEvent(event)
+
+    def _mark_column(self) -> None:
+        """Write in bold letters what the column is called that S sorts by."""
+        for column in range(self.columnCount()):
+            head = self.horizontalHeaderItem(column)
+            if head is not None:
+                font = QFont(self.font())  # in full: a head is made as wide as its own font, not the table's, says
+                font.setBold(column == max(0, self.currentColumn()))
+                head.setFont(font)
 
     def _colour(self, row: Row) -> str:
         return {"finding": self._theme.bad, "nothing": self._theme.good, "few": self._theme.quiet}[row.kind]
@@ -73,7 +87,7 @@ class SharesTable(LinesTable):
 
     def __init__(self, words: Words, theme: Theme) -> None:
         labels = [words(f"audit.share_column.{name}") for name in SHARE_COLUMNS]
-        super().__init__(SHARE_COLUMNS, labels, numbers=("theirs", "interval", "others"), wide="finding")
+        super().__init__(SHARE_COLUMNS, labels, numbers=SHARE_COLUMNS[1:], wide="what")
         self._theme = theme
         self.setAccessibleName(words("audit.shares"))
         self.setToolTip(words("audit.shares_tip"))
@@ -86,9 +100,9 @@ class SharesTable(LinesTable):
         for number, row in enumerate(rows):
             for column, text in enumerate(row.cells):
                 item = self._cell(column, text)
-                if SHARE_COLUMNS[column] == "finding":
-                    item.setForeground(QColor(self._theme.bad if row.finding else self._theme.quiet))
-                    item.setToolTip(text)
+                if row.finding and column == 0:
+                    item.setForeground(QColor(self._theme.bad))
+                item.setToolTip(text)
                 self.setItem(number, column, item)
         self._filling = False
         self.show_selected(0 if rows else None)

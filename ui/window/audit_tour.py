@@ -18,22 +18,28 @@ PLAN = ArchivePlan(
         Examiner(code="EX-1", habits={"fast-ramp": 0.3}),
         Examiner(code="EX-2", limit_n=260.0),
         Examiner(code="EX-3", habits={"short-hold": 0.25}, changes_after_days=90.0),
-        *(Examiner(code=f"EX-{number}") for number in range(4, 9)),
+        *(Examiner(code=f"EX-{number}") for number in range(4, 7)),
     ),
     sessions_each=14,
     rate_hz=100.0,
-    persons=14,
+)
+PAIR = ArchivePlan(
+    examiners=(Examiner(code="EX-7"), Examiner(code="EX-8")),
+    sessions_each=60,
+    trials_each=4,
+    rate_hz=100.0,
+    days=10.0,
+    persons=60,
     paired=True,
 )
-FEW = Examiner(code="EX-9")
+FEW = ArchivePlan(examiners=(Examiner(code="EX-9"),), sessions_each=2, rate_hz=100.0)
 
 
 def invent_archive(folder: Path) -> Path:
-    """Write the archive of the pictures, one examiner with too little to tell and one broken file in it."""
-    write_archive(folder, PLAN, seed=4)
-    few = ArchivePlan(examiners=(FEW,), sessions_each=2, rate_hz=100.0)
-    write_archive(folder, few, seed=5)
-    (folder / FEW.code / "00009.h5").write_bytes(b"not a session")
+    """Write the archive of the pictures: habits, a study of agreement, one with too little to tell, a broken file."""
+    for seed, plan in enumerate((PLAN, PAIR, FEW)):
+        write_archive(folder, plan, seed=seed)
+    (folder / "EX-9" / "00009.h5").write_bytes(b"not a session")
     return folder
 
 
@@ -52,6 +58,7 @@ def audit_tour(place: AuditPlace, archive: Path, grab: Callable[[str], None]) ->
     grab("audit-over-time")
     place.body.charts.show_view("archive")
     grab("audit-agreement")
+    place.body.shares.setCurrentCell(1, 0)
     place.body.shares.opened.emit(1)
     _wait(place)
     grab("audit-curves")
