@@ -11,9 +11,7 @@ from pypdf import PdfReader
 from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
 from analysis.audit import archive as walked
 from analysis.audit.recipe import recipe_of
-from analysis.faults import CODES
 from analysis.protocol import load_protocol
-from ui.audit.text import ADVICE
 from ui.audit.work import STORE, Told
 
 PLAN = ArchivePlan(
@@ -167,10 +165,6 @@ def test_archive_without_sessions_says_so(ramphold, tmp_path):
     result = ramphold("audit", tmp_path, "--processes", "1")
     assert result.code == 0
     assert "0 sessions, 0 trials" in result.out
-
-
-def test_every_fault_has_an_advice():
-    assert set(CODES) - {"examiner-limit"} <= set(ADVICE)
 
 
 def test_progress_tells_the_time_left(capsys):

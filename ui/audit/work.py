@@ -67,20 +67,31 @@ def mapper_for(processes: int | None, cluster: str | None) -> Mapper:
 
 
 class TimeLeft:
-    """How long the rest of some work will take, by how long went by for what was done since it began."""
+    """How long the rest of some work will take, by how long what is done took.
 
-    def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
-        self._began = clock()
+    Parameters
+    ----------
+    began : float
+        When the work began, s by any clock.
+
+    Examples
+    --------
+    >>> left = TimeLeft(0.0)
+    >>> left(100, 400, now=0.1), left(200, 400, now=5.0)
+    (None, 10.0)
+    """
+
+    def __init__(self, began: float) -> None:
+        self._began = began
         self._first: int | None = None
 
-    def __call__(self, done: int, total: int) -> float | None:
+    def __call__(self, done: int, total: int, *, now: float) -> float | None:
         """Return seconds; None while nothing was done yet. What was done before the first call took no time."""
         if self._first is None:
             self._first = done
         if done == self._first:
             return None
-        return (total - done) * (self._clock() - self._began) / (done - self._first)
+        return (total - done) * (now - self._began) / (done - self._first)
 
 
 class Told:
@@ -89,11 +100,12 @@ class Told:
     def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._said = clock()
-        self._left = TimeLeft(clock=clock)
+        self._left = TimeLeft(self._said)
 
     def __call__(self, done: int, total: int) -> None:
         """Take the numbers; say nothing in the first second."""
-        now, left = self._clock(), self._left(done, total)
+        now = self._clock()
+        left = self._left(done, total, now=now)
         if now - self._said < EVERY_S or left is None:
             return
         self._said = now

@@ -66,7 +66,7 @@ class AuditRun:
     ) -> None:
         self.choice = choice
         self._store, self._mapper = store, mapper
-        self._left = TimeLeft(clock=clock)
+        self._clock, self._left = clock, TimeLeft(clock())
         self._stopping = threading.Event()
         self._progress: Progress | None = None
 
@@ -107,7 +107,7 @@ class AuditRun:
 
     def _tell(self, done: int, total: int) -> None:
         """Take the numbers, each time after results were kept."""
-        self._progress = Progress(done, total, self._left(done, total))
+        self._progress = Progress(done, total, self._left(done, total, now=self._clock()))
         self._check()
 
     def _check(self) -> None:

@@ -16,7 +16,7 @@ LIMIT_S = 120.0
 PLAN = ArchivePlan(
     examiners=(
         Examiner(code="EX-1", habits={"fast-ramp": 0.3}),
-        Examiner(code="EX-2", limit_n=260.0),
+        Examiner(code="EX-2", limit_n=190.0),
         Examiner(code="EX-3", habits={"short-hold": 0.25}, changes_after_days=90.0),
         *(Examiner(code=f"EX-{number}") for number in range(4, 7)),
     ),
