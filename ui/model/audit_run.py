@@ -121,7 +121,7 @@ def store_for(folder: Path, state: Path) -> Path | None:
     Parameters
     ----------
     folder : Path
-        The archive.
+        The archive; one that is not there gets nothing, the audit says so.
     state : Path
         A folder of the user's own, which is made when it is needed.
 
@@ -130,7 +130,7 @@ def store_for(folder: Path, state: Path) -> Path | None:
     ArchiveError
         If neither can be written.
     """
-    if os.access(folder, os.W_OK):
+    if not folder.is_dir() or os.access(folder, os.W_OK):
         return None
     aside = state / ELSEWHERE
     try:

@@ -82,6 +82,8 @@ def test_results_are_kept_beside_the_sessions(tmp_path):
 
 def test_results_of_an_archive_that_cannot_be_written_are_kept_with_the_user(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "access", lambda *_: False)
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
     one, other = store_for(tmp_path / "a", tmp_path / "state"), store_for(tmp_path / "b", tmp_path / "state")
     assert one.parent == tmp_path / "state" / "audits"
     assert one.parent.is_dir()
