@@ -238,6 +238,8 @@ def _limits(axis: Axes, study: Reliability) -> None:
         axis.text(1.0, value, f" {value:+.0f}", transform=axis.get_yaxis_transform(), fontsize=8, va="center")
     for band in (limits.low_interval, limits.high_interval):
         axis.axhspan(*band, color=ORANGE, alpha=0.15, linewidth=0)
+    pairs = np.array(study.values)
+    axis.plot(pairs.mean(axis=1), pairs[:, 0] - pairs[:, 1], "o", color=BLUE, markersize=4)
     icc = numbers.icc["ICC(2,1)"]
     what = ", ".join(word for word in (kind.action.replace("-", " "), kind.side or "", kind.method) if word)
     axis.set_title(
@@ -247,7 +249,7 @@ def _limits(axis: Axes, study: Reliability) -> None:
         loc="left",
     )
     axis.set_ylabel("difference, N", fontsize=9)
-    axis.set_xticks([])
+    axis.set_xlabel("mean of the two, N", fontsize=9)
     reach = 1.3 * max(abs(limits.low_interval[0]), abs(limits.high_interval[1]))
     axis.set_ylim(-reach, reach)
 

@@ -18,6 +18,7 @@ from analysis.audit.examiners import BY_HAND, REJECTED, ExaminerAudit, session_s
 from analysis.audit.table import FactTable
 from analysis.audit.whole import Audit
 from analysis.protocol import Protocol
+from analysis.reliability.retest import Reliability
 from ui.audit.work import read_trials
 from ui.judged import JudgedTrial
 from ui.model.phrase import Phrase
@@ -197,6 +198,17 @@ class AuditModel:
         files = np.flatnonzero(session_starts(table) == at_s)
         rows = np.flatnonzero(mine & np.isin(table.file.codes, files))
         return self._behind(Phrase("audit.behind.session", {"day": at_s}), rows[:MOST_CURVES], len(rows))
+
+    def behind_pair(self, study: Reliability, index: int) -> Behind | None:
+        """Return the trials of one person of a study by its examiners, of the action, side and method of the study."""
+        table = self.audit.table if self.audit else None
+        if table is None:
+            return None
+        person, kind = study.persons[index], study.kind
+        alike = table.stratum.where(f"{kind.action}, {kind.method}") & table.side.where(kind.side or "")
+        theirs = np.any([table.examiner.where(code) for code in study.ratings], axis=0)
+        rows = np.flatnonzero(table.person.where(person) & alike & theirs)
+        return self._latest(Phrase("audit.behind.pair", {"person": person}), rows)
 
     def read(self, behind: Behind) -> BehindRead:
         """Read trials of the archive again, and judge them; takes a moment, so that it is done in a thread."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -264,6 +264,7 @@ def _filled(behind: Behind, words: Words, unit: ForceUnit) -> dict[str, object]:
         "fault": lambda code: f"\u201c{words('audit.rejected') if code == REJECTED else fault_name(code, words)}\u201d",
         "number": lambda name: number_name(name, words),
         "day": day,
+        "person": str,
         "force": lambda newtons: force(newtons, unit),
     }
     return {"unit": unit.symbol, **{key: shown[key](value) for key, value in behind.what.values.items()}}
@@ -309,11 +310,7 @@ def _unread_lines(audit: Audit) -> tuple[str, ...]:
 
 
 def _study(study: Reliability, words: Words, unit: ForceUnit) -> Section:
-    numbers, kind = study.numbers, study.kind
-    side = words(f"test.{kind.side}") if kind.side else ""
-    what = ", ".join(word for word in (action_name(kind.action, words), side, words(f"test.{kind.method}")) if word)
-    one, other = study.ratings[0], study.ratings[-1]
-    heading = words("audit.agreement.pair", one=one, other=other, what=what, persons=len(study.persons))
+    heading, numbers = study_title(study, words), study.numbers
     if numbers is None:
         return Section(heading=heading)
     icc, limits = numbers.icc["ICC(2,1)"], numbers.agreement
@@ -331,3 +328,30 @@ def _study(study: Reliability, words: Words, unit: ForceUnit) -> Section:
             (words("audit.agreement.limits", unit=unit.symbol), words("audit.agreement.range", low=low, high=high)),
         ]
     return Section(heading=heading, pairs=tuple(pairs))
+
+
+def study_title(study: Reliability, words: Words) -> str:
+    """Return which examiners a study is of, what they tested, and how many persons."""
+    kind = study.kind
+    side = words(f"test.{kind.side}") if kind.side else ""
+    what = ", ".join(word for word in (action_name(kind.action, words), side, words(f"test.{kind.method}")) if word)
+    return words("audit.agreement.pair", pair=pair_name(study, words), what=what, persons=len(study.persons))
+
+
+def pair_name(study: Reliability, words: Words) -> str:
+    """Return whom a study is of."""
+    return words("audit.agreement.and", one=study.ratings[0], other=study.ratings[-1])
+
+
+def study_about(studies: Sequence[Reliability], at: int, words: Words) -> str:
+    """Return what is said above the plot of one of some studies; that there is none, when there is none."""
+    if not studies:
+        return words("audit.agreement.none")
+    title = study_title(studies[at], words)
+    return words("audit.agreement.about", title=title, at=at + 1, of=len(studies))
+
+
+def pair_line(study: Reliability, index: int, words: Words, unit: ForceUnit) -> str:
+    """Return the two scores of one person."""
+    one, other = (f"{force(value, unit)} {unit.symbol}" for value in study.values[index])
+    return words("audit.agreement.person", person=study.persons[index], one=one, other=other)

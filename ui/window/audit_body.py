@@ -10,14 +10,15 @@ from PyQt6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from acquire.units import ForceUnit
 from analysis.audit.examiners import REJECTED
+from analysis.reliability.retest import Reliability
 from ui.model.audit import AuditModel, Behind, BehindRead
 from ui.model.audit_charts import funnel_of
 from ui.model.audit_says import day
-from ui.model.audit_text import ShareRow, page, rows, sections, share_rows
+from ui.model.audit_text import ShareRow, page, pair_line, pair_name, rows, sections, share_rows, study_about
 from ui.model.theme import Theme
 from ui.model.words import Words
 from ui.window.audit_behind import BehindView
-from ui.window.audit_charts import CourseView, FunnelView
+from ui.window.audit_charts import AgreementView, CourseView, FunnelView
 from ui.window.audit_pages import AuditPage
 from ui.window.audit_tables import ExaminersTable, SharesTable
 from ui.window.background import Background
@@ -59,8 +60,13 @@ class AuditBody(QWidget):
         self._model, self._background, self._say = model, background, say
         self._wanted: Behind | None = None
         self._share_rows: tuple[ShareRow, ...] = ()
+        self._study = 0
         self._build()
         self._connect()
+
+    @property
+    def _studies(self) -> tuple[Reliability, ...]:
+        return self._model.audit.agreement if self._model.audit else ()
 
     def press(self) -> None:
         """Look at the next curve where curves are looked at, else at the next examiner."""
@@ -77,12 +83,13 @@ class AuditBody(QWidget):
         self.funnel.show_funnel(None if audit is None else funnel_of(audit))
         self.archive.show_sections(() if audit is None else sections(audit, words, self._unit))
         self._about_funnel.setText(words("audit.funnel.about" if self.funnel.has_points else "audit.funnel.nothing"))
+        self._show_study(0)
         self._show_order()
         self._show_examiner()
 
     def letters(self, pixels: int) -> None:
         """Take a size of letters for charts and curves."""
-        for chart in (self.funnel, *self.courses.values()):
+        for chart in (self.funnel, self.agreement, *self.courses.values()):
             chart.letters(pixels)
         self.behind.letters(pixels)
         self.table.letters()
@@ -115,17 +122,23 @@ class AuditBody(QWidget):
         if course is not None:
             self._open(self._model.behind_session(float(course.at_s[index])))
 
-    def _open(self, behind: Behind | None) -> None:
+    def _open_pair(self, index: int) -> None:
+        study = self._studies[self._study]
+        person = self.agreement.person_at(index)
+        self._open(self._model.behind_pair(study, person), pair_name(study, self._words))
+
+    def _open(self, behind: Behind | None, whose: str = "") -> None:
         """Read trials again, and show their curves when they are there; nothing where there are none."""
         examiner = self._model.selected
         if behind is None or examiner is None:
             return
+        named = whose or examiner.code
         self._wanted = behind
         self.behind.wait()
         self.charts.show_view("curves")
         self._background.do(
             lambda: self._model.read(behind),
-            lambda read: self._show_behind(examiner.code, behind, read),
+            lambda read: self._show_behind(named, behind, read),
             lambda error: self._say(str(error)),
         )
 
@@ -156,6 +169,16 @@ class AuditBody(QWidget):
             told = {"day": day(float(course.at_s[index])), "value": f"{course.value[index]:+.1f}"}
             self._about_courses[name].setText(self._words("audit.course.session", **told))
 
+    def _show_study(self, index: int) -> None:
+        """Show one study of agreement, by its number; it goes round."""
+        self._study = index % max(1, len(self._studies))
+        self.agreement.show_study(self._studies[self._study] if self._studies else None)
+        self._about_study.setText(study_about(self._studies, self._study, self._words))
+
+    def _show_person(self, index: int) -> None:
+        study, person = self._studies[self._study], self.agreement.person_at(index)
+        self._about_study.setText(pair_line(study, person, self._words, self._unit))
+
     def _show_behind(self, code: str, behind: Behind, read: BehindRead) -> None:
         """Show trials that were read, where nothing else was asked for meanwhile."""
         if self._wanted is not behind:
@@ -170,16 +193,18 @@ class AuditBody(QWidget):
         words, theme = self._words, self._theme
         self.table, self.shares = ExaminersTable(words, theme), SharesTable(words, theme)
         self.funnel = FunnelView(words, theme)
+        self.agreement = AgreementView(words, theme, self._unit)
         self.courses = {name: CourseView(words, theme, name) for name in COURSES}
         self.behind = BehindView(words, theme, self._unit)
         self.page = AuditPage(words, theme, words("audit.page"))
         self.archive = AuditPage(words, theme, words("audit.view.archive"))
-        self._about_funnel = _about()
+        self._about_funnel, self._about_study = _about(), _about()
         self._about_courses = {name: _about() for name in COURSES}
         self.charts, self.said = Views(), Views()
         self.charts.add("funnel", words("audit.view.funnel"), _with(self.funnel, self._about_funnel))
         for name, view in self.courses.items():
             self.charts.add(name, words(f"audit.view.{name}"), _with(view, self._about_courses[name]))
+        self.charts.add("agreement", words("audit.view.agreement"), _with(self.agreement, self._about_study))
         self.charts.add("archive", words("audit.view.archive"), self.archive)
         self.charts.add("curves", words("audit.view.curves"), self.behind)
         self.said.add("words", words("audit.view.words"), self.page)
@@ -204,6 +229,9 @@ class AuditBody(QWidget):
         self.page.opened.connect(lambda: self._open(self._model.behind_ceiling()))
         self.funnel.chosen.connect(self._choose_point)
         self.funnel.opened.connect(lambda _: self._open_examiner())
+        self.agreement.stepped.connect(lambda step: self._show_study(self._study + step))
+        self.agreement.chosen.connect(self._show_person)
+        self.agreement.opened.connect(self._open_pair)
         for name, view in self.courses.items():
             view.chosen.connect(lambda index, name=name: self._show_session(name, index))
             view.opened.connect(lambda index, name=name: self._open_session(name, index))

@@ -10,13 +10,16 @@ from numpy.typing import ArrayLike
 from PyQt6.QtCore import QPointF, QRectF, Qt, pyqtSignal
 from PyQt6.QtGui import QColor, QFont, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPen
 
+from acquire.units import ForceUnit, from_newtons
 from analysis.audit.course import Course
+from analysis.reliability.retest import Reliability
 from ui.model.audit_charts import Funnel, FunnelPoint, nearest
 from ui.model.marks import lanes
 from ui.model.theme import Theme
 from ui.model.words import Words
 from ui.window.chart import Chart
 
+DASHED = Qt.PenStyle.DashLine
 DOT_PX, RING_PX = 8.0, 17.0
 LINE_PX = 1.5
 MARKS = {"above": "\u25b2", "below": "\u25bc", "back": "\u25cb"}
@@ -265,3 +268,53 @@ class CourseView(PointsChart):
         for text, box in self.signals():
             painter.fillRect(box, QColor(self._theme.panel))  # the lines of other signals may pass there
             painter.drawText(box, Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextDontClip, text)
+
+
+class AgreementView(PointsChart):
+    """Two examiners on the same persons: the difference of their scores against the mean, with its limits.
+
+    `stepped` is emitted when the next study, or the one before, is asked for.
+    """
+
+    stepped = pyqtSignal(int)
+
+    def __init__(self, words: Words, theme: Theme, unit: ForceUnit) -> None:
+        super().__init__(
+            theme,
+            bottom=words("audit.agreement.mean", unit=unit.symbol),
+            left=words("audit.agreement.difference", unit=unit.symbol),
+        )
+        self._unit = unit
+        self._order: list[int] = []
+        self.setAccessibleName(words("audit.agreement.heading"))
+
+    def show_study(self, study: Reliability | None) -> None:
+        """Show a study; nothing for None."""
+        self._clear()
+        limits = None if study is None or study.numbers is None else study.numbers.agreement
+        if study is None or limits is None:
+            return
+        pairs = from_newtons(np.array(study.values), self._unit)
+        means, off = pairs.mean(axis=1), pairs[:, 0] - pairs[:, 1]
+        self._order = np.argsort(means, kind="stable").tolist()
+        self._points = tuple((float(means[person]), float(off[person])) for person in self._order)
+        low, bias, high = (from_newtons(each, self._unit) for each in (limits.low, limits.bias, limits.high))
+        room = 0.06 * max(1e-6, float(np.ptp(means)))
+        across = (float(means.min()) - room, float(means.max()) + room)
+        for value, style in ((low, DASHED), (bias, Qt.PenStyle.SolidLine), (high, DASHED)):
+            self._line(across, [value] * 2, self._theme.curve, style)
+        self._dots("o", self._theme.quiet, self._points)
+        reach = 1.15 * max(abs(low), abs(high), float(np.abs(off).max()))
+        self._box.setRange(xRange=across, yRange=(-reach, reach), padding=0.0)
+
+    def person_at(self, index: int) -> int:
+        """Return whose point it is, by the number of the person in the study."""
+        return self._order[index]
+
+    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Go from study to study; other keys as in every chart of points."""
+        steps = {Qt.Key.Key_Down: 1, Qt.Key.Key_Up: -1}
+        if event is not None and Qt.Key(event.key()) in steps:
+            self.stepped.emit(steps[Qt.Key(event.key())])
+            return
+        super().keyPressEvent(event)

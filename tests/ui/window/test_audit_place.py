@@ -395,6 +395,58 @@ def test_arrows_in_the_funnel_choose_an_examiner(place, qtbot):
     assert codes(place)[place.body.table.currentRow()] == chosen
 
 
+@pytest.fixture(scope="module")
+def pairs(tmp_path_factory):
+    """An archive in which two examiners tested the same persons."""
+    folder = tmp_path_factory.mktemp("pairs") / "paired"
+    plan = ArchivePlan(
+        examiners=(Examiner(code="EX-1"), Examiner(code="EX-2")),
+        sessions_each=60,
+        trials_each=2,
+        rate_hz=50.0,
+        days=10.0,
+        persons=60,
+        paired=True,
+    )
+    write_archive(folder, plan, seed=3)
+    return folder
+
+
+def test_study_of_agreement_is_plotted_and_leads_to_the_trials_of_a_person(placed, pairs, qtbot):
+    place = placed()
+    place.open_folder(pairs)
+    place.run()
+    done(qtbot, place)
+    place.body.charts.button("agreement").click()
+    view, (study, *more) = place.body.agreement, place.model.audit.agreement
+    view.setFocus()
+    assert said(place.body._about_study).startswith("EX-1 and EX-2: ")
+    press(qtbot, Key.Key_Right)
+    person = view.person_at(0)
+    one, other = study.values[person]
+    assert view._points[0] == pytest.approx(((one + other) / 2.0, one - other))
+    assert said(place.body._about_study) == f"{study.persons[person]}: {one:.1f} N and {other:.1f} N"
+    press(qtbot, Key.Key_Return)
+    done(qtbot, place)
+    assert said(place.body.behind._title).startswith(f"EX-1 and EX-2: trials of {study.persons[person]}")
+    forces = [each.judged.judgement.measures.plateau_force_n for each in place.body.behind.read.trials]
+    assert {round(one, 6), round(other, 6)} <= {round(force, 6) for force in forces}
+    view.setFocus()
+    assert more
+    place.body.charts.button("agreement").click()
+    view.setFocus()
+    press(qtbot, Key.Key_Down)
+    assert len(view._points) == len(more[0].persons)
+    press(qtbot, Key.Key_Up)
+    assert len(view._points) == len(study.persons)
+
+
+def test_archive_without_a_study_says_so(place):
+    assert place.body._about_study.text().startswith("No two examiners tested nine persons")
+    assert not place.body.agreement.has_points
+    assert "No two examiners" in place.body.archive.toPlainText()
+
+
 def test_names_in_the_funnel_do_not_lie_on_one_another(place):
     names = place.body.funnel.names()
     assert "EX-1" in [name for name, _ in names]
