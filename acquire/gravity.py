@@ -58,6 +58,9 @@ class LocalGravity(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
 
     m_per_s2: float
     source: GravitySource
+    latitude_deg: float | None = None
+    height_m: float | None = None
+    """Where that is; None when nobody said."""
 
     @property
     def tolerance_pct(self) -> float:
@@ -91,7 +94,8 @@ def local_gravity(
         return LocalGravity(m_per_s2=typed, source="typed")
     if latitude_deg is not None:
         source: GravitySource = "latitude" if height_m is None else "place"
-        return LocalGravity(m_per_s2=normal_gravity(latitude_deg, height_m or 0.0), source=source)
+        value = normal_gravity(latitude_deg, height_m or 0.0)
+        return LocalGravity(m_per_s2=value, source=source, latitude_deg=latitude_deg, height_m=height_m)
     return LocalGravity(m_per_s2=STANDARD_GRAVITY, source="standard")
 
 

@@ -23,7 +23,7 @@ from analysis.sets import SetState, set_state
 from ui.cautions import CAUTIONS
 from ui.judged import JudgedTrial, judge_trial, protocol_json
 from ui.model.check_log import CheckLog, log_folder
-from ui.model.check_note import SensorName, SensorWatch
+from ui.model.check_note import SensorName, SensorWatch, known_as
 from ui.model.local_time import local_now
 from ui.model.phrase import Phrase
 from ui.model.words import Words
@@ -175,8 +175,9 @@ def _watched(sensor: OpenSensor) -> SensorWatch | None:
     """Say what is to be known of a sensor; one that is simulated is not watched."""
     if sensor.profile.name == SIMULATED:
         return None
-    name = SensorName(profile=sensor.profile.name, serial=sensor.calibration.serial)
-    watch = SensorWatch(CheckLog(log_folder(os.environ)), name, load_check_limits())
+    log = CheckLog(log_folder(os.environ))
+    name = known_as(log, SensorName(profile=sensor.profile.name, serial=sensor.calibration.serial))
+    watch = SensorWatch(log, name, load_check_limits())
     _warn(*watch.before(local_now()))
     return watch
 

@@ -47,6 +47,14 @@ def sensor_name(sensor: str, calibration: str) -> SensorName | None:
     return SensorName(profile=profile.name, serial=serial)
 
 
+def known_as(log: CheckLog, sensor: SensorName) -> SensorName:
+    """Return a sensor by the serial number it was checked by, when nobody says one and there is only one on record."""
+    serials = log.serials(sensor.profile)
+    if sensor.serial or len(serials) != 1 or log.last(sensor.profile) is not None:
+        return sensor
+    return SensorName(profile=sensor.profile, serial=serials[0])
+
+
 def check_note(log: CheckLog, sensor: SensorName, *, now: dt.datetime, limits: CheckLimits) -> CheckNote:
     """Return what there is to say of a sensor before a session.
 

@@ -232,11 +232,11 @@ class CheckRoutine:
         """Look whether the last reading's time was still, and is what was asked for."""
         length = self._procedure.reading_s
         self._forget(before=self._time[-1] - length)
-        if self._span(self._began) < WHOLE * length or self._span(self._time[0]) < WHOLE * length:
-            return
         self.moved_n = moved(self._time, self._newtons(self._counts))
         if self.moved_n > self._still_n:
             self.state = State.MOVING
+            return
+        if self._span(self._began) < WHOLE * length or self._span(self._time[0]) < WHOLE * length:
             return
         target, before = self._shown_n(self.step.mass_kg), self._level_n - self.zero_n
         seen, wanted = self._steady_n(), abs(target - before)

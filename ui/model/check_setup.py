@@ -117,6 +117,21 @@ def _up(masses: Sequence[float], run: int, reading_s: float) -> Iterator[Step]:
         yield Step("up", mass, reading_s, run)
 
 
+HANDLING_S = 8.0
+"""A weight is changed and comes to rest in about this long."""
+
+
+def duration_s(steps: Sequence[Step]) -> float:
+    """Return about how long steps take.
+
+    Examples
+    --------
+    >>> duration_s([Step("look", 0.0, 20.0), Step("up", 5.0, 2.0, 1)])
+    30.0
+    """
+    return sum(step.seconds + (0.0 if step.purpose == "look" else HANDLING_S) for step in steps)
+
+
 def refuse_overload(setup: CheckSetup, rated_force_n: float) -> None:
     """Refuse weights that would hurt the sensor.
 

@@ -11,6 +11,10 @@ from acquire.errors import AcquireError
 from acquire.simulation.efforts import Effort
 from analysis.actions import load_actions
 from analysis.errors import AnalysisError
+from analysis.sensor_check import load_check_limits
+from ui.model.check_note import SensorWatch, known_as, sensor_name
+from ui.model.live import LiveSession
+from ui.model.local_time import local_now
 from ui.model.person import DEMO_EFFORTS
 from ui.model.plan import PlanDraft
 from ui.model.remembered import Remembered
@@ -44,6 +48,7 @@ class Controller(QObject):
         super().__init__(window)
         self._window, self._remembered = window, remembered
         self._efforts, self._speed = efforts, speed
+        self._watch: SensorWatch | None = None
         window.plan.begin.connect(self.begin)
         window.test.finished.connect(self.finish)
         window.on_close = self.close
@@ -57,6 +62,7 @@ class Controller(QObject):
         except (AcquireError, AnalysisError, OSError) as error:
             self._window.plan.show_trouble(str(error))
             return
+        self._watch = None if session.store.session.context.invented else self._watch_of(draft)
         self._remembered.begun(draft)
         self._window.test.hide_number(draft.hide_number)
         self._window.test.begin(session, load_actions(draft.actions))
@@ -67,10 +73,22 @@ class Controller(QObject):
         session = self._window.test.session
         path = session.store.path if session is not None else None
         self._window.test.end()
+        self._note_zero(session)
         self._remembered.ended()
         self._window.plan.renew()
         if path is not None:
             self._review(path)
+
+    def _watch_of(self, draft: PlanDraft) -> SensorWatch | None:
+        """Return what keeps the zero of a session's sensor; None when it cannot be told which one it is."""
+        log = self._window.plan.checks.log
+        sensor = sensor_name(draft.sensor, draft.calibration)
+        return None if sensor is None else SensorWatch(log, known_as(log, sensor), load_check_limits())
+
+    def _note_zero(self, session: LiveSession | None) -> None:
+        """Keep the zero of a session: Plan says when it has moved since the last check."""
+        if self._watch is not None and session is not None and session.trials:
+            self._watch.see(session.trials[-1].trial.zero_counts, local_now())
 
     def close(self) -> None:
         """Save what is under way; the next start offers to go on."""

@@ -23,6 +23,7 @@ from ui.model.remembered import Remembered
 from ui.model.theme import DARK, LIGHT, Theme
 from ui.window.app import build_window
 from ui.window.audit_tour import audit_tour, invent_archive
+from ui.window.check_pictures import check_pictures
 from ui.window.main_window import MainWindow
 from ui.window.style import apply_style
 
@@ -47,6 +48,8 @@ def main(arguments: list[str]) -> int:
                 apply_style(application, theme)
                 for file in _tour(theme, size, folder, archive):
                     print(file)
+            for file in check_pictures(theme, lambda name: folder / f"{name}-{theme.name}.png"):  # noqa: B023 (at once)
+                print(file)
     return 0
 
 
