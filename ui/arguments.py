@@ -34,6 +34,8 @@ def build_parser() -> argparse.ArgumentParser:
     _record(commands)
     _replay(commands)
     _analyse(commands)
+    _report(commands)
+    _export(commands)
     return parser
 
 
@@ -48,6 +50,8 @@ def check_usage(parser: argparse.ArgumentParser, options: argparse.Namespace) ->
 def _wrong_demo(options: argparse.Namespace) -> str | None:
     if options.board and options.window:
         return "give --board or --window, not both: nobody on the board waits for a cue"
+    if options.seasons and (options.board or options.window):
+        return "--seasons makes its sessions at once: leave out --board and --window"
     return None
 
 
@@ -107,6 +111,10 @@ def _demo(commands: Commands) -> None:
     parser.add_argument(
         "--window", action="store_true", help="in the window, with the space bar, not on the command line"
     )
+    parser.add_argument(
+        "--seasons", action="store_true", help="three sessions months apart, made at once, and the report of the last"
+    )
+    parser.add_argument("--language", choices=["en", "de"], default="en", help="of that report (%(default)s)")
     parser.add_argument(
         "--board",
         action="store_true",
@@ -282,6 +290,50 @@ def _analyse(commands: Commands) -> None:
     parser.add_argument("files", metavar="FILE", nargs="+", help="session files (.h5) or traces (.csv)")
     parser.add_argument("--picture", metavar="FILE.png", help="draw the trials of all files into one picture")
     _stored(parser)
+
+
+def _report(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "report",
+        help="a session as a PDF and a page of HTML",
+        description="Write what a session came to, by joint and side, with uncertainty, changes since earlier "
+        "sessions, published references and what is missing: one PDF and one page of HTML that say the same. No name "
+        "is asked for; there is a line to write one on.",
+    )
+    parser.add_argument("file", metavar="FILE", help="a session file (.h5)")
+    parser.add_argument(
+        "--earlier", nargs="+", action="extend", default=[], metavar="FILE", help="earlier sessions of the same person"
+    )
+    parser.add_argument(
+        "--own",
+        nargs="+",
+        action="extend",
+        default=[],
+        metavar="FILE",
+        help="your own sessions of persons tested again within two weeks: their detectable change comes first",
+    )
+    parser.add_argument(
+        "--references", nargs="+", action="extend", default=[], metavar="FILE.csv", help="your own reference tables"
+    )
+    parser.add_argument("--out", metavar="DIR|FILE", help="folder, or a .pdf or .html to name both by (beside FILE)")
+    parser.add_argument("--language", choices=["en", "de"], default="en", help="of the report (%(default)s)")
+    _protocol(parser)
+    _unit(parser)
+    parser.add_argument("--json", action="store_true", help="print where the files are as one JSON object")
+
+
+def _export(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "export",
+        help="sessions for other programs: CSV, JSON, HL7 FHIR",
+        description="Write sessions as tidy CSV with a data dictionary and a trace for each trial, as JSON, or as an "
+        "HL7 FHIR R4 bundle of observations.",
+    )
+    parser.add_argument("files", metavar="FILE", nargs="+", help="session files (.h5)")
+    parser.add_argument("--to", choices=["csv", "json", "fhir"], required=True, help="what to write")
+    parser.add_argument("--out", metavar="DIR", default="ramphold-export", help="folder to write to (%(default)s)")
+    _protocol(parser)
+    parser.add_argument("--json", action="store_true", help="print what was written as one JSON object")
 
 
 def _audit(commands: Commands) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from acquire.records import Session, Side
 from analysis.protocol import Protocol
@@ -13,10 +13,19 @@ from analysis.summary import SessionSummary, summarise
 from analysis.verdict import judge
 
 
+def judge_session(session: Session, protocol: Protocol) -> tuple[Tried, ...]:
+    """Return every trial of a session, numbered from 1 and judged by the protocol given."""
+    return tuple(
+        Tried(number=number, trial=trial, judgement=judge(trial.trace(), protocol, trial.context))
+        for number, trial in enumerate(session.trials, start=1)
+    )
+
+
 def summarise_session(
     session: Session,
     protocol: Protocol,
     *,
+    tried: Sequence[Tried] | None = None,
     settings: ResultSettings | None = None,
     reference: Side | None = None,
     detectable_pct: Mapping[str, float] | None = None,
@@ -29,18 +38,16 @@ def summarise_session(
         As it is stored; trials that are set aside are named, and do not count.
     protocol : Protocol
         What to judge by.
+    tried : sequence of Tried, optional
+        The session's trials where they are judged already, see `judge_session`.
     settings : ResultSettings, optional
         Limits of error, the score, how sides are compared; the program's own when left out.
     reference, detectable_pct
         As in `analysis.summary.summarise`.
     """
-    tried = [
-        Tried(number=number, trial=trial, judgement=judge(trial.trace(), protocol, trial.context))
-        for number, trial in enumerate(session.trials, start=1)
-    ]
     return summarise(
         session.context,
-        tried,
+        judge_session(session, protocol) if tried is None else tried,
         protocol=protocol,
         settings=settings or load_result_settings(),
         pairs=load_pairs(),

@@ -46,6 +46,10 @@ def run(options: argparse.Namespace) -> int:
 
         return run_demo(Path(options.out))
     protocol, folder, unit = load_protocol(options.protocol), Path(options.out), ForceUnit(options.unit)
+    if options.seasons:
+        from ui.seasons import run_seasons  # noqa: PLC0415 (no part of the usual demo)
+
+        return run_seasons(folder, protocol, unit=unit, language=options.language, as_json=options.json)
     path = _fresh(folder)
     plan = demo_scenario()
     profile = load_profile(BOARD if options.board else SIMULATED)

@@ -1,0 +1,44 @@
+"""`ramphold report`: a session as a PDF and a page of HTML."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from acquire.units import ForceUnit
+from analysis.protocol import Protocol, load_protocol
+from ui.model.words import Words
+from ui.progress import counted
+from ui.report.occasion import Occasion, read_occasion
+from ui.report.write import make_report, places_of, write_report
+
+
+def run(options: argparse.Namespace) -> int:
+    """Judge the session and those it is held against, and write its report."""
+    protocol = load_protocol(options.protocol)
+    path = Path(options.file)
+    files = [path, *map(Path, options.earlier), *map(Path, options.own)]
+    session, *others = _read(files, protocol)
+    earlier, own = others[: len(options.earlier)], others[len(options.earlier) :]
+    report = make_report(
+        session,
+        protocol,
+        words=Words(options.language),
+        unit=ForceUnit(options.unit),
+        earlier=earlier,
+        own=own,
+        references=options.references,
+    )
+    places = places_of(path, None if options.out is None else Path(options.out))
+    write_report(report, places)
+    if options.json:
+        print(json.dumps({"pdf": str(places.pdf), "html": str(places.page)}))
+    else:
+        print(f"report: {places.pdf}\nreport: {places.page}")
+    return 0
+
+
+def _read(files: Sequence[Path], protocol: Protocol) -> list[Occasion]:
+    return [read_occasion(file, protocol) for file in counted(files, "sessions")]
