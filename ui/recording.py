@@ -103,20 +103,43 @@ class SessionStore:
     def __init__(self, path: Path, session: Session, protocol: Protocol) -> None:
         self.path = path
         self.session = session
+        """The session with all its trials; ahead of the file while that cannot be written."""
         self.protocol = protocol
+        self._in_file = session
 
-    def add(self, trial: Trial) -> JudgedTrial:
-        """Judge a trial, save the session with it, and return it judged."""
+    @property
+    def saved(self) -> bool:
+        """Whether the file holds the session as it is here."""
+        return self._in_file is self.session
+
+    def take(self, trial: Trial) -> JudgedTrial:
+        """Judge a trial and keep it here; `save` brings it to the file."""
         judged = judge_trial(trial, self.protocol)
         verdict = {"protocol": protocol_json(self.protocol), **judged.as_json()}
         self.session = self.session.with_trial(trial.judged(verdict))
-        write_session(self.path, self.session)
         return replace(judged, trial=self.session.trials[-1])
 
+    def save(self) -> None:
+        """Write the file, unless it holds all already.
+
+        Raises
+        ------
+        ArchiveError
+            If it cannot be written; all trials are still here, and may be saved later.
+        """
+        if not self.saved:
+            write_session(self.path, self.session)
+            self._in_file = self.session
+
+    def add(self, trial: Trial) -> JudgedTrial:
+        """Judge a trial, save the session with it, and return it judged; raises as `save`."""
+        judged = self.take(trial)
+        self.save()
+        return judged
+
     def decide(self, index: int, decision: SetAside) -> None:
-        """Set a trial aside or take it back, and save the session."""
+        """Set a trial aside or take it back, here; `save` brings it to the file."""
         self.session = self.session.with_decision(index, decision)
-        write_session(self.path, self.session)
 
     def has(self, trial: Trial) -> bool:
         """Tell whether a trial with the very same samples has been saved."""

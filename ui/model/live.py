@@ -6,17 +6,21 @@ nothing: the next tick finds all that happened meanwhile.
 A trial is judged twice. Once at its release, from the ring, so that the verdict is there within a blink;
 and once when the recorder has cut it, a second and a half later, with the zero after it. The second
 verdict is the one that is stored.
+
+A session file that cannot be written loses no trial: all are kept in memory and in the journal, saving is tried
+again until it succeeds, and the journal goes only when the file holds everything.
 """
 
 from __future__ import annotations
 
+import enum
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.errors import AcquireError, LinkError, LinkFailure
+from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
 from acquire.recorder import Failed, Finished, LinkBack, LinkLost, LinkSilent, Recorder, RecorderEvent, TrialRecorded
 from acquire.records import GAP_STEPS, FloatArray, SetAside, Trace, Trial, TrialContext
 from ui.judged import JudgedTrial, judge_trial
@@ -26,6 +30,9 @@ from ui.recording import SessionStore, journal_path
 
 FORCE_S = 0.05
 """The number shown is the mean of this long."""
+
+SAVE_AGAIN_S = 3.0
+"""A session that could not be saved is tried again after so long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +50,20 @@ class Verdict:
     final: bool
 
 
+class Ailing(enum.Enum):
+    """What is in trouble; each has its own, and one may be over before the other."""
+
+    SENSOR = "sensor"
+    FILE = "file"
+
+
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """The sensor is in trouble, or no longer."""
+    """Something is in trouble, or no longer."""
 
     error: AcquireError | None
     """What is wrong; None when the trouble is over."""
+    of: Ailing = Ailing.SENSOR
 
 
 Happening = CueChanged | Verdict | Trouble
@@ -91,7 +106,8 @@ class LiveSession:
         """Is told each cue."""
         self._awaiting_cut = False
         self._shown = runner.cue
-        self._closed = False
+        self._save_at: float | None = None
+        self._ended = False
         self._planned: TrialContext = runner.item.context
         recorder.plan(runner.item.context)
         recorder.start()
@@ -101,6 +117,8 @@ class LiveSession:
         happened: list[Happening] = []
         while (event := self.recorder.next_event(0.0)) is not None:
             happened += self._take(event)
+        if self._save_at is not None and self._clock() >= self._save_at:
+            happened += self._save()
         self._look()
         self.runner.see(self._clock(), self.force_n)
         if self.runner.trial_over:
@@ -140,15 +158,23 @@ class LiveSession:
         began = self.runner.trial_began
         return 0.0 if began is None else self._clock() - began
 
-    def close(self) -> list[JudgedTrial]:
-        """End the recording; the trial under way is judged and saved."""
-        if self._closed:
-            return []
-        self._closed = True
-        last = [self.store.add(trial) for trial in self.recorder.stop()]
-        self.trials += last
+    def close(self) -> None:
+        """End the recording; the trial under way is judged and saved.
+
+        Raises
+        ------
+        ArchiveError
+            If the session cannot be saved. The journal then stays, and what is missing in the file is taken from
+            it when the session is gone on with; until then, another call tries to save again.
+        """
+        if not self._ended:
+            self._ended = True
+            self.trials += [self.store.take(trial) for trial in self.recorder.stop()]
+            self.runner.lost()
+            self._save_at = self._clock()
+        self.store.save()
+        self._save_at = None
         journal_path(self.store.path).unlink(missing_ok=True)
-        return last
 
     def halt(self) -> None:
         """End the trial under way at once; the recorder keeps it, and it does not count."""
@@ -165,10 +191,11 @@ class LiveSession:
         idle = self.settled and self.runner.cue in {*BETWEEN, Cue.DONE}
         return self.store.session.trials[-1].is_aside if idle and self.trials else None
 
-    def set_last_aside(self, decision: SetAside) -> None:
+    def set_last_aside(self, decision: SetAside) -> list[Happening]:
         """Set the last trial aside: it is kept, with the reason, and its item is tried again."""
         self.store.decide(len(self.store.session.trials) - 1, decision)
         self.runner.uncount()
+        return self._save()
 
     def _look(self) -> None:
         """Take the force now: the mean of the last samples, 0 before there are any."""
@@ -233,11 +260,21 @@ class LiveSession:
         return [Trouble(event.error)] if isinstance(event, LinkSilent) else []
 
     def _recorded(self, trial: Trial) -> list[Happening]:
-        judged = self.store.add(trial)
+        judged = self.store.take(trial)
         self.trials.append(judged)
         if self._awaiting_cut:
             self.runner.correct(judged.judgement)
         elif self.runner.cue in {Cue.BUILD, Cue.HOLD, Cue.STOP}:
             self.runner.take(judged.judgement)
         self._awaiting_cut = False
-        return [Verdict(judged, final=True)]
+        return [Verdict(judged, final=True), *self._save()]
+
+    def _save(self) -> list[Happening]:
+        """Save the session; when that fails it is told, and tried again later."""
+        try:
+            self.store.save()
+        except ArchiveError as error:
+            self._save_at = self._clock() + SAVE_AGAIN_S
+            return [Trouble(error, Ailing.FILE)]
+        was, self._save_at = self._save_at, None
+        return [] if was is None else [Trouble(None, Ailing.FILE)]

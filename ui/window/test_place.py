@@ -13,7 +13,7 @@ from analysis.actions import Action, in_language
 from ui.judged import JudgedTrial
 from ui.model.band import wanted_band
 from ui.model.cues import Cue
-from ui.model.live import CueChanged, Happening, LiveSession, Trouble, Verdict
+from ui.model.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
 from ui.model.local_time import local_now
 from ui.model.review_text import fault_name, fault_sentence
 from ui.model.runner import View
@@ -67,7 +67,7 @@ class TestPlace(QWidget):
     def begin(self, session: LiveSession, actions: dict[str, Action]) -> None:
         """Show and drive a session that has begun."""
         self.session, self._actions = session, actions
-        self._trouble = ""
+        self._troubles.clear()
         self._trace.clear()
         self._shown_item = None
         self._empty.hide()
@@ -76,14 +76,23 @@ class TestPlace(QWidget):
         self._sound.open()
         self._announce(session.runner.cue)
 
-    def end(self) -> None:
-        """End the session; what was under way is saved."""
-        self._timer.stop()
+    def end(self) -> bool:
+        """End the session; what was under way is saved.
+
+        Where that fails, the session stays and says why, and saving is tried again; return whether it has ended.
+        """
         if self.session is not None:
-            self.session.close()
+            try:
+                self.session.close()
+            except AcquireError as error:
+                self._tell(Trouble(error, Ailing.FILE))
+                self.tick()
+                return False
             self.session = None
+        self._timer.stop()
         self._body.hide()
         self._empty.show()
+        return True
 
     def be_silent(self) -> None:
         """End what makes the sound."""
@@ -131,10 +140,9 @@ class TestPlace(QWidget):
     def _set_aside(self, reason: str, by: str) -> None:
         if self.session is None or self.session.last_aside is not False:
             return
-        try:
-            self.session.set_last_aside(SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now()))
-        except AcquireError as error:
-            self._trouble = str(error)
+        decision = SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now())
+        for happening in self.session.set_last_aside(decision):
+            self._tell(happening)
         self.tick()
 
     def change_span(self) -> None:
@@ -150,6 +158,11 @@ class TestPlace(QWidget):
     def number_text(self) -> str:
         """The number as it is shown."""
         return self._number.text()
+
+    @property
+    def message(self) -> str:
+        """The sentence as it is shown."""
+        return self._message.text()
 
     def tick(self) -> None:
         """Let the session go on and show where it stands."""
@@ -210,8 +223,8 @@ class TestPlace(QWidget):
         self._trace.show_trace(time[kept], force[kept])
 
     def _message_for(self, view: View) -> str:
-        if self._trouble:
-            return self._trouble
+        if self._troubles:
+            return " ".join(self._troubles.values())
         if view.fault is not None:
             return self._of_which(view) + fault_sentence(view.fault, self._words)
         key = f"test.space_{view.cue.value}"
@@ -285,7 +298,9 @@ class TestPlace(QWidget):
         elif isinstance(happening, Verdict):
             self._tell_verdict(happening.judged, final=happening.final)
         elif isinstance(happening, Trouble):
-            self._trouble = "" if happening.error is None else trouble_sentence(happening.error, self._words)
+            self._troubles.pop(happening.of, None)
+            if happening.error is not None:
+                self._troubles[happening.of] = trouble_sentence(happening.error, self._words, of=happening.of)
 
     def _announce(self, cue: Cue) -> None:
         self._sound.play(cue.value)
@@ -304,7 +319,7 @@ class TestPlace(QWidget):
     # layout
 
     def _build(self) -> None:
-        self._trouble = ""
+        self._troubles: dict[Ailing, str] = {}
         self._empty = QLabel(self._words("test.no_session"))
         self._empty.setObjectName("quiet")
         self._body = QWidget()
