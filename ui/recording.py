@@ -13,6 +13,7 @@ from pathlib import Path
 from types import FrameType
 
 from acquire.archive.session_file import read_session, write_session
+from acquire.claim import claimed
 from acquire.errors import AcquireError, ArchiveError
 from acquire.journal import JournalWriter
 from acquire.pipeline import Pipeline
@@ -180,18 +181,33 @@ def check_out(path: Path, *, resume: bool) -> None:
 
 
 def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | None:
-    """Save the trials that a crash left in its journals; return the store and how many, or None without a journal."""
+    """Save the trials that a crash left in its journals; return the store and how many, or None without a journal.
+
+    Raises
+    ------
+    ArchiveError
+        If another program is recording this session, a journal or the session file cannot be read, or the file cannot
+        be written. The journals then stay as they are.
+    """
     journals = [journal for journal in (journal_path(path), second_journal_path(path)) if journal.exists()]
     if not journals:
         return None
+    with contextlib.ExitStack() as ours:
+        for journal in journals:
+            ours.enter_context(claimed(journal))
+        store, number = _recovered(path, journals, protocol)
+        for journal in journals:
+            journal.unlink()
+    return store, number
+
+
+def _recovered(path: Path, journals: list[Path], protocol: Protocol) -> tuple[SessionStore, int]:
     found = [recover(journal) for journal in journals]
     session = read_session(path) if path.exists() else Session(context=found[0].session)
     store = SessionStore(path, session, protocol)
     missing = [trial for each in found for trial in each.trials if not store.has(trial)]
     for trial in sorted(missing, key=_began):
         store.add(trial)
-    for journal in journals:
-        journal.unlink()
     return store, len(missing)
 
 
