@@ -7,6 +7,7 @@ far as it came, and the port is tried again until it is back. What happens is ha
     LinkLost           the sensor is gone; the recorder goes on trying
     LinkBack           it is there again
     LinkSilent         the port is open and nothing comes, or no more
+    LinkHeard          it speaks, after it was silent
     Finished           nothing more will come (a replay or a simulated sensor has played everything)
     Failed             the recorder cannot go on, and why
 """
@@ -48,6 +49,21 @@ ENDS = {"lost": LOST, "stopped": STOPPED, "finished": ""}
 """What the journal notes when a stream ends, and the damage of a trial that was under way then."""
 
 
+def broken_off(trial: Trial) -> str | None:
+    """Return what ended the record of a trial before the trial did; None when it is whole.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> some = np.zeros(3)
+    >>> known = Calibration(newtons_per_count=1.0, rated_force_n=None)
+    >>> trial = Trial(time=some, counts=some, calibration=known, zero_counts=0.0)
+    >>> broken_off(replace(trial, damage=("damaged line", LOST)))
+    'the link to the sensor was lost during the trial'
+    """
+    return next((reason for reason in trial.damage if reason in {LOST, STOPPED, CRASHED}), None)
+
+
 @dataclass(frozen=True, slots=True)
 class TrialRecorded:
     """An effort has ended."""
@@ -75,6 +91,11 @@ class LinkSilent:
 
 
 @dataclass(frozen=True, slots=True)
+class LinkHeard:
+    """The sensor speaks, after it was silent."""
+
+
+@dataclass(frozen=True, slots=True)
 class Finished:
     """Nothing more will come."""
 
@@ -86,7 +107,7 @@ class Failed:
     error: AcquireError
 
 
-RecorderEvent = TrialRecorded | LinkLost | LinkBack | LinkSilent | Finished | Failed
+RecorderEvent = TrialRecorded | LinkLost | LinkBack | LinkSilent | LinkHeard | Finished | Failed
 
 
 class TrialPlan:
@@ -258,12 +279,12 @@ class Recorder:
         return replace(trial, context=msgspec.structs.replace(self._plan.next(), started=started))
 
     def _note_trouble(self) -> None:
-        """Tell once when the sensor falls silent; be ready to tell again when it has spoken."""
+        """Tell once when the sensor falls silent, and once when it speaks again."""
         trouble = self._link.trouble
         silent = trouble is not None and trouble.reason in {LinkFailure.SILENT, LinkFailure.STALLED}
-        if silent and not self._silent and trouble is not None:
-            self._events.put(LinkSilent(trouble))
-        self._silent = silent
+        if silent is not self._silent:
+            self._silent = silent
+            self._events.put(LinkSilent(trouble) if silent and trouble is not None else LinkHeard())
 
     def _lost(self, error: LinkError) -> None:
         """Keep what there is, and try the port until it is back or the recording is stopped."""

@@ -22,6 +22,7 @@ from acquire.recorder import (
     Finished,
     JournalHeader,
     LinkBack,
+    LinkHeard,
     LinkLost,
     LinkSilent,
     Recorder,
@@ -281,9 +282,11 @@ def interrupts() -> Iterator[threading.Event]:
             signal.signal(number, handler)
 
 
-def _words(event: LinkLost | LinkBack | LinkSilent) -> str:
+def _words(event: LinkLost | LinkBack | LinkSilent | LinkHeard) -> str:
     if isinstance(event, LinkBack):
         return "the sensor is back; recording goes on"
+    if isinstance(event, LinkHeard):
+        return "the sensor sends; recording goes on"
     if isinstance(event, LinkLost):
         return f"{event.error}; what was recorded is kept, waiting for the sensor to come back"
     return str(event.error)

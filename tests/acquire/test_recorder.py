@@ -19,6 +19,7 @@ from acquire.recorder import (
     Failed,
     Finished,
     LinkBack,
+    LinkHeard,
     LinkLost,
     LinkSilent,
     Recorder,
@@ -402,11 +403,15 @@ def test_silent_sensor_is_told_once_and_again_after_it_spoke(sensor):
         silent = next_event(recorder)
         asked_again()
         sensor.send(frames[:50], recorder)
+        heard = next_event(recorder)
         asked_again()
         sensor.clock.now += 1.0
         stalled = next_event(recorder)
+        sensor.send(frames[50:60], recorder)
+        heard_again = next_event(recorder)
         asked_again()
         assert recorder.next_event(0.0) is None
+    assert heard == heard_again == LinkHeard()
     assert isinstance(silent, LinkSilent)
     assert isinstance(stalled, LinkSilent)
     assert silent.error.reason is LinkFailure.SILENT
@@ -418,6 +423,7 @@ def test_sensor_that_is_late_is_recorded_all_the_same(sensor):
         sensor.clock.now += 60.0
         assert isinstance(next_event(recorder), LinkSilent)
         sensor.send(sent(measured()), recorder)
+        assert next_event(recorder) == LinkHeard()
         assert isinstance(next_event(recorder), TrialRecorded)
 
 
