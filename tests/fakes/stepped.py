@@ -7,7 +7,7 @@ from acquire.errors import LinkError, LinkFailure
 from acquire.journal import JournalWriter
 from acquire.pipeline import Pipeline
 from acquire.profile import Profile
-from acquire.recorder import JournalHeader, LinkBack, LinkLost, Recorder
+from acquire.recorder import JournalHeader, LinkBack, LinkHeard, LinkLost, LinkSilent, Recorder
 from acquire.records import Person, TrialContext
 from analysis.protocol import load_protocol
 from ui.model.cues import Cue
@@ -57,6 +57,12 @@ class SteppedRecorder(Recorder):
         self.pipeline.reconnected()
         self._note("back")
         self._events.put(LinkBack())
+
+    def fall_silent(self):
+        self._events.put(LinkSilent(LinkError("stalled", port="COM3", reason=LinkFailure.STALLED)))
+
+    def be_heard(self):
+        self._events.put(LinkHeard())
 
 
 class Stepped:

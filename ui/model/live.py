@@ -7,6 +7,9 @@ A trial is judged twice. Once at its release, from the ring, so that the verdict
 and once when the recorder has cut it, a second and a half later, with the zero after it. The second
 verdict is the one that is stored.
 
+A trial counts when it was asked for and not broken off. What else is pushed is kept too, set aside by the program
+with the reason, so that every later reader leaves it out and a person may take it back.
+
 A session file that cannot be written loses no trial: all are kept in memory and in the journal, saving is tried
 again until it succeeds, and the journal goes only when the file holds everything.
 """
@@ -16,20 +19,40 @@ from __future__ import annotations
 import enum
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from acquire.cutter import Phase
 from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
-from acquire.recorder import Failed, Finished, LinkBack, LinkLost, LinkSilent, Recorder, RecorderEvent, TrialRecorded
+from acquire.recorder import (
+    Failed,
+    Finished,
+    LinkBack,
+    LinkLost,
+    LinkSilent,
+    Recorder,
+    RecorderEvent,
+    TrialRecorded,
+    broken_off,
+)
 from acquire.records import GAP_STEPS, FloatArray, SetAside, Trace, Trial, TrialContext
 from ui.judged import JudgedTrial, judge_trial
 from ui.model.cues import Cue
+from ui.model.local_time import local_now
 from ui.model.runner import BETWEEN, BatteryRunner
 from ui.recording import SessionStore, journal_path
 
 FORCE_S = 0.05
 """The number shown is the mean of this long."""
+
+PROGRAM = "Ramphold"
+"""Who sets a trial aside that does not count."""
+STRAY = "pushed while no trial was asked for"
+HALTED = "ended by the examiner before its time"
+
+ASKED = frozenset({Cue.SET, Cue.GO, Cue.BUILD, Cue.HOLD, Cue.STOP})
+"""What is pushed under these is a trial; a window that hung may still show the first when it is over."""
 
 SAVE_AGAIN_S = 3.0
 """A session that could not be saved is tried again after so long."""
@@ -104,8 +127,10 @@ class LiveSession:
         self._clock = clock
         self.hear = hear
         """Is told each cue."""
-        self._awaiting_cut = False
+        self._awaiting_cut = self._halted = self._silent = False
         self._shown = runner.cue
+        self.paused = False
+        """Whether no new trial begins by itself, since the examiner is busy with something else."""
         self._save_at: float | None = None
         self._ended = False
         self._planned: TrialContext = runner.item.context
@@ -120,7 +145,7 @@ class LiveSession:
         if self._save_at is not None and self._clock() >= self._save_at:
             happened += self._save()
         self._look()
-        self.runner.see(self._clock(), self.force_n)
+        self.runner.see(self._clock(), self.force_n, ready=self.settled and not self.paused)
         if self.runner.trial_over:
             happened += self._judge_at_release()
         self._follow_item()
@@ -133,11 +158,22 @@ class LiveSession:
 
     @property
     def settled(self) -> bool:
-        """Whether every trial has been cut and saved, so that the session may be ended."""
-        return not self._awaiting_cut
+        """Whether the last effort has been cut: before that no new trial may begin, or two would become one."""
+        return not self._awaiting_cut and self.recorder.pipeline.phase is not Phase.EFFORT
+
+    @property
+    def loaded(self) -> bool:
+        """Whether something presses on the sensor that is no trial; none can begin before it is let go."""
+        under_way = self._awaiting_cut or self.runner.trial_began is not None
+        return not under_way and self.recorder.pipeline.phase is Phase.EFFORT
+
+    @property
+    def complete(self) -> bool:
+        """Whether every trial of the battery is done and cut, so that the session may be ended."""
+        return self.runner.cue is Cue.DONE and not self._awaiting_cut
 
     def press(self) -> None:
-        """Do the next sensible thing; nothing until the last trial has been cut, or two would become one."""
+        """Do the next sensible thing; nothing until the last effort has been cut."""
         if self.settled:
             self.runner.press()
 
@@ -152,6 +188,12 @@ class LiveSession:
             whole = Trace.from_samples(part.time - now, force)
             return whole.time, whole.force
         return part.time - now, force
+
+    @property
+    def force_now_n(self) -> float | None:
+        """The force to show, N; None while no sensor tells it."""
+        told = self.recorder.pipeline.ring.written and self.runner.cue is not Cue.LOST and not self._silent
+        return self.force_n if told else None
 
     def into_effort(self) -> float:
         """Return how long ago the force left the zero, s; 0 before it has."""
@@ -169,7 +211,8 @@ class LiveSession:
         """
         if not self._ended:
             self._ended = True
-            self.trials += [self.store.take(trial) for trial in self.recorder.stop()]
+            for trial in self.recorder.stop():
+                self._keep(trial)
             self.runner.lost()
             self._save_at = self._clock()
         self.store.save()
@@ -178,6 +221,7 @@ class LiveSession:
 
     def halt(self) -> None:
         """End the trial under way at once; the recorder keeps it, and it does not count."""
+        self._halted = self.recorder.pipeline.phase is Phase.EFFORT
         self.runner.halt()
 
     def skip(self) -> None:
@@ -186,15 +230,18 @@ class LiveSession:
             self.runner.skip()
 
     @property
-    def last_aside(self) -> bool | None:
-        """Whether the last trial is set aside; None while there is none, or one is under way."""
-        idle = self.settled and self.runner.cue in {*BETWEEN, Cue.DONE}
-        return self.store.session.trials[-1].is_aside if idle and self.trials else None
+    def to_set_aside(self) -> int | None:
+        """Which trial of the session would be set aside now: the last that counted.
 
-    def set_last_aside(self, decision: SetAside) -> list[Happening]:
-        """Set the last trial aside: it is kept, with the reason, and its item is tried again."""
-        self.store.decide(len(self.store.session.trials) - 1, decision)
-        self.runner.uncount()
+        None while there is none, one is under way, or it is set aside already.
+        """
+        last, idle = self.runner.last_stored, self.settled and self.runner.cue in {*BETWEEN, Cue.DONE}
+        return last if idle and last is not None and not self.store.session.trials[last].is_aside else None
+
+    def set_aside(self, index: int, decision: SetAside) -> list[Happening]:
+        """Set a trial of the session aside: it is kept, with the reason, and its item is tried again."""
+        self.store.decide(index, decision)
+        self.runner.uncount(index)
         return self._save()
 
     def _look(self) -> None:
@@ -248,6 +295,7 @@ class LiveSession:
         if isinstance(event, TrialRecorded):
             return self._recorded(event.trial)
         if isinstance(event, LinkBack):
+            self._silent = False
             self.runner.back()
             return [Trouble(None)]
         if isinstance(event, LinkLost | Failed):
@@ -257,17 +305,37 @@ class LiveSession:
         if isinstance(event, Finished):
             self.runner.lost()
             return [Trouble(LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED))]
-        return [Trouble(event.error)] if isinstance(event, LinkSilent) else []
+        self._silent = isinstance(event, LinkSilent)
+        return [Trouble(event.error if isinstance(event, LinkSilent) else None)]
 
     def _recorded(self, trial: Trial) -> list[Happening]:
+        return [Verdict(self._keep(trial), final=True), *self._save()]
+
+    def _keep(self, trial: Trial) -> JudgedTrial:
+        """Judge a trial that has been cut, and count it or set it aside."""
+        reason = self._why_not(trial)
+        if reason is not None:
+            decision = SetAside(aside=True, reason=reason, by=PROGRAM, at=local_now())
+            trial = replace(trial, set_aside=(decision,))
+        stored = len(self.store.session.trials)
         judged = self.store.take(trial)
         self.trials.append(judged)
         if self._awaiting_cut:
-            self.runner.correct(judged.judgement)
-        elif self.runner.cue in {Cue.BUILD, Cue.HOLD, Cue.STOP}:
-            self.runner.take(judged.judgement)
-        self._awaiting_cut = False
-        return [Verdict(judged, final=True), *self._save()]
+            self.runner.correct(judged.judgement, stored)
+        elif reason is None:
+            self.runner.take(judged.judgement, stored)
+        self._awaiting_cut = self._halted = False
+        return judged
+
+    def _why_not(self, trial: Trial) -> str | None:
+        """Return why a trial does not count; None when it does."""
+        if self._awaiting_cut:  # it was counted at its release
+            return None
+        if self._halted:
+            return HALTED
+        if self.runner.cue not in ASKED:
+            return STRAY
+        return broken_off(trial)
 
     def _save(self) -> list[Happening]:
         """Save the session; when that fails it is told, and tried again later."""

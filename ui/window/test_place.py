@@ -102,9 +102,8 @@ class TestPlace(QWidget):
         """Do the next sensible thing."""
         if self.session is None:
             return
-        if self.session.runner.cue is Cue.DONE:
-            if self.session.settled:
-                self.finished.emit()
+        if self.session.complete:
+            self.finished.emit()
             return
         self.session.press()
         self.tick()
@@ -124,26 +123,33 @@ class TestPlace(QWidget):
             self.tick()
 
     def ask_aside(self) -> None:
-        """Ask why the last trial is set aside."""
+        """Ask why the last trial is set aside; no new one begins by itself until that is answered."""
         session = self.session
-        if session is None or session.last_aside is not False:
+        index = None if session is None else session.to_set_aside
+        if session is None or index is None:
             return
-        title = self._words("review.ask.aside", number=len(session.store.session.trials))
         dialog = DecisionDialog(
-            self._words, title=title, examiner=session.store.session.context.examiner or "", parent=self
+            self._words,
+            title=self._words("review.ask.aside", number=index + 1),
+            examiner=session.store.session.context.examiner or "",
+            parent=self,
         )
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.accepted.connect(lambda: self._set_aside(dialog.reason.text(), dialog.by.text()))
+        dialog.accepted.connect(lambda: self._set_aside(session, index, dialog.reason.text(), dialog.by.text()))
+        dialog.finished.connect(lambda _: self._pause(session, paused=False))
+        self._pause(session, paused=True)
         grow(dialog, self.font().pixelSize())
         dialog.open()
 
-    def _set_aside(self, reason: str, by: str) -> None:
-        if self.session is None or self.session.last_aside is not False:
-            return
+    def _set_aside(self, session: LiveSession, index: int, reason: str, by: str) -> None:
         decision = SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now())
-        for happening in self.session.set_last_aside(decision):
+        for happening in session.set_aside(index, decision):
             self._tell(happening)
         self.tick()
+
+    @staticmethod
+    def _pause(session: LiveSession, *, paused: bool) -> None:
+        session.paused = paused
 
     def change_span(self) -> None:
         """Show the last minute of the stream, or the effort again."""
@@ -187,7 +193,8 @@ class TestPlace(QWidget):
         self._show_cue(self._words(f"cue.{view.cue.value}"))
         self._bar.setValue(int(1000 * view.fraction))
         self._message.setText(self._message_for(view))
-        self._number.setText(NOTHING if self.number_hidden else f"{round(from_newtons(session.force_n, self._unit))}")
+        force_n = None if self.number_hidden else session.force_now_n
+        self._number.setText(NOTHING if force_n is None else f"{round(from_newtons(force_n, self._unit))}")
         self._show_trace(view)
         self._show_trials(view)
         self._status.setText(self._status_for(view))
@@ -225,6 +232,8 @@ class TestPlace(QWidget):
     def _message_for(self, view: View) -> str:
         if self._troubles:
             return " ".join(self._troubles.values())
+        if self.session is not None and self.session.loaded:
+            return self._words("test.loaded")
         if view.fault is not None:
             return self._of_which(view) + fault_sentence(view.fault, self._words)
         key = f"test.space_{view.cue.value}"

@@ -124,7 +124,7 @@ def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
 def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
-    carry_through(qtbot, window, until=lambda: window.test.session.last_aside is False)
+    carry_through(qtbot, window, until=lambda: window.test.session.to_set_aside == 0)
     qtbot.keyClick(window.test, Qt.Key.Key_Delete)
     (dialog,) = window.test.findChildren(DecisionDialog)
     qtbot.keyClicks(dialog.reason, "the pad slipped")
