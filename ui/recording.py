@@ -28,6 +28,7 @@ from acquire.recorder import (
     Recorder,
     RecorderEvent,
     TrialRecorded,
+    Unsettled,
     recover,
 )
 from acquire.records import Person, Session, SessionContext, SetAside, Trial
@@ -282,7 +283,9 @@ def interrupts() -> Iterator[threading.Event]:
             signal.signal(number, handler)
 
 
-def _words(event: LinkLost | LinkBack | LinkSilent | LinkHeard) -> str:
+def _words(event: LinkLost | LinkBack | LinkSilent | LinkHeard | Unsettled) -> str:
+    if isinstance(event, Unsettled):
+        return "the sensor has moved ever since it was opened: hold it still for a second, so that its zero is known"
     if isinstance(event, LinkBack):
         return "the sensor is back; recording goes on"
     if isinstance(event, LinkHeard):

@@ -24,6 +24,7 @@ from acquire.recorder import (
     LinkSilent,
     Recorder,
     TrialRecorded,
+    Unsettled,
 )
 from acquire.records import TrialContext
 from acquire.simulation.device import Device
@@ -425,6 +426,18 @@ def test_sensor_that_is_late_is_recorded_all_the_same(sensor):
         sensor.send(sent(measured()), recorder)
         assert next_event(recorder) == LinkHeard()
         assert isinstance(next_event(recorder), TrialRecorded)
+
+
+def test_sensor_that_is_never_quiet_is_told_once():
+    seconds = np.arange(8000) / PROFILE.rate_hz
+    moving = 40.0 + 5.0 * np.sin(2.0 * np.pi * 2.0 * seconds)
+    counts = np.rint(moving * PROFILE.counts_per_newton + PROFILE.zero_counts).astype(np.int32)
+    chunks = [*sent(counts), (1e9, b"")]
+    due = iter([0.0])
+    with recording_from(ReplayLink(chunks, clock=lambda: next(due, 1e6))) as recorder:
+        assert next_event(recorder) == Unsettled()
+        until(lambda: recorder.pipeline.ring.written == 8000)
+        assert recorder.next_event(0.0) is None
 
 
 # the journal

@@ -68,7 +68,7 @@ class SteppedRecorder(Recorder):
 class Stepped:
     """A session and the person on its sensor; `seconds` is the one clock of all."""
 
-    def __init__(self, folder, *contexts, protocol=None):
+    def __init__(self, folder, *contexts, protocol=None, settle=True):
         self.protocol = protocol or load_protocol()
         self.path = folder / "session.h5"
         self.seconds, self.happened, self._samples = 0.0, [], 0
@@ -85,7 +85,8 @@ class Stepped:
         self.runner = BatteryRunner(contexts or (LEFT,), self.protocol)
         self.runner.resume(store.session.trials)
         self.session = LiveSession(self.recorder, store, self.runner, clock=lambda: self.seconds)
-        self.go(3.0)
+        if settle:
+            self.go(3.0)
 
     @property
     def cue(self):

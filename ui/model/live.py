@@ -34,6 +34,7 @@ from acquire.recorder import (
     Recorder,
     RecorderEvent,
     TrialRecorded,
+    Unsettled,
     broken_off,
 )
 from acquire.records import GAP_STEPS, FloatArray, SetAside, Trace, Trial, TrialContext
@@ -168,13 +169,19 @@ class LiveSession:
         return not under_way and self.recorder.pipeline.phase is Phase.EFFORT
 
     @property
+    def restless(self) -> bool:
+        """Whether the sensor sends and has not been quiet yet, so that its zero is not known and no trial can begin."""
+        pipeline = self.recorder.pipeline
+        return bool(pipeline.ring.written) and pipeline.phase is Phase.SETTLING
+
+    @property
     def complete(self) -> bool:
         """Whether every trial of the battery is done and cut, so that the session may be ended."""
         return self.runner.cue is Cue.DONE and not self._awaiting_cut
 
     def press(self) -> None:
-        """Do the next sensible thing; nothing until the last effort has been cut."""
-        if self.settled:
+        """Do the next sensible thing; nothing until the zero is known and the last effort has been cut."""
+        if self.settled and self.recorder.pipeline.phase is not Phase.SETTLING:
             self.runner.press()
 
     def recent(self, seconds: float) -> tuple[FloatArray, FloatArray]:
@@ -305,6 +312,8 @@ class LiveSession:
         if isinstance(event, Finished):
             self.runner.lost()
             return [Trouble(LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED))]
+        if isinstance(event, Unsettled):  # seen in `restless`, and over without an event
+            return []
         self._silent = isinstance(event, LinkSilent)
         return [Trouble(event.error if isinstance(event, LinkSilent) else None)]
 

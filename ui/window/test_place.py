@@ -232,8 +232,9 @@ class TestPlace(QWidget):
     def _message_for(self, view: View) -> str:
         if self._troubles:
             return " ".join(self._troubles.values())
-        if self.session is not None and self.session.loaded:
-            return self._words("test.loaded")
+        session = self.session
+        if session is not None and (session.loaded or session.restless):
+            return self._words("test.loaded" if session.loaded else "test.restless")
         if view.fault is not None:
             return self._of_which(view) + fault_sentence(view.fault, self._words)
         key = f"test.space_{view.cue.value}"

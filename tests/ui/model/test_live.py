@@ -143,6 +143,23 @@ def test_trial_broken_off_by_a_crash_does_not_count_unless_it_was_good(stepped):
     assert [result.stored for result in runner.item.results] == [1]
 
 
+def test_no_trial_begins_before_the_zero_is_known(tmp_path):
+    """A sensor whose zero is 40 N off, handled while it is opened."""
+    stepped = Stepped(tmp_path, settle=False)
+    for at in range(100):
+        stepped.step(40.0 + (5.0 if at % 4 < 2 else -5.0))
+        stepped.session.press()
+    assert (stepped.cue, stepped.session.restless) == (Cue.PLACE, True)
+    stepped.go(2.0, 40.0)
+    assert not stepped.session.restless
+    stepped.session.press()
+    stepped.go(2.0, 40.0)
+    assert stepped.cue is Cue.GO
+    assert stepped.session.force_now_n == pytest.approx(0.0, abs=0.5)
+    stepped.session.close()
+    assert stepped.stored == ()
+
+
 # one effort, one trial
 
 
