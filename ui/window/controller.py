@@ -49,6 +49,8 @@ class Controller(QObject):
         self._window, self._remembered = window, remembered
         self._efforts, self._speed = efforts, speed
         self._watch: SensorWatch | None = None
+        self._warned = False
+        """Whether it was shown that the session cannot be saved."""
         window.plan.begin.connect(self.begin)
         window.test.finished.connect(self.finish)
         window.on_close = self.close
@@ -69,10 +71,11 @@ class Controller(QObject):
         self._window.go("test")
 
     def finish(self) -> None:
-        """Show what was recorded; the session is complete."""
+        """Show what was recorded; the session is complete, or stays where it is while it cannot be saved."""
         session = self._window.test.session
         path = session.store.path if session is not None else None
-        self._window.test.end()
+        if not self._window.test.end():
+            return
         self._note_zero(session)
         self._remembered.ended()
         self._window.plan.renew()
@@ -90,10 +93,18 @@ class Controller(QObject):
         if self._watch is not None and session is not None and session.trials:
             self._watch.see(session.trials[-1].trial.zero_counts, local_now())
 
-    def close(self) -> None:
-        """Save what is under way; the next start offers to go on."""
-        self._window.test.end()
+    def close(self) -> bool:
+        """Save what is under way, and return whether the window may close; the next start offers to go on.
+
+        Where it cannot be saved, that is shown first; the second time the window closes all the same, since the
+        journal has everything and the next start takes it from there.
+        """
+        if not self._window.test.end() and not self._warned:
+            self._warned = True
+            self._window.go("test")
+            return False
         self._window.test.be_silent()
+        return True
 
     def _offer_unfinished(self) -> None:
         """Offer to go on with a session that was begun and not ended."""
