@@ -143,6 +143,7 @@ class MainWindow(QMainWindow):
         if application is not None:
             application.removeEventFilter(self)
         self.on_close()
+        self.hide()  # an audit under way ends with the batches that are being measured
         self.audit.end()
         super().closeEvent(event)
 
