@@ -147,6 +147,7 @@ class MainWindow(QMainWindow):
         application = QApplication.instance()
         if application is not None:
             application.removeEventFilter(self)
+        self.hide()  # an audit under way ends with the batches that are being measured
         self.audit.end()
         super().closeEvent(event)
 
