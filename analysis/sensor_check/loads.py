@@ -106,6 +106,20 @@ def assess_loads(
     ------
     CalibrationError
         If no load was hung in a run with a zero, or the counts do not follow the load.
+
+    Examples
+    --------
+    >>> from acquire.gravity import local_gravity
+    >>> known = {"run": 1, "standard_counts": 0.1, "degrees_of_freedom": 9, "at_s": 0.0}
+    >>> hung = [("zero", 0.0, 20.0), ("up", 50.0, 520.0), ("up", 100.0, 1018.0), ("down", 50.0, 522.0)]
+    >>> found = assess_loads(
+    ...     [LoadReading(purpose=way, mass_kg=n / 9.81, load_n=n, counts=c, **known) for way, n, c in hung],
+    ...     None,
+    ...     Hung(gravity=local_gravity(latitude_deg=50.0), mass_tolerance_pct=0.05),
+    ...     rated_force_n=500.0,
+    ... )
+    >>> round(found.counts_per_newton, 2), round(found.hysteresis.value_n, 2), round(found.terminal.value_n, 2)
+    (9.98, 0.2, 0.1)
     """
     up, down = _deflections(readings, "up"), _deflections(readings, "down")
     zeros = [reading.counts for reading in readings if reading.purpose == "zero"]
@@ -129,7 +143,16 @@ def assess_loads(
 
 
 def rising_points(readings: Sequence[LoadReading]) -> list[tuple[float, float]]:
-    """Return loads and counts of all rising loads and zeros, with the zero of each run moved to their mean."""
+    """Return loads, N, and counts of all rising loads and zeros, with the zero of each run moved to their mean.
+
+    Examples
+    --------
+    >>> known = {"mass_kg": 0.0, "standard_counts": 0.1, "degrees_of_freedom": 9, "at_s": 0.0}
+    >>> rows = [("zero", 1, 0.0, 10.0), ("up", 1, 5.0, 60.0), ("zero", 2, 0.0, 20.0), ("up", 2, 5.0, 70.0)]
+    >>> hung = [LoadReading(purpose=w, run=r, load_n=n, counts=c, **known) for w, r, n, c in rows]
+    >>> rising_points(hung)
+    [(0.0, 15.0), (0.0, 15.0), (5.0, 65.0), (5.0, 65.0)]
+    """
     zeros = [reading.counts for reading in readings if reading.purpose == "zero"]
     middle = float(np.mean(zeros)) if zeros else 0.0
     return [(each.load_n, middle + each.counts) for each in _deflections(readings, "up")]

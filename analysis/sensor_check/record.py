@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Literal
 
 import msgspec
 
@@ -24,7 +25,7 @@ class LimitsUsed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 class SensorCheck(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One check, complete: it can be judged anew from what is here."""
 
-    version: int = 1
+    version: Literal[1] = 1
     made: dt.datetime
     sensor: str
     """Name of the profile."""

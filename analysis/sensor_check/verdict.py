@@ -107,6 +107,22 @@ def find(
         What is asked.
     before : SensorCheck, optional
         The last check of the same sensor.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from analysis.sensor_check.limits import load_check_limits
+    >>> from analysis.sensor_check.readings import Readings
+    >>> from analysis.sensor_check.unloaded import Stream, assess_unloaded
+    >>> calibration = Calibration(newtons_per_count=0.01)
+    >>> stream = Stream(
+    ...     nominal_rate_hz=100.0, rate_hz=None, rate_uncertainty_hz=None, samples=2000, lost=0, damaged=0
+    ... )
+    >>> look = Readings(time=np.arange(2000) / 100.0, counts=3000.0 + (-1.0) ** np.arange(2000))
+    >>> seen = assess_unloaded(look, calibration, stream)
+    >>> found = find(seen, None, calibration=calibration, rated_force_n=500.0, limits=load_check_limits())
+    >>> [(finding.code, finding.status.value) for finding in found if finding.status is not Status.PASS]
+    [('zero', 'warn')]
     """
     found = [*_of_unloaded(unloaded, rated_force_n, limits)]
     if loaded is not None:
@@ -162,7 +178,25 @@ def graded(
 
 
 def zero_moved(moved_n: float, *, rated_force_n: float, limits: CheckLimits, expanded_n: float = 0.0) -> Finding:
-    """Return the finding on a zero that is this far from where the last check saw it, N."""
+    """Return the finding on a zero that is so far from where the last check saw it.
+
+    Parameters
+    ----------
+    moved_n : float
+        How far, N.
+    rated_force_n : float
+        Rated force, N.
+    limits : CheckLimits
+        How far it may.
+    expanded_n : float
+        Expanded uncertainty, k = 2, N.
+
+    Examples
+    --------
+    >>> from analysis.sensor_check.limits import load_check_limits
+    >>> zero_moved(-4.0, rated_force_n=500.0, limits=load_check_limits()).status.value
+    'warn'
+    """
     share = 100.0 / rated_force_n
     return graded("zero-moved", moved_n * share, limits.zero_moved, expanded_pct=expanded_n * share, measured_n=moved_n)
 

@@ -53,7 +53,22 @@ class Hung:
 
 
 def reading_of(readings: Readings, *, purpose: Purpose, mass_kg: float, load_n: float, run: int = 0) -> LoadReading:
-    """Return the mean of a still stretch under a load."""
+    """Return the mean of a still stretch under a load.
+
+    Parameters
+    ----------
+    readings : Readings
+        While the load hung still.
+    purpose, mass_kg, load_n, run
+        As in `LoadReading`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> still = Readings(time=np.arange(200) / 100.0, counts=np.full(200, 820.0))
+    >>> reading_of(still, purpose="up", mass_kg=5.0, load_n=49.0, run=1).counts
+    820.0
+    """
     mean = mean_of(readings)
     return LoadReading(
         purpose=purpose,
@@ -83,6 +98,17 @@ def creep_of(held: Readings, *, load_n: float, reading_s: float) -> Creep:
     ------
     ValueError
         If the load was held for less than two readings.
+
+    References
+    ----------
+    OIML R 60-1:2017, 3.7: change of the output with time while under constant load.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> time = np.arange(6000) / 100.0
+    >>> round(creep_of(Readings(time=time, counts=1000.0 + time / 10.0), load_n=100.0, reading_s=2.0).counts, 2)
+    5.8
     """
     if held.seconds < 2.0 * reading_s:
         raise ValueError(f"creep needs at least {2.0 * reading_s:g} s under load, got {held.seconds:.3g} s")

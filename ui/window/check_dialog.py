@@ -36,7 +36,7 @@ from ui.window.check_pages import ResultPage, RunPage, SetupPage, quiet
 from ui.window.plan_style import say
 
 FRAME_MS = 50
-SIZE = (980, 680)
+SIZE = (1080, 700)
 
 
 def open_sensor_of(draft: PlanDraft) -> OpenSensor:

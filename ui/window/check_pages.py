@@ -39,6 +39,8 @@ SPAN = TimeSpan(-SHOWN_S, 0.0, 5)
 COLOURS = {Status.PASS: "good", Status.WARN: "warn", Status.FAIL: "bad"}
 """What a label of a status is called, which gives it its colour."""
 FORM_WIDTH = 620
+KEPT_TOGETHER = "\u00a0%"
+"""A number and its unit stay on one line."""
 WIDE = 3
 """Size of the big number, of what letters are."""
 
@@ -209,7 +211,8 @@ class ResultPage(QWidget):
         weigh(self.verdict, COLOURS[check.verdict], bold=True)
         # the worst first: what passes needs no reading
         for finding in sorted(check.findings, key=lambda each: -list(COLOURS).index(each.status)):
-            label = QLabel(f"{SIGNS[finding.status]} {finding_phrase(finding, check).said(words)}")
+            sentence = finding_phrase(finding, check).said(words)
+            label = QLabel(f"{SIGNS[finding.status]} {sentence}".replace(" %", KEPT_TOGETHER))
             label.setObjectName(COLOURS[finding.status])
             label.setAccessibleName(finding_name(finding, words))
             label.setWordWrap(True)
@@ -250,8 +253,8 @@ class ResultPage(QWidget):
         scroll.setAccessibleName(words("check.found"))
         row = QHBoxLayout()
         row.setSpacing(16)
-        row.addWidget(scroll, 1)
-        row.addWidget(table, 1)
+        row.addWidget(scroll, 4)
+        row.addWidget(table, 5)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.verdict)
