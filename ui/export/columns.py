@@ -219,9 +219,7 @@ TRIAL_COLUMNS: tuple[Column, ...] = (
         "torque_uncertainty_nm",
         "N.m",
         "expanded uncertainty of torque_nm of this trial alone",
-        lambda row: (
-            None if row.numbers is None or row.numbers.torque_budget is None else row.numbers.torque_budget.expanded
-        ),
+        lambda row: row.torque_reach_nm,
     ),
     _number("force_n_per_kg", "N/kg", "force_n / mass", lambda row: row.body.n_per_kg),
     _number("force_pct_body_weight", "%", "force_n / (mass x 9.80665 m/s2)", lambda row: row.body.pct_body_weight),

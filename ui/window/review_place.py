@@ -32,13 +32,14 @@ from ui.model.review_text import BAD, about, details, rows
 from ui.model.theme import Theme
 from ui.model.words import Words
 from ui.recording import SessionStore
+from ui.report.of_review import report_of
 from ui.window.curves import CurvesView, Overlaid
 from ui.window.plan_style import grow, letters
 from ui.window.review_ask import DecisionDialog, ask_rate, pick_file
 from ui.window.review_details import DetailsView
 from ui.window.review_table import TrialsTable
 
-OPEN, JUDGE, ALIKE, KEEP, DECIDE = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del"
+OPEN, JUDGE, ALIKE, KEEP, DECIDE, REPORT = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del", "Ctrl+R"
 SEPARATOR = "   \u00b7   "
 
 
@@ -181,6 +182,22 @@ class ReviewPlace(QWidget):
         self._examiner = by.strip()
         self._show_all()
 
+    def _make_report(self) -> None:
+        """Write the report of the session and say where it is."""
+        if not self._report_button.isEnabled():
+            return
+        self.setCursor(Qt.CursorShape.WaitCursor)
+        try:
+            places = report_of(self.model, self._words, self._unit)
+        except (AcquireError, AnalysisError) as error:
+            self._say(str(error))
+            return
+        finally:
+            self.unsetCursor()
+        self._message.hide()
+        self._told.setText(self._words("review.report_is", pdf=places.pdf, page=places.page.name))
+        self._told.show()
+
     def _choose(self, index: int) -> None:
         self.model.select(index)
         self._show_trial()
@@ -203,11 +220,13 @@ class ReviewPlace(QWidget):
 
     def _say(self, sentence: str) -> None:
         """Say what went wrong; what was shown stays."""
+        self._told.hide()
         self._message.setText(f"{BAD} {sentence}")
         self._message.show()
 
     def _show_all(self) -> None:
         self._message.hide()
+        self._told.hide()
         opened, trials = self.model.opened, self.model.trials
         phrases = about(self.model, self._words)
         self._title.setText(phrases[0] if phrases else self._words("review.nothing_open"))
@@ -215,8 +234,11 @@ class ReviewPlace(QWidget):
         empty = "review.no_trials" if opened else "review.nothing_hint"
         self._hint.setText(self._words(empty))
         self._empty.setVisible(not trials)
-        for each in (self._body, self._alike_box, self._judge_button, self._decide_button):
+        for each in (self._body, self._alike_box, self._judge_button, self._decide_button, self._report_button):
             each.setVisible(bool(trials))
+        self._report_button.setEnabled(self.model.can_decide)
+        tip = "review.report_tip" if self.model.can_decide else "review.no_report"
+        _tell(self._report_button, self._words(tip, keys=REPORT))
         self.setFocusProxy(self._table if trials else self._first_open)
         self._table.show_rows(
             rows(self.model, self._words, self._unit), kept=self.model.kept, selected=self.model.selected
@@ -253,6 +275,10 @@ class ReviewPlace(QWidget):
         self._message = QLabel()
         self._message.setObjectName("bad")
         self._message.setWordWrap(True)
+        self._told = QLabel()
+        self._told.setWordWrap(True)
+        self._told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._told.hide()
         self._empty, self._body = self._nothing(), QWidget()
         grid = QGridLayout(self._body)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -269,6 +295,7 @@ class ReviewPlace(QWidget):
         column.setSpacing(8)
         column.addLayout(self._head())
         column.addWidget(self._message)
+        column.addWidget(self._told)
         column.addWidget(self._empty, 1)
         column.addWidget(self._body, 1)
 
@@ -295,6 +322,7 @@ class ReviewPlace(QWidget):
         self._open_button = self._button("open", OPEN)
         self._judge_button = self._button("judge", JUDGE)
         self._decide_button = self._button("aside", DECIDE)
+        self._report_button = self._button("report", REPORT)
         self._alike_box = QCheckBox(self._words("review.alike"))
         self._alike_box.setChecked(self.model.alike)
         _tell(self._alike_box, self._words("review.alike_tip", keys=ALIKE))
@@ -307,7 +335,13 @@ class ReviewPlace(QWidget):
         row = QHBoxLayout()
         row.setSpacing(8)
         row.addLayout(words, 1)
-        for button in (self._alike_box, self._open_button, self._judge_button, self._decide_button):
+        for button in (
+            self._alike_box,
+            self._open_button,
+            self._judge_button,
+            self._decide_button,
+            self._report_button,
+        ):
             row.addWidget(button)
         return row
 
@@ -326,6 +360,7 @@ class ReviewPlace(QWidget):
             button.clicked.connect(self._open)
         self._alike_box.toggled.connect(self._set_alike)
         self._decide_button.clicked.connect(self._ask_decision)
+        self._report_button.clicked.connect(self._make_report)
         self._protocols.aboutToShow.connect(self._fill_menu)
         shortcuts: tuple[tuple[str, Callable[[], object]], ...] = (
             (OPEN, self._open),
@@ -333,6 +368,7 @@ class ReviewPlace(QWidget):
             (ALIKE, self._alike_box.click),
             (KEEP, self._keep_selected),
             (DECIDE, self._decide_button.click),
+            (REPORT, self._report_button.click),
         )
         for keys, act in shortcuts:
             QShortcut(QKeySequence(keys), self).activated.connect(act)
