@@ -22,6 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from acquire.archive.atomic import replace_file
 from acquire.errors import CalibrationError
+from acquire.straight_line import fit_line
 from acquire.tomlfile import parse_toml
 
 if TYPE_CHECKING:
@@ -52,6 +53,30 @@ class CalibrationPoint(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown
     """Mean raw counts while the load hung still."""
 
 
+class CalibrationUncertainty(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How well a calibration is known: standard uncertainties (k = 1), and what the sensor adds in use.
+
+    What the points alone tell, without the masses and gravity, is in `residuals`.
+    """
+
+    sensitivity_pct: float
+    """Combined standard uncertainty of `newtons_per_count`, % of it: readings, masses, gravity, resolution."""
+    residual_sd_n: float
+    """Standard deviation of the points about the line, N."""
+    hysteresis_n: float | None = None
+    """Largest difference between falling and rising load, N; None when not measured."""
+    repeatability_n: float | None = None
+    """Largest range of the same load hung again, N."""
+    creep_n: float | None = None
+    """Change under a load that was held for a minute or so, N."""
+
+    def __post_init__(self) -> None:
+        for key in ("sensitivity_pct", "residual_sd_n"):
+            value = getattr(self, key)
+            if not (math.isfinite(value) and value >= 0):
+                raise ValueError(f"{key} must be a finite number, not below 0, got {value}")
+
+
 class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A straight line from counts to newtons, and where it comes from."""
 
@@ -69,6 +94,8 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     by: str = ""
     valid_days: int = 365
     points: tuple[CalibrationPoint, ...] = ()
+    uncertainty: CalibrationUncertainty | None = None
+    """From a check of the sensor; None when only the points are known."""
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.newtons_per_count) or self.newtons_per_count == 0:
@@ -236,15 +263,16 @@ def fit_calibration(
     """
     loads, counts = _columns(points)
     _check_points(loads, counts)
-    slope, zero = np.polyfit(loads, counts, 1)
+    line = fit_line(loads, counts)
+    slope, zero = line.slope, line.intercept
     if abs(slope) * np.ptp(loads) <= SAME * np.abs(counts).max():
         raise CalibrationError(
             f"the counts do not follow the load: {counts.min()} to {counts.max()} counts"
             f" for {loads.min()} to {loads.max()} N; check that the sensor is connected and loaded"
         )
     return Calibration(
-        newtons_per_count=float(1 / slope),
-        zero_counts=float(zero),
+        newtons_per_count=1 / slope,
+        zero_counts=zero,
         rated_force_n=rated_force_n,
         limit_counts=limit_counts,
         serial=serial,
@@ -346,12 +374,18 @@ def save_calibration(path: str | Path, calibration: Calibration) -> None:
 
 
 def _toml(calibration: Calibration) -> str:
-    fields = {key: getattr(calibration, key) for key in calibration.__struct_fields__ if key != "points"}
-    lines = ["# force in N = (counts - zero_counts) * newtons_per_count"]
-    lines += [f"{key} = {_toml_value(value)}" for key, value in fields.items() if value is not None]
+    lines = ["# force in N = (counts - zero_counts) * newtons_per_count", *_toml_lines(calibration)]
+    if calibration.uncertainty is not None:
+        lines += ["", "[uncertainty]", *_toml_lines(calibration.uncertainty)]
     for point in calibration.points:
         lines += ["", "[[points]]", f"load_n = {float(point.load_n)!r}", f"counts = {float(point.counts)!r}"]
     return "\n".join(lines) + "\n"
+
+
+def _toml_lines(value: msgspec.Struct) -> list[str]:
+    """Return the plain fields; those that hold others have tables of their own."""
+    fields = {key: getattr(value, key) for key in value.__struct_fields__ if key not in {"points", "uncertainty"}}
+    return [f"{key} = {_toml_value(each)}" for key, each in fields.items() if each is not None]
 
 
 def _toml_value(value: str | float | dt.date | tuple[float, float]) -> str:

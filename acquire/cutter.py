@@ -8,6 +8,10 @@ The stream is looked at in blocks of 50 ms, so that the result does not depend o
                        |      force near zero, or quiet           | below the release level for 1.5 s,
                      rest <---------------------------------------+ or longer than any effort lasts
 
+A stream settles within its first half second, when that is quiet or near the sensor's own zero. One that begins
+neither so nor so (a sensor far off its zero that is handled while it is opened) settles at its first quiet second:
+a zero too low would make the load that is always there an effort without end.
+
 The zero is taken from quiet seconds, from their first half: a weak effort may begin so slowly that its
 first half second still looks quiet. The zero follows a slow drift at once, and so a move down: nobody pulls
 on a pad. A larger move up only after four quiet seconds, since no limb is that still. An effort is cut from
@@ -44,6 +48,9 @@ DRIFT_N = 2.0
 
 PATIENCE_BLOCKS = 80
 """A zero that has risen further is followed after this many quiet blocks."""
+
+SETTLE_S = 30.0
+"""A stream that has not been quiet for so long takes what there is for its zero; one too high is followed down."""
 
 RELEASE_SHARE = 0.15
 """An effort is over below this share of its peak."""
@@ -125,6 +132,7 @@ class TrialCutter:
         self._pending_block: int | None = None
         self._recent: deque[_Block] = deque(maxlen=PATIENCE_BLOCKS)
         self._phase = Phase.SETTLING
+        self._opened = np.inf
         self._zero = 0.0
         self._noise = 0.0
         self._begin = self._peak = 0.0
@@ -181,6 +189,7 @@ class TrialCutter:
         noise = float(np.sqrt(np.mean(np.diff(real) ** 2) / 2.0)) if len(real) > 2 else self._noise
         block = _Block(float(time[0]), float(time[-1]), float(real.mean()), noise)
         self._recent.append(block)
+        self._opened = min(self._opened, block.start)
         return self._step(block)
 
     def _step(self, block: _Block) -> list[Cut]:
@@ -205,12 +214,15 @@ class TrialCutter:
         return max(self._rule.force_n, self._rule.noise_sds * self._noise)
 
     def _settle(self) -> None:
-        """Take the first zero when it is quiet; after half a second of unrest, trust the sensor's own."""
+        """Take the first zero when it is quiet, or trust the sensor's own when the force comes near it."""
         if len(self._recent) < ZERO_BLOCKS:
             return
-        if self._quiet(ZERO_BLOCKS):
+        waited = self._recent[-1].stop - self._opened
+        if self._quiet(min(len(self._recent), QUIET_BLOCKS)) or waited > SETTLE_S:
             self._take_zero()
-        self._phase = Phase.ARMED
+            self._phase = Phase.ARMED
+        elif min(abs(block.mean) for block in self._recent) <= 0.5 * self.threshold:  # nearer to it than to an effort
+            self._phase = Phase.ARMED
 
     def _follow_zero(self) -> None:
         if not self._quiet(QUIET_BLOCKS):

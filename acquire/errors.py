@@ -7,6 +7,7 @@
     ├── CalibrationError        a calibration that cannot be made or read
     ├── LinkError               a link that cannot be opened or has ended; `reason` says which
     ├── TraceFileError          a stored trace that cannot be read
+    ├── DisturbanceError        a file that says how bad a link is, and cannot be used
     └── ArchiveError            a session file or journal that cannot be read or written
 
 Each message is one plain sentence that says what is wrong, where, and what to do. Programs read the
@@ -61,6 +62,10 @@ class LinkError(AcquireError):
 
 class TraceFileError(AcquireError):
     """A stored trace that cannot be read."""
+
+
+class DisturbanceError(AcquireError):
+    """A file that says how bad a link is, and cannot be used."""
 
 
 class ArchiveError(AcquireError):

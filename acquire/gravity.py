@@ -17,6 +17,9 @@ Heiskanen, W. A. and Moritz, H. (1967), Physical Geodesy, equation 2-123 (height
 from __future__ import annotations
 
 import math
+from typing import Literal
+
+import msgspec
 
 STANDARD_GRAVITY = 9.80665
 """m/s2, exactly: 3rd General Conference on Weights and Measures (1901), declaration on mass and weight."""
@@ -40,6 +43,60 @@ POLE_GRAVITY = 9.8321863685
 LOWEST_M = -500.0
 HIGHEST_M = 9000.0
 """Where people test strength: from the shore of the Dead Sea to the highest summit."""
+
+
+GravitySource = Literal["standard", "latitude", "place", "typed"]
+"""Standard gravity for want of better, normal gravity by the latitude, or by latitude and height, or typed in."""
+
+TOLERANCE_PCT: dict[GravitySource, float] = {"standard": 0.27, "latitude": 0.05, "place": 0.02, "typed": 0.05}
+"""How far the true value may be off: from the pole to the equator; 1600 m of height not given; the pull of the
+ground around, on the safe side; the last figure of what is typed, as 9.81."""
+
+
+class LocalGravity(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Gravity where the weights hang, and how well it is known."""
+
+    m_per_s2: float
+    source: GravitySource
+    latitude_deg: float | None = None
+    height_m: float | None = None
+    """Where that is; None when nobody said."""
+
+    @property
+    def tolerance_pct(self) -> float:
+        """The true value is within this of it, %."""
+        return TOLERANCE_PCT[self.source]
+
+
+def local_gravity(
+    *, typed: float | None = None, latitude_deg: float | None = None, height_m: float | None = None
+) -> LocalGravity:
+    """Return gravity as well as it is known here.
+
+    Parameters
+    ----------
+    typed : float, optional
+        m/s2, when somebody knows it.
+    latitude_deg, height_m : float, optional
+        Else these, for normal gravity; height 0 m where only the latitude is known.
+
+    Raises
+    ------
+    ValueError
+        As `normal_gravity`.
+
+    Examples
+    --------
+    >>> local_gravity().source, local_gravity(latitude_deg=52.1, height_m=90.0).source
+    ('standard', 'place')
+    """
+    if typed is not None:
+        return LocalGravity(m_per_s2=typed, source="typed")
+    if latitude_deg is not None:
+        source: GravitySource = "latitude" if height_m is None else "place"
+        value = normal_gravity(latitude_deg, height_m or 0.0)
+        return LocalGravity(m_per_s2=value, source=source, latitude_deg=latitude_deg, height_m=height_m)
+    return LocalGravity(m_per_s2=STANDARD_GRAVITY, source="standard")
 
 
 def normal_gravity(latitude_deg: float, height_m: float = 0.0) -> float:

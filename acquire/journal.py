@@ -35,6 +35,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO, NamedTuple, Self
 import msgspec
 
 from acquire.archive.atomic import sync_folder
+from acquire.claim import claim
 from acquire.errors import ArchiveError
 
 if TYPE_CHECKING:
@@ -85,7 +86,8 @@ class JournalWriter:
     Parameters
     ----------
     path : str or Path
-        A new file: a journal is never overwritten, nor taken up again.
+        A new file: a journal is never overwritten, nor taken up again. It is claimed (`acquire.claim`) until it is
+        closed, so that nobody takes what is being written for what a crash left.
     header : mapping or msgspec.Struct
         What a reader needs to know first: the session, the sensor; stored as JSON.
 
@@ -120,6 +122,7 @@ class JournalWriter:
             raise ArchiveError(f"{path}: is there already, recover or move it first") from None
         except OSError as error:
             raise self._failed(error) from error
+        claim(self._file)
         self._whole = 0
         self._unsynced = False
         self._synced_at: float | None = None

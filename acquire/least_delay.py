@@ -91,6 +91,10 @@ class _Block:
         self.last_index = point[0]
         _extend(self.hull, point)
 
+    def moved(self, by: int) -> _Block:
+        """Return the block with other indices."""
+        return _Block(self.began, self.last_index + by, [(index + by, arrival) for index, arrival in self.hull])
+
 
 class Arrivals:
     """Arrivals of one unbroken stretch of samples.
@@ -139,6 +143,21 @@ class Arrivals:
             return  # no new sample came
         self._pending = (last_index, arrival)
         self._frames += frames
+
+    def join(self, later: Arrivals, *, at: int) -> None:
+        """Go on with the arrivals of a later stretch, whose sample 0 has the index `at` here."""
+        if self._pending is not None:
+            self._settle(self._pending)
+        self._blocks.extend(block.moved(at) for block in later._blocks)
+        pending = later._pending
+        self._pending = None if pending is None else (pending[0] + at, pending[1])
+        self._frames += later._frames
+        self._chunks += later._chunks
+
+    def least_delay(self, line: Line, *, first: int) -> float:
+        """Return by how much, at least, the arrivals lie above a line in which sample 0 has the index `first`, s."""
+        points = chain(*(block.hull for block in self._blocks), [self._pending] if self._pending else [])
+        return min((arrival - line.at(float(index + first)) for index, arrival in points), default=math.inf)
 
     def _settle(self, point: Point) -> None:
         if not self._blocks or point[1] - self._blocks[-1].began >= BLOCK_S:

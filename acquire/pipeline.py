@@ -1,4 +1,4 @@
-"""From chunks of bytes to trials: decoder, time base, ring, cutter, in this order.
+"""From chunks of bytes to trials: decoder, continuity, time base, ring, cutter, in this order.
 
 The one path that every stream takes: live, simulated, replayed, or read back from a journal after a
 crash. It opens nothing and knows no clock, so the same chunks give the same trials.
@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acquire.calibration import Calibration
+from acquire.continuity import Continuity, Late, Told
 from acquire.cutter import Cut, CutRule, Phase, TrialCutter
-from acquire.decoders import Damage, Decoder, Event, decoder_for
+from acquire.decoders import Damage, Decoder, decoder_for
 from acquire.host_time import HostTime
 from acquire.profile import Profile
 from acquire.records import FloatArray, Trial
@@ -25,6 +26,9 @@ KEPT_S = 60.0
 
 PIECE_S = KEPT_S / 2
 """So much is put in the ring and cut at a time: a chunk may hold hours, when they are read from a file."""
+
+WAIT_S = 10.0
+"""A trial waits no longer than this for the time base to settle."""
 
 KEPT_DAMAGE = 1000
 
@@ -67,9 +71,11 @@ class Pipeline:
         self._piece = max(1, round(profile.rate_hz * PIECE_S))
         self._fixed_zero = zero_counts
         self._decoder = decoder_for(profile)
+        self._continuity = Continuity(profile)
         self._cutter = TrialCutter(rule)
         self._whole_counts = not profile.sends_newtons
         self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
+        self._cuts: deque[Cut] = deque()
         self._now = 0.0
         self.damaged = 0
         """Bad lines or packets so far, the partial first one not counted."""
@@ -112,18 +118,24 @@ class Pipeline:
             What came.
         """
         trials: list[Trial] = []
+        seam = self._decoder.pending > 0
         for event in self._decoder.feed(data):
-            trials += self._take(event, arrival)
+            for told in self._continuity.feed(event, arrival, seam=seam):
+                trials += self._take(told)
+            seam = False
         if self.ring.written:
             self.host.add(self._now, arrival)
         return trials
 
     def finish(self, reason: str = "") -> list[Trial]:
         """Return the trial under way, because the stream has ended; `reason` is noted as its damage."""
+        trials = [trial for told in self._continuity.finish() for trial in self._take(told)]
         cuts = self._cutter.finish()
         if cuts and reason:
             self._damage.append((self._now, reason))
-        return [self._trial(cut) for cut in cuts]
+        trials += [self._trial(cut) for cut in (*self._cuts, *cuts)]
+        self._cuts.clear()
+        return trials
 
     def age(self, trial: Trial) -> float:
         """Return how long before the last sample a trial began, s on the trial's own time base."""
@@ -138,7 +150,11 @@ class Pipeline:
         """Begin anew at a boundary of lines or packets, after the link was lost and came back."""
         self._decoder = decoder_for(self.profile)
 
-    def _take(self, event: Event, arrival: float) -> list[Trial]:
+    def _take(self, told: Told) -> list[Trial]:
+        event, arrival = told
+        if isinstance(event, Late):
+            self.timebase.drop(event.frames)
+            return []
         seconds = self.timebase.place(event, arrival)
         if isinstance(event, Damage):
             if not event.reason.startswith("partial first"):
@@ -160,8 +176,13 @@ class Pipeline:
             self._now = float(time[-1])
             self.ring.append(time, part)
             force = self.calibration.force(part, zero_counts=self._fixed_zero)
-            trials += [self._trial(cut) for cut in self._cutter.feed(time, force)]
+            self._cuts += self._cutter.feed(time, force)
+            while self._cuts and not self._waits(self._cuts[0]):
+                trials.append(self._trial(self._cuts.popleft()))
         return trials
+
+    def _waits(self, cut: Cut) -> bool:
+        return self.timebase.unsettled and self._now - cut.stop < WAIT_S
 
     def _trial(self, cut: Cut) -> Trial:
         kept = self.ring.between(cut.start, cut.stop)

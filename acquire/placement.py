@@ -91,6 +91,11 @@ class Placement(ABC):
         unsettled = [Gap(after_s, missing * self._nominal_s)] if missing else []
         return tuple(sorted([*self._gaps, *unsettled]))
 
+    @property
+    def unsettled(self) -> bool:
+        """Whether what seems to be missing may only be late, where nothing but the arrivals can tell."""
+        return False
+
     def _missing_at_pause(self) -> tuple[int, float]:
         """Return how many samples a pause cost that is not counted yet, and the seconds it came after."""
         return 0, self._seconds
@@ -235,8 +240,9 @@ class ByCounter(Placement):
         if jump > 1:
             self._lose(jump - 1, self._nominal_s, after_s=self._seconds)
         if pause_s > self._stall_s:
-            # Nothing more is lost than the counter says, but the sensor may have rested: another line.
-            self.stretches.begin(self.stretches.end_s + jump * self._nominal_s)
+            # Nothing more is lost than the counter says, but the sensor may have rested.
+            at_s = self.stretches.end_s + jump * self._nominal_s
+            self.stretches.begin(at_s, pause_s=pause_s, skipped=jump - 1)
         else:
             self.stretches.skip(jump - 1)
 
@@ -259,22 +265,31 @@ class ByIndex(Placement):
             self._lose(event.samples, self._nominal_s, after_s=self._seconds)
         return NOTHING
 
+    @property
+    def unsettled(self) -> bool:
+        """Whether what seems to be missing may only be late."""
+        return self._paused
+
     def _missing_at_pause(self) -> tuple[int, float]:
-        # What seems to be missing may only be late: then it comes in a burst, and the line of the new stretch
-        # moves back with each sample.
+        # If it is only late it comes in a burst, and the arrivals are back on the line that they had.
         return self.stretches.missing_before_last() if self._paused else super()._missing_at_pause()
 
     def _count(self, samples: int, arrival: float) -> FloatArray:
+        pause_s = arrival - self._arrival
         if not self.started:
             self.stretches.begin(0.0)
-        elif arrival - self._arrival > self._stall_s:
+        elif pause_s > self._stall_s:
             self._settle()
-            self.stretches.begin(self.stretches.end_s + arrival - self._arrival)
+            self.stretches.begin(self.stretches.end_s + pause_s, pause_s=pause_s)
             self._paused = True
-        elif self._paused and self.stretches.duration_s > ENOUGH_S:
-            self._settle()
         self._arrival = arrival
-        return self.stretches.place(samples, arrival)
+        seconds = self.stretches.place(samples, arrival)
+        if self._paused:
+            if self.stretches.join_if_late():
+                self._paused = False
+            elif self.stretches.duration_s > ENOUGH_S:
+                self._settle()
+        return seconds
 
     def _settle(self) -> None:
         missing, after_s = self._missing_at_pause()

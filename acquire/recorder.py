@@ -7,6 +7,8 @@ far as it came, and the port is tried again until it is back. What happens is ha
     LinkLost           the sensor is gone; the recorder goes on trying
     LinkBack           it is there again
     LinkSilent         the port is open and nothing comes, or no more
+    LinkHeard          it speaks, after it was silent
+    Unsettled          it has moved ever since it was opened, so that its zero is not known yet
     Finished           nothing more will come (a replay or a simulated sensor has played everything)
     Failed             the recorder cannot go on, and why
 """
@@ -27,6 +29,7 @@ from typing import Any
 import msgspec
 
 from acquire.calibration import Calibration
+from acquire.cutter import Phase
 from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
 from acquire.journal import ChunkRecord, JournalReader, JournalWriter
 from acquire.links.base import Link
@@ -39,6 +42,9 @@ RETRY_GROWTH = 1.3
 LONGEST_RETRY_S = 3.0
 """A lost sensor is tried again after the first of these, then after growing pauses."""
 
+UNSETTLED_S = 3.0
+"""A sensor at rest has a zero long before."""
+
 MAY_COME_BACK = {LinkFailure.UNPLUGGED, LinkFailure.OUT_OF_REACH, LinkFailure.FAILED}
 
 LOST = "the link to the sensor was lost during the trial"
@@ -46,6 +52,21 @@ STOPPED = "the recording was stopped during the trial"
 CRASHED = "the program ended during the trial"
 ENDS = {"lost": LOST, "stopped": STOPPED, "finished": ""}
 """What the journal notes when a stream ends, and the damage of a trial that was under way then."""
+
+
+def broken_off(trial: Trial) -> str | None:
+    """Return what ended the record of a trial before the trial did; None when it is whole.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> some = np.zeros(3)
+    >>> known = Calibration(newtons_per_count=1.0, rated_force_n=None)
+    >>> trial = Trial(time=some, counts=some, calibration=known, zero_counts=0.0)
+    >>> broken_off(replace(trial, damage=("damaged line", LOST)))
+    'the link to the sensor was lost during the trial'
+    """
+    return next((reason for reason in trial.damage if reason in {LOST, STOPPED, CRASHED}), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +96,16 @@ class LinkSilent:
 
 
 @dataclass(frozen=True, slots=True)
+class LinkHeard:
+    """The sensor speaks, after it was silent."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unsettled:
+    """The sensor has moved ever since it was opened; told once."""
+
+
+@dataclass(frozen=True, slots=True)
 class Finished:
     """Nothing more will come."""
 
@@ -86,7 +117,7 @@ class Failed:
     error: AcquireError
 
 
-RecorderEvent = TrialRecorded | LinkLost | LinkBack | LinkSilent | Finished | Failed
+RecorderEvent = TrialRecorded | LinkLost | LinkBack | LinkSilent | LinkHeard | Unsettled | Finished | Failed
 
 
 class TrialPlan:
@@ -147,7 +178,7 @@ class Recorder:
         self._plan = TrialPlan()
         self._lock = threading.RLock()
         self._stopping = threading.Event()
-        self._silent = False
+        self._silent = self._unsettled = False
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
 
     @property
@@ -258,12 +289,15 @@ class Recorder:
         return replace(trial, context=msgspec.structs.replace(self._plan.next(), started=started))
 
     def _note_trouble(self) -> None:
-        """Tell once when the sensor falls silent; be ready to tell again when it has spoken."""
+        """Tell once when the sensor falls silent, once when it speaks again, and once when it is never quiet."""
         trouble = self._link.trouble
         silent = trouble is not None and trouble.reason in {LinkFailure.SILENT, LinkFailure.STALLED}
-        if silent and not self._silent and trouble is not None:
-            self._events.put(LinkSilent(trouble))
-        self._silent = silent
+        if silent is not self._silent:
+            self._silent = silent
+            self._events.put(LinkSilent(trouble) if silent and trouble is not None else LinkHeard())
+        if not self._unsettled and self.pipeline.phase is Phase.SETTLING and self.pipeline.now > UNSETTLED_S:
+            self._unsettled = True
+            self._events.put(Unsettled())
 
     def _lost(self, error: LinkError) -> None:
         """Keep what there is, and try the port until it is back or the recording is stopped."""

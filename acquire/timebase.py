@@ -94,6 +94,10 @@ class TimeBase:
         """
         return self._placement.place(event, arrival)
 
+    def drop(self, frames: int) -> None:
+        """Count packets or lines that came before, or late, and are known to before they are placed."""
+        self._placement.duplicates += frames
+
     def refine(self, seconds: FloatArray) -> FloatArray:
         """Return placed seconds on the host's clock.
 
@@ -126,6 +130,11 @@ class TimeBase:
         lost turns out to have been late.
         """
         return self._placement.lost
+
+    @property
+    def unsettled(self) -> bool:
+        """Whether what seems lost in a pause may still prove late: then refined seconds may still change by it."""
+        return self._placement.unsettled
 
     @property
     def duplicates(self) -> int:

@@ -6,7 +6,8 @@
     ├── ProtocolError      a protocol file that cannot be used
     ├── ActionsError       an actions file that cannot be used
     ├── SettingsError      a file of result settings or of ratios that cannot be used
-    └── TableError         a table of references or of published errors that cannot be used
+    ├── TableError         a table of references or of published errors that cannot be used
+    └── CheckLimitsError   a file of limits for sensor checks that cannot be used
 
 A trial that breaks the protocol is no error: its faults are values (`analysis.faults`).
 """
@@ -32,3 +33,7 @@ class SettingsError(AnalysisError):
 
 class TableError(AnalysisError):
     """A table of references or of published errors that cannot be used."""
+
+
+class CheckLimitsError(AnalysisError):
+    """A file of limits for sensor checks that cannot be used."""

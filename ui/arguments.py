@@ -62,13 +62,16 @@ def _wrong_audit(options: argparse.Namespace) -> str | None:
 
 
 def _wrong_check(options: argparse.Namespace) -> str | None:
-    if options.save and not options.weights:
-        return "--save needs --weights: without known weights there is no calibration to save"
-    if options.height is not None and options.latitude is None:
-        return "--height needs --latitude"
-    if options.gravity is not None and options.latitude is not None:
-        return "give --gravity or --latitude, not both"
-    return None
+    wrong = {
+        "--full needs --weights: it hangs them up and down": options.full and not options.weights,
+        "give --history or --weights, not both": options.history and options.weights,
+        "--picture needs --history": options.picture and not options.history,
+        "--save needs --weights: without known weights there is no calibration to save": options.save
+        and not options.weights,
+        "--height needs --latitude": options.height is not None and options.latitude is None,
+        "give --gravity or --latitude, not both": options.gravity is not None and options.latitude is not None,
+    }
+    return next((sentence for sentence, is_so in wrong.items() if is_so), None)
 
 
 def _wrong_record(options: argparse.Namespace) -> str | None:
@@ -148,18 +151,30 @@ def _port(parser: argparse.ArgumentParser) -> None:
 def _check(commands: Commands) -> None:
     parser = commands.add_parser(
         "check",
-        help="zero, noise, rate and lost samples of a sensor; calibration with known weights",
+        help="zero, noise, rate and lost samples of a sensor; with known weights its errors and a calibration",
         description="Look at an unloaded sensor: zero, noise, drift, true sample rate, lost samples. With --weights, "
-        "ask for known masses one after the other and make a calibration from them.",
+        "ask for known masses one after the other, take each when it hangs still, and make a calibration from them; "
+        "with --full up and down several times, for linearity, hysteresis, repeatability and creep. Each check is "
+        "judged and kept; --history shows those of a sensor.",
     )
     parser.add_argument("sensor", metavar="SENSOR", help="a profile by name, or a profile file")
+    parser.add_argument("--port", help="serial port, such as /dev/ttyUSB0; not needed for the simulated sensor")
     parser.add_argument(
-        "--port", help="serial port, or name or address of a radio sensor; not needed for the simulated one"
-    )
-    parser.add_argument(
-        "--seconds", type=_between(0.5, 120.0), default=10.0, metavar="S", help="how long to look (%(default)g)"
+        "--seconds", type=_between(0.5, 600.0), metavar="S", help="how long to look (what the limits say)"
     )
     parser.add_argument("--weights", metavar="KG,KG,...", type=_masses, help="known masses, kg, such as 0,5,10,20")
+    parser.add_argument("--full", action="store_true", help="hang the weights up and down, twice, and hold the last")
+    parser.add_argument(
+        "--mass-tolerance", metavar="PCT", type=_between(0.0, 10.0), help="masses are right within this, %% of them"
+    )
+    parser.add_argument(
+        "--limits", default="hand-held", metavar="NAME|FILE", help="how to check, and limits to judge by (%(default)s)"
+    )
+    parser.add_argument(
+        "--history", action="store_true", help="show the checks of this sensor, as a table and a picture"
+    )
+    parser.add_argument("--picture", metavar="FILE.png", help="where the picture goes (SENSOR-checks.png)")
+    parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
     where = parser.add_argument_group("gravity where you are (default: standard gravity, 9.80665 m/s2)")
     where.add_argument("--gravity", type=_between(9.7, 9.9), metavar="M/S2", help="local gravity, if you know it")
     where.add_argument("--latitude", type=_between(-90.0, 90.0), metavar="DEG", help="or your latitude, degrees")

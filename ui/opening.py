@@ -16,6 +16,7 @@ from acquire.links.base import Link
 from acquire.links.serial import SerialLink
 from acquire.links.simulated import SimulatedLink
 from acquire.profile import Profile, load_profile
+from acquire.simulation.cell import TYPICAL, Cell
 from acquire.simulation.efforts import FAULTY, GOOD, Effort, recording
 
 SIMULATED = "simulated"
@@ -127,6 +128,31 @@ def open_person(profile: Profile, efforts: tuple[Effort, ...], *, speed: float =
     return OpenSensor(
         profile=profile, calibration=profile.nominal_calibration(), link=link, reopen=None, clock=link.clock
     )
+
+
+def open_for_check(
+    name: str, *, port: str | None, calibration: str | None, speed: float = 1.0, cell: Cell = TYPICAL
+) -> OpenSensor:
+    """Open a sensor to be checked: the simulated one is a load cell, on which weights can be hung.
+
+    Parameters
+    ----------
+    name, port, calibration
+        As `open_sensor`.
+    speed, cell
+        Of the simulated sensor.
+
+    Raises
+    ------
+    ProfileError, CalibrationError, LinkError
+        As `open_sensor`.
+    """
+    profile = load_profile(name)
+    if port is not None or profile.name != SIMULATED:
+        return open_sensor(name, port=port, calibration=calibration)
+    known = load_calibration(calibration) if calibration else profile.nominal_calibration()
+    link = SimulatedLink(profile, cell, speed=speed)
+    return OpenSensor(profile=profile, calibration=known, link=link, reopen=None, clock=link.clock)
 
 
 RESTING_S = 20.0

@@ -45,6 +45,17 @@ def draw_trials(trials: Sequence[JudgedTrial], path: Path, *, title: str) -> Non
     figure.supylabel("force, N", fontsize=9)
     if title:
         figure.suptitle(title, fontsize=11)
+    save_figure(figure, path)
+
+
+def save_figure(figure: Figure, path: Path) -> None:
+    """Write a figure as PNG; the file appears whole or not at all.
+
+    Raises
+    ------
+    ArchiveError
+        If it cannot be written.
+    """
     try:
         replace_file(path, lambda aside: figure.savefig(aside, format="png", dpi=110))
     except OSError as error:

@@ -13,6 +13,7 @@ from pathlib import Path
 from types import FrameType
 
 from acquire.archive.session_file import read_session, write_session
+from acquire.claim import claimed
 from acquire.errors import AcquireError, ArchiveError
 from acquire.journal import JournalWriter
 from acquire.pipeline import Pipeline
@@ -21,11 +22,13 @@ from acquire.recorder import (
     Finished,
     JournalHeader,
     LinkBack,
+    LinkHeard,
     LinkLost,
     LinkSilent,
     Recorder,
     RecorderEvent,
     TrialRecorded,
+    Unsettled,
     recover,
 )
 from acquire.records import Person, Session, SessionContext, SetAside, Trial
@@ -103,20 +106,43 @@ class SessionStore:
     def __init__(self, path: Path, session: Session, protocol: Protocol) -> None:
         self.path = path
         self.session = session
+        """The session with all its trials; ahead of the file while that cannot be written."""
         self.protocol = protocol
+        self._in_file = session
 
-    def add(self, trial: Trial) -> JudgedTrial:
-        """Judge a trial, save the session with it, and return it judged."""
+    @property
+    def saved(self) -> bool:
+        """Whether the file holds the session as it is here."""
+        return self._in_file is self.session
+
+    def take(self, trial: Trial) -> JudgedTrial:
+        """Judge a trial and keep it here; `save` brings it to the file."""
         judged = judge_trial(trial, self.protocol)
         verdict = {"protocol": protocol_json(self.protocol), **judged.as_json()}
         self.session = self.session.with_trial(trial.judged(verdict))
-        write_session(self.path, self.session)
         return replace(judged, trial=self.session.trials[-1])
 
+    def save(self) -> None:
+        """Write the file, unless it holds all already.
+
+        Raises
+        ------
+        ArchiveError
+            If it cannot be written; all trials are still here, and may be saved later.
+        """
+        if not self.saved:
+            write_session(self.path, self.session)
+            self._in_file = self.session
+
+    def add(self, trial: Trial) -> JudgedTrial:
+        """Judge a trial, save the session with it, and return it judged; raises as `save`."""
+        judged = self.take(trial)
+        self.save()
+        return judged
+
     def decide(self, index: int, decision: SetAside) -> None:
-        """Set a trial aside or take it back, and save the session."""
+        """Set a trial aside or take it back, here; `save` brings it to the file."""
         self.session = self.session.with_decision(index, decision)
-        write_session(self.path, self.session)
 
     def has(self, trial: Trial) -> bool:
         """Tell whether a trial with the very same samples has been saved."""
@@ -157,18 +183,33 @@ def check_out(path: Path, *, resume: bool) -> None:
 
 
 def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | None:
-    """Save the trials that a crash left in its journals; return the store and how many, or None without a journal."""
+    """Save the trials that a crash left in its journals; return the store and how many, or None without a journal.
+
+    Raises
+    ------
+    ArchiveError
+        If another program is recording this session, a journal or the session file cannot be read, or the file cannot
+        be written. The journals then stay as they are.
+    """
     journals = [journal for journal in (journal_path(path), second_journal_path(path)) if journal.exists()]
     if not journals:
         return None
+    with contextlib.ExitStack() as ours:
+        for journal in journals:
+            ours.enter_context(claimed(journal))
+        store, number = _recovered(path, journals, protocol)
+        for journal in journals:
+            journal.unlink()
+    return store, number
+
+
+def _recovered(path: Path, journals: list[Path], protocol: Protocol) -> tuple[SessionStore, int]:
     found = [recover(journal) for journal in journals]
     session = read_session(path) if path.exists() else Session(context=found[0].session)
     store = SessionStore(path, session, protocol)
     missing = [trial for each in found for trial in each.trials if not store.has(trial)]
     for trial in sorted(missing, key=_began):
         store.add(trial)
-    for journal in journals:
-        journal.unlink()
     return store, len(missing)
 
 
@@ -242,9 +283,13 @@ def interrupts() -> Iterator[threading.Event]:
             signal.signal(number, handler)
 
 
-def _words(event: LinkLost | LinkBack | LinkSilent) -> str:
+def _words(event: LinkLost | LinkBack | LinkSilent | LinkHeard | Unsettled) -> str:
+    if isinstance(event, Unsettled):
+        return "the sensor has moved ever since it was opened: hold it still for a second, so that its zero is known"
     if isinstance(event, LinkBack):
         return "the sensor is back; recording goes on"
+    if isinstance(event, LinkHeard):
+        return "the sensor sends; recording goes on"
     if isinstance(event, LinkLost):
         return f"{event.error}; what was recorded is kept, waiting for the sensor to come back"
     return str(event.error)

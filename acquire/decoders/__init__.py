@@ -3,7 +3,7 @@
 from acquire.decoders.events import Damage, Decoder, Event, Lines, Packet, Reason
 from acquire.decoders.lines import LineDecoder, encode_line
 from acquire.decoders.packets import PacketDecoder, checksum, encode_packet, frame_body, packet_body
-from acquire.decoders.selection import decoder_for
+from acquire.decoders.selection import decoder_for, frame_end
 
 __all__ = [
     "Damage",
@@ -19,5 +19,6 @@ __all__ = [
     "encode_line",
     "encode_packet",
     "frame_body",
+    "frame_end",
     "packet_body",
 ]

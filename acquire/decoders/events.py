@@ -23,6 +23,8 @@ class Reason(enum.StrEnum):
     WRONG_VERSION = "wrong version"
     UNKNOWN_WIDTH = "unknown width"
     BROKEN_COUNT = "not a whole number of counts"
+    OUT_OF_STEP = "out of step"
+    """Its number or clock does not fit what came before and after: see `acquire.continuity`."""
 
 
 class Packet(NamedTuple):

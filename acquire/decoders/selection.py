@@ -1,4 +1,4 @@
-"""Which decoder a sensor needs."""
+"""Which decoder a sensor needs, and where its frames end."""
 
 from __future__ import annotations
 
@@ -6,6 +6,18 @@ from acquire.decoders.events import Decoder
 from acquire.decoders.lines import LineDecoder
 from acquire.decoders.packets import PacketDecoder
 from acquire.profile import Profile
+
+
+def frame_end(profile: Profile) -> bytes:
+    r"""Return the byte that ends each line or packet of a sensor.
+
+    Examples
+    --------
+    >>> from acquire.profile import load_profile
+    >>> frame_end(load_profile("bridge-80"))
+    b'\n'
+    """
+    return b"\0" if profile.framing == "packets" else b"\n"
 
 
 def decoder_for(profile: Profile) -> Decoder:

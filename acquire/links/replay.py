@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
     from acquire.errors import LinkError
 
+MOST_AT_ONCE = 1000
+"""Chunks handed over in one go: a recording of hours, played at once, is not all in memory at any time."""
+
 
 class ReplayLink:
     """A recording as a `Link`.
@@ -94,9 +97,9 @@ class ReplayLink:
         return None
 
     def chunks(self) -> list[Chunk]:
-        """Return what has fallen due since the last call."""
-        due = []
-        while self._next is not None and not self._closed and self._seconds_to_next() <= 0:
+        """Return what has fallen due since the last call; of very much, the rest in the next calls."""
+        due: list[Chunk] = []
+        while self._next is not None and not self._closed and self._seconds_to_next() <= 0 and len(due) < MOST_AT_ONCE:
             due.append(self._next)
             self._advance()
         return due

@@ -13,6 +13,7 @@ import numpy as np
 
 import acquire
 from acquire.links.device_program import DeviceProgramLink
+from acquire.simulation.cell import Cell
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -29,8 +30,8 @@ class SimulatedLink(DeviceProgramLink):
     ----------
     profile : Profile
         The sensor to be.
-    counts : ndarray of int, shape (n,)
-        What it measures, at the profile's rate, once.
+    counts : ndarray of int, shape (n,), or Cell
+        What it measures, at the profile's rate, once; or a load cell, on which loads are hung by `load_command`.
     speed : float
         Times as fast as life.
     samples_per_packet : int
@@ -47,7 +48,7 @@ class SimulatedLink(DeviceProgramLink):
     def __init__(
         self,
         profile: Profile,
-        counts: NDArray[np.integer],
+        counts: NDArray[np.integer] | Cell,
         *,
         speed: float = 1.0,
         samples_per_packet: int = 10,
@@ -58,11 +59,11 @@ class SimulatedLink(DeviceProgramLink):
         super().__init__(profile, speed=speed, called="the simulated sensor")
 
     def _command(self, folder: Path) -> Sequence[str]:
-        np.save(folder / "counts.npy", self._counts)
+        measured = _write(folder, self._counts)
         (folder / "sensor.toml").write_text(_as_toml(self._profile), encoding="utf-8")
         return [
             *(sys.executable, "-m", "acquire.simulation", "--held"),
-            *("--profile", str(folder / "sensor.toml"), "--counts", str(folder / "counts.npy")),
+            *("--profile", str(folder / "sensor.toml"), *measured),
             *self._options,
         ]
 
@@ -70,6 +71,16 @@ class SimulatedLink(DeviceProgramLink):
         # Our very own package, wherever this program has it from.
         root = Path(acquire.__path__[0]).parent
         return {**os.environ, "PYTHONPATH": os.pathsep.join([str(root), *sys.path])}
+
+
+def _write(folder: Path, counts: NDArray[np.integer] | Cell) -> tuple[str, str]:
+    """Write what is measured as a file for the device program, and return how it is told."""
+    if isinstance(counts, Cell):
+        path = folder / "cell.json"
+        path.write_bytes(msgspec.json.encode(counts))
+        return "--cell", str(path)
+    np.save(folder / "counts.npy", counts)
+    return "--counts", str(folder / "counts.npy")
 
 
 def _as_toml(profile: Profile) -> str:

@@ -22,7 +22,7 @@ from acquire.simulation.efforts import FAULTY, GOOD, Effort, simulate
 COUNTS_PER_N = 4200.0
 SENSOR = "simulated"
 BEGAN = datetime(2026, 1, 5, 8, 0, tzinfo=UTC)
-STEP_S = 0.25
+HOURS = 24.0
 SIDES: tuple[Side, ...] = ("left", "right")
 STRENGTHS_N: dict[str, float] = {
     "shoulder-abduction": 130.0,
@@ -97,7 +97,8 @@ def invented_sessions(root: Path, plan: ArchivePlan, *, seed: int = 0) -> Iterat
         for number in range(plan.sessions_each):
             person = number % plan.persons if plan.paired else int(chance.integers(plan.persons))
             day = plan.days * (number + 0.5) / plan.sessions_each
-            session = _session(plan, examiner, _Visit(person, float(strengths[person]), day), chance)
+            visit = _Visit(person, float(strengths[person]), day + place / HOURS)
+            session = _session(plan, examiner, visit, chance)
             yield root / examiner.code / f"{number:05d}.h5", session
 
 

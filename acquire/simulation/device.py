@@ -8,7 +8,9 @@ and stop commands and says which frames are due at a given second. Both do no I/
 
 from __future__ import annotations
 
+import contextlib
 import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -26,8 +28,21 @@ if TYPE_CHECKING:
 TICK_BITS = 32
 CUE = b"go\n"
 """What the host sends when a simulated person is to push; no real sensor knows it."""
+LOAD = re.compile(rb"load ([-+.0-9e]{1,32})\n")
+"""What the host sends when a load is to be hung on a simulated cell, in newtons; see `load_command`."""
 COMMAND_MAX = 256
 """Bytes from the host that are kept while they may still become a command."""
+
+
+def load_command(newtons: float) -> bytes:
+    r"""Return what is sent to hang a load on a simulated cell; 0 takes everything off.
+
+    Examples
+    --------
+    >>> load_command(49.03325)
+    b'load 49.03325\n'
+    """
+    return f"load {newtons!r}\n".encode()
 
 
 class Frame(NamedTuple):
@@ -102,6 +117,9 @@ class Device:
 
     def cue(self) -> None:
         """Do nothing when told to push: nobody is on this sensor; `acquire.simulation.cued` has somebody."""
+
+    def load(self, newtons: float) -> None:
+        """Do nothing when a load is to be hung: nothing can be on this one; `acquire.simulation.cell` can carry it."""
 
     def _stalled(self, due: float) -> bool:
         return self.faults.stall_after <= due < self.faults.stall_after + self.faults.stall_for
@@ -196,6 +214,8 @@ class Player:
             self._heard = self._heard[at + len(command) :]
             if command == CUE:
                 self._device.cue()
+            elif load := LOAD.fullmatch(command):
+                self._hang(load[1])
             elif command == self._start:
                 self.run(now)
             else:
@@ -250,5 +270,13 @@ class Player:
 
     def _first_command(self) -> tuple[int, bytes] | None:
         known = (self._start, self._stop, CUE)
-        found = ((self._heard.find(command), command) for command in known if command)
+        found = [(self._heard.find(command), command) for command in known if command]
+        if load := LOAD.search(self._heard):
+            found.append((load.start(), load[0]))
         return min(((at, command) for at, command in found if at >= 0), default=None)
+
+    def _hang(self, text: bytes) -> None:
+        with contextlib.suppress(ValueError):  # what is no number is no command
+            newtons = float(text)
+            if math.isfinite(newtons):
+                self._device.load(newtons)

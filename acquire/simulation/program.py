@@ -16,10 +16,12 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import msgspec
 import numpy as np
 
 from acquire.errors import ProfileError
 from acquire.profile import load_profile
+from acquire.simulation.cell import Cell, LoadedDevice
 from acquire.simulation.cued import CuedDevice
 from acquire.simulation.device import Device, Faults, Player
 from acquire.simulation.pty import PseudoTerminal
@@ -123,15 +125,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
         with PseudoTerminal(chosen.link) as terminal:
             _tell(terminal.port)
             play(player, terminal, Outbox(terminal, overrun=chosen.overrun, size=chosen.buffer))
-    except (ProfileError, OSError, ValueError) as error:
+    except (ProfileError, OSError, ValueError, msgspec.MsgspecError) as error:
         sys.stderr.write(f"{error}\n")
         return 1
     return 0
 
 
 def _device(chosen: argparse.Namespace, faults: Faults) -> Device:
-    profile, counts = load_profile(chosen.profile), np.load(chosen.counts)
-    size = chosen.samples_per_packet
+    profile, size = load_profile(chosen.profile), chosen.samples_per_packet
+    if chosen.cell:
+        cell = msgspec.json.decode(chosen.cell.read_bytes(), type=Cell)
+        return LoadedDevice(profile, cell, samples_per_packet=size, faults=faults)
+    counts = np.load(chosen.counts)
     if chosen.starts:
         return CuedDevice(profile, counts, starts=chosen.starts, samples_per_packet=size, faults=faults)
     return Device(profile, counts, samples_per_packet=size, loop=chosen.loop, faults=faults)
@@ -144,7 +149,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     add, never = parser.add_argument, Faults()
     add("--profile", required=True, metavar="NAME_OR_FILE", help="the sensor to be")
-    add("--counts", required=True, type=Path, metavar="FILE.npy", help="whole counts at the profile's rate")
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("--counts", type=Path, metavar="FILE.npy", help="whole counts at the profile's rate")
+    what.add_argument("--cell", type=Path, metavar="FILE.json", help="or a load cell: loads are hung when told")
     add("--speed", type=float, default=1.0, help="times as fast as life, or inf (default 1)")
     add("--samples-per-packet", type=int, default=10, metavar="N", help="default 10")
     add("--link", type=Path, metavar="PATH", help="a symbolic link to make to the port")

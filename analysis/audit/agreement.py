@@ -12,7 +12,7 @@ from itertools import combinations
 
 import numpy as np
 
-from analysis.audit.table import FactTable
+from analysis.audit.table import FactTable, grouped
 from analysis.reliability.retest import Reliability, examiner_reliability
 from analysis.scores import Score
 
@@ -28,7 +28,7 @@ def agreement_studies(table: FactTable) -> tuple[Reliability, ...]:
     table : FactTable
         All trials; persons without a code and trials without a time take no part.
     """
-    scores = tuple(_scores(table))
+    scores = tuple({(score.person, score.when, score.kind): score for score in _scores(table)}.values())
     tested: dict[str, set[str]] = {}
     for score in scores:
         tested.setdefault(score.examiner or "", set()).add(score.person)
@@ -46,11 +46,10 @@ def _of(scores: tuple[Score, ...], pair: tuple[str, str]) -> list[Score]:
 def _scores(table: FactTable) -> Iterator[Score]:
     """Yield the best accepted plateau of each file's examiner, stratum and side."""
     good = ~table.rejected & ~np.isnan(table.plateau_n) & ~np.isnan(table.started_s)
-    keys = np.stack([table.file.codes, table.examiner.codes, table.stratum.codes, table.side.codes])[:, good]
     rows = np.flatnonzero(good)
-    _, of = np.unique(keys, axis=1, return_inverse=True)
-    order = np.lexsort((-table.plateau_n[rows], of.ravel()))
-    _, first = np.unique(of.ravel()[order], return_index=True)
+    of = grouped(table.file, table.examiner, table.stratum, table.side)[rows]
+    order = np.lexsort((-table.plateau_n[rows], of))
+    _, first = np.unique(of[order], return_index=True)
     for row in rows[order[first]]:
         score = _score(table, int(row))
         if score is not None:

@@ -24,8 +24,9 @@ from analysis.control_charts import cusum, ewma
 
 WEIGHT, WIDTH = 0.1, 2.7
 SLACK, LIMIT = 0.5, 5.0
+DRIFT_WIDTH = 3.5
 LEAST_POINTS = 6
-BASELINE = 10
+BASELINE = 20
 """A sensor's first sessions, which the later ones are held against."""
 D2 = 1.128
 """Mean range of two values over their standard deviation (Montgomery, appendix VI)."""
@@ -105,7 +106,15 @@ def deviations(mine: BoolArray, values: FloatArray, stratum: Groups, session: Gr
     return numbers, np.bincount(of, weights=scored[known]) / np.maximum(np.bincount(of), 1)
 
 
-def course_of(at_s: FloatArray, value: FloatArray, *, sd: float = 1.0, target: float = 0.0) -> Course | None:
+def course_of(
+    at_s: FloatArray,
+    value: FloatArray,
+    *,
+    sd: float = 1.0,
+    target: float = 0.0,
+    width: float = WIDTH,
+    head_start: float = 0.5 * LIMIT,
+) -> Course | None:
     """Return the charts of a series; None where it is too short to tell.
 
     Parameters
@@ -116,11 +125,15 @@ def course_of(at_s: FloatArray, value: FloatArray, *, sd: float = 1.0, target: f
         Finite.
     sd, target : float
         Of the series when all is well.
+    width : float
+        Of the moving average's limits, in its standard deviations.
+    head_start : float
+        Of the sums, in standard deviations: a shift that is there from the start is seen sooner.
     """
     if len(value) < LEAST_POINTS:
         return None
-    average = ewma(value, target=target, sd=sd, weight=WEIGHT, width=WIDTH)
-    sums = cusum(value, target=target, sd=sd, slack=SLACK, limit=LIMIT, head_start=0.5 * LIMIT)
+    average = ewma(value, target=target, sd=sd, weight=WEIGHT, width=width)
+    sums = cusum(value, target=target, sd=sd, slack=SLACK, limit=LIMIT, head_start=head_start)
     after = sums.shift_after()
     above = average.average > average.high
     signals = [
@@ -157,8 +170,9 @@ def drift_of(at_s: FloatArray, value: FloatArray) -> Course | None:
     """
     if len(value) < max(LEAST_POINTS, BASELINE + 2):
         return None
-    first = value[:BASELINE]
-    sd = float(np.abs(np.diff(first)).mean()) / D2
+    sd = float(np.abs(np.diff(value)).mean()) / D2  # a shift adds one step to it, no more
     if not sd > 0.0 or not math.isfinite(sd):
         return None
-    return course_of(at_s, value, sd=sd, target=float(first.mean()))
+    # the target is itself a mean of few sessions: wider limits keep it from crying wolf
+    target = float(value[:BASELINE].mean())
+    return course_of(at_s, value, sd=sd, target=target, width=DRIFT_WIDTH, head_start=0.0)

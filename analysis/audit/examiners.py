@@ -23,7 +23,7 @@ from analysis.audit.compare import (
     over_dispersion,
 )
 from analysis.audit.course import Course, course_of, deviations, residuals
-from analysis.audit.table import FactTable
+from analysis.audit.table import FactTable, grouped
 from analysis.proportions import false_discovery_adjusted
 
 Rows = NDArray[np.intp]
@@ -103,9 +103,30 @@ def audit_examiners(table: FactTable, *, rest_least_s: float) -> tuple[ExaminerA
     rest_least_s : float
         The least rest of the protocol, s.
     """
-    spreads = _spreads(table)
-    audits = [_audit(table, code, spreads, rest_least_s) for code in sorted(table.examiner.words) if code]
+    if not len(table):
+        return ()
+    common = _Common(
+        spreads=_spreads(table),
+        sets=grouped(table.file, table.stratum, table.side),
+        best=_best_of_person(table),
+        began=session_starts(table),
+        rest_least_s=rest_least_s,
+    )
+    audits = [_audit(table, code, common) for code in sorted(table.examiner.words) if code]
     return _with_findings(table, audits)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Common:
+    """What is the same for all examiners, found once."""
+
+    spreads: dict[str, float]
+    sets: Rows
+    """The set of each trial."""
+    best: Rows
+    """The row of the highest plateau of each person, examiner, stratum and side."""
+    began: FloatArray
+    rest_least_s: float
 
 
 def _conditions(table: FactTable) -> dict[str, BoolArray]:
@@ -114,23 +135,17 @@ def _conditions(table: FactTable) -> dict[str, BoolArray]:
 
 def _spreads(table: FactTable) -> dict[str, float]:
     """Return for each share how much more the sessions of one examiner differ than chance."""
-    group = _group(table)
+    group = grouped(table.examiner, table.stratum)
     session = table.file.codes.astype(np.intp)
     return {name: over_dispersion(has, group, session) for name, has in _conditions(table).items()}
 
 
-def _group(table: FactTable) -> Rows:
-    """Return a number for each examiner's stratum."""
-    keys = table.examiner.codes.astype(np.int64) * (len(table.stratum.words) + 1) + table.stratum.codes
-    return np.asarray(np.unique(keys, return_inverse=True)[1].astype(np.intp))
-
-
-def _audit(table: FactTable, code: str, spreads: dict[str, float], rest_least_s: float) -> ExaminerAudit:
+def _audit(table: FactTable, code: str, common: _Common) -> ExaminerAudit:
     mine = table.examiner.where(code)
     stratum, session = table.stratum.codes.astype(np.intp), table.file.codes.astype(np.intp)
     sessions = len(np.unique(session[mine]))
     shares = {
-        name: Share(found=compare_share(mine, has, stratum, spread=spreads[name]), q=np.nan, finding=False)
+        name: Share(found=compare_share(mine, has, stratum, spread=common.spreads[name]), q=np.nan, finding=False)
         for name, has in _conditions(table).items()
     }
     numbers = {
@@ -145,63 +160,65 @@ def _audit(table: FactTable, code: str, spreads: dict[str, float], rest_least_s:
         enough=int(mine.sum()) >= LEAST_TRIALS and sessions >= LEAST_SESSIONS,
         shares=shares,
         numbers=numbers,
-        sets=_sets(table, mine, rest_least_s),
-        ceiling=_ceiling(table, mine),
-        courses=_courses(table, mine),
+        sets=_sets(table, mine, common),
+        ceiling=_ceiling(table, mine, common.best),
+        courses=_courses(table, mine, common.began),
     )
 
 
-def _sets(table: FactTable, mine: BoolArray, rest_least_s: float) -> Sets:
-    keys = np.stack([table.file.codes, table.stratum.codes, table.side.codes])[:, mine]
-    _, of, counts = np.unique(keys, axis=1, return_inverse=True, return_counts=True)
-    of = of.ravel()
+def _sets(table: FactTable, mine: BoolArray, common: _Common) -> Sets:
+    _, of, counts = np.unique(common.sets[mine], return_inverse=True, return_counts=True)
     good = ~table.rejected[mine] & ~np.isnan(table.plateau_n[mine])
-    plateaus = [table.plateau_n[mine][good & (of == number)] for number in range(len(counts))]
-    spreads = [100.0 * float(each.std(ddof=1) / each.mean()) for each in plateaus if len(each) > 1]
+    spreads = _spread_pct(table.plateau_n[mine][good], of[good])
     rests = table.rest_s[mine]
     known = rests[~np.isnan(rests)]
     return Sets(
         trials_median=float(np.median(counts)) if len(counts) else None,
-        spread_pct_median=float(np.median(spreads)) if spreads else None,
-        rest_kept_pct=100.0 * float((known >= rest_least_s).mean()) if len(known) else None,
+        spread_pct_median=float(np.median(spreads)) if len(spreads) else None,
+        rest_kept_pct=100.0 * float((known >= common.rest_least_s).mean()) if len(known) else None,
     )
 
 
-def _ceiling(table: FactTable, mine: BoolArray) -> Ceiling | None:
+def _spread_pct(values: FloatArray, of: Rows) -> FloatArray:
+    """Return the coefficient of variation of each group of two or more values, %."""
+    n = np.bincount(of)
+    mean = np.bincount(of, weights=values) / np.maximum(n, 1)
+    squares = np.bincount(of, weights=(values - mean[of]) ** 2)
+    several = n > 1
+    return np.asarray(100.0 * np.sqrt(squares[several] / (n[several] - 1)) / mean[several])
+
+
+def _ceiling(table: FactTable, mine: BoolArray, best: Rows) -> Ceiling | None:
     """Look for a pile in what is held by hand, against what others find in the same actions."""
     by_hand = np.array([name.endswith(BY_HAND) for name in table.stratum.words], dtype=bool)[table.stratum.codes]
-    there = ~np.isnan(table.plateau_n)
-    own, others = (_by_action(table, np.flatnonzero(rows)) for rows in (mine & by_hand & there, ~mine & there))
+    own, others = (_by_action(table, best[which[best]]) for which in (mine & by_hand, ~mine))
     return find_ceiling(own, others)
 
 
 def _by_action(table: FactTable, rows: Rows) -> dict[str, FloatArray]:
-    """Return by action the best plateau of each person, examiner and side."""
-    best = _best_of_person(table, rows)
-    names = [name.rpartition(", ")[0] for name in table.stratum.words]
+    """Return the plateaus of rows by action."""
     found: dict[str, FloatArray] = {}
-    for number, name in enumerate(names):
-        values = table.plateau_n[best[table.stratum.codes[best] == number]]
-        found[name] = np.concatenate([found.get(name, np.empty(0)), values])
+    for number, name in enumerate(table.stratum.words):
+        action, values = name.rpartition(", ")[0], table.plateau_n[rows[table.stratum.codes[rows] == number]]
+        found[action] = np.concatenate([found.get(action, np.empty(0)), values])
     return found
 
 
-def _best_of_person(table: FactTable, rows: Rows) -> Rows:
+def _best_of_person(table: FactTable) -> Rows:
     """Return the rows of each person's highest plateau of each action and side: trials of one person are alike."""
-    keys = np.stack([table.person.codes, table.examiner.codes, table.stratum.codes, table.side.codes])[:, rows]
-    _, of = np.unique(keys, axis=1, return_inverse=True)
-    order = np.lexsort((-table.plateau_n[rows], of.ravel()))
-    _, first = np.unique(of.ravel()[order], return_index=True)
+    rows = np.flatnonzero(~np.isnan(table.plateau_n))
+    of = grouped(table.person, table.examiner, table.stratum, table.side)[rows]
+    order = np.lexsort((-table.plateau_n[rows], of))
+    _, first = np.unique(of[order], return_index=True)
     return rows[order[first]]
 
 
-def _courses(table: FactTable, mine: BoolArray) -> dict[str, Course]:
+def _courses(table: FactTable, mine: BoolArray, began: FloatArray) -> dict[str, Course]:
     stratum, session = table.stratum.codes.astype(np.intp), table.file.codes.astype(np.intp)
     series = {
         REJECTED: residuals(mine, table.rejected, stratum, session),
         "ramp_time_s": deviations(mine, table.technique["ramp_time_s"], stratum, session),
     }
-    began = session_starts(table)
     found = {}
     for name, (sessions, value) in series.items():
         course = _course(began[sessions], value, scaled=name != REJECTED)

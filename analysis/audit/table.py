@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +15,7 @@ from analysis.audit.facts import TrialFacts
 from analysis.technique import NAMES
 
 Codes = NDArray[np.int32]
+Groups = NDArray[np.intp]
 UNNAMED = ""
 
 
@@ -66,13 +68,21 @@ class _Words:
 
     def __init__(self) -> None:
         self._numbers: dict[str, int] = {}
-        self._codes: list[int] = []
+        self._codes = array("i")
 
     def add(self, word: str) -> None:
         self._codes.append(self._numbers.setdefault(word, len(self._numbers)))
 
     def column(self) -> Column:
-        return Column(words=tuple(self._numbers), codes=np.array(self._codes, dtype=np.int32))
+        return Column(words=tuple(self._numbers), codes=np.frombuffer(self._codes, dtype=np.int32))
+
+
+def grouped(*columns: Column) -> Groups:
+    """Return a number for each row, the same for rows whose words are the same in all columns."""
+    keys = np.zeros(len(columns[0].codes), dtype=np.int64)
+    for column in columns:
+        keys = keys * (len(column.words) + 1) + column.codes
+    return np.asarray(np.unique(keys, return_inverse=True)[1].astype(np.intp))
 
 
 NUMBERS = ("started_s", "plateau_n", "rest_s", "zero_n", "newtons_per_count")
@@ -88,7 +98,7 @@ def fact_table(sessions: Iterable[tuple[str, Iterable[TrialFacts]]]) -> FactTabl
         File and trials; those that were set aside are left out.
     """
     words = {name: _Words() for name in WORDS}
-    numbers: dict[str, list[float]] = {name: [] for name in (*NUMBERS, *NAMES)}
+    numbers = {name: array("d") for name in (*NUMBERS, *NAMES)}
     number, rejected = list[int](), list[bool]()
     faults: dict[str, list[int]] = {}
     for file, trials in sessions:
@@ -105,7 +115,7 @@ def fact_table(sessions: Iterable[tuple[str, Iterable[TrialFacts]]]) -> FactTabl
                 faults.setdefault(code, []).append(len(number))
             number.append(trial.number)
             rejected.append(not trial.accepted)
-    columns: dict[str, Any] = {name: np.array(values, dtype=np.float64) for name, values in numbers.items()}
+    columns: dict[str, Any] = {name: np.frombuffer(values) for name, values in numbers.items()}
     spoken: dict[str, Any] = {name: growing.column() for name, growing in words.items()}
     return FactTable(
         **spoken,

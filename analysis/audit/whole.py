@@ -38,8 +38,10 @@ class Audit:
     files: int
     """That could be read."""
     unreadable: tuple[tuple[str, str], ...]
-    """File, and why not."""
+    """File, and why it is left out."""
     table: FactTable
+    paths: tuple[str, ...]
+    """Where each word of `table.file` is in the archive, to read traces again: names, even where the audit is blind."""
     examiners: tuple[ExaminerAudit, ...]
     sensors: tuple[SensorAudit, ...]
     agreement: tuple[Reliability, ...]
@@ -59,15 +61,16 @@ def audit_of(measured: Iterable[Measured], protocol: Protocol, *, blind: bool = 
     """
     unreadable: list[tuple[str, str]] = []
     table = fact_table(_readable(measured, unreadable))
-    files = len(table.file.words)
+    paths = table.file.words
     if blind:
         table = blinded(table)
-        unreadable = [(f"file {number}", "cannot be read") for number, _ in enumerate(unreadable, start=1)]
+        unreadable = [(f"file {number}", "left out") for number, _ in enumerate(unreadable, start=1)]
     return Audit(
         protocol=protocol,
-        files=files,
+        files=len(paths),
         unreadable=tuple(unreadable),
         table=table,
+        paths=paths,
         examiners=audit_examiners(table, rest_least_s=protocol.set.rest_least_s),
         sensors=tuple(_sensors(table)),
         agreement=agreement_studies(table),
@@ -77,11 +80,18 @@ def audit_of(measured: Iterable[Measured], protocol: Protocol, *, blind: bool = 
 def _readable(
     measured: Iterable[Measured], unreadable: list[tuple[str, str]]
 ) -> Iterator[tuple[str, tuple[TrialFacts, ...]]]:
+    """Yield the sessions that can be read, each once: an archive may hold copies."""
+    seen: dict[str, str] = {}
     for each in measured:
         if each.facts is None:
             unreadable.append((each.file, each.error))
-        else:
-            yield each.file, each.facts.trials
+            continue
+        session = each.facts.trials[0].session if each.facts.trials else each.file
+        if session in seen:
+            unreadable.append((each.file, f"holds the same session as {seen[session]}: left out"))
+            continue
+        seen[session] = each.file
+        yield each.file, each.facts.trials
 
 
 def blinded(table: FactTable) -> FactTable:

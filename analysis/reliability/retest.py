@@ -98,6 +98,8 @@ class Reliability:
     """What the columns are: "1", "2" for occasions, or the codes of the examiners."""
     persons: tuple[str, ...]
     """Who takes part."""
+    values: tuple[tuple[float, ...], ...]
+    """Scores of each person, one for each of `ratings`, in the unit of the kind."""
     left_out: tuple[LeftOut, ...]
     numbers: ReliabilityNumbers | None
     withheld: WhyWithheld | None
@@ -225,12 +227,14 @@ def _study(
             left_out.append(LeftOut(person=person, reason=taken))
         else:
             chosen[person] = taken
-    numbers = _numbers([[one.value for one in taken] for taken in chosen.values()], len(names))
+    values = tuple(tuple(one.value for one in taken) for taken in chosen.values())
+    numbers = _numbers([list(row) for row in values], len(names))
     return Reliability(
         kind=kind,
         design=design,
         ratings=names,
         persons=tuple(chosen),
+        values=values,
         left_out=tuple(left_out),
         numbers=None if isinstance(numbers, WhyWithheld) else numbers,
         withheld=numbers if isinstance(numbers, WhyWithheld) else None,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from acquire.records import BoolArray
 from analysis.faults import Fault, Severity, graded, graded_below
 from analysis.measures import RATE_TOLERANCE
 from analysis.rules.evidence import Evidence, Rule
@@ -72,27 +73,40 @@ def _flat_top(evidence: Evidence) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
 
 
 def lost_samples(evidence: Evidence) -> Fault | None:
-    """Samples missing in the hold, by share and by the longest gap."""
+    """Samples missing in the hold, by share and by the longest gap; in the ramp by the longest gap."""
     effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.lost_samples
-    lost = evidence.lost_in_hold()
-    if effort.lost is None or lost < rule.warn_samples:
+    if effort.lost is None:
         return None
-    gaps = [b - a for a, b in runs(effort.lost[parts.hold.start : parts.hold.stop])]
-    longest, share = max(gaps) / effort.rate, 100.0 * lost / (parts.hold.stop - parts.hold.start)
+    begin = _gap_start(effort.lost, parts.onset_index)
+    lost = int(np.count_nonzero(effort.lost[begin : parts.hold.stop]))
+    if lost < rule.warn_samples:
+        return None
+    in_hold = evidence.lost_in_hold()
+    gaps = runs(effort.lost[begin : parts.hold.stop])
+    longest = max((b - a for a, b in gaps), default=0) / effort.rate
+    share = 100.0 * in_hold / (parts.hold.stop - parts.hold.start)
     by_gap = longest > rule.reject_gap_s
     void = by_gap or share > rule.reject_pct
-    start, stop = evidence.hold_span
+    where = "the hold" if in_hold == lost else "ramp and hold" if in_hold else "the ramp"
+    start, stop = (evidence.at(begin), evidence.hold_span[1]) if lost > in_hold else evidence.hold_span
     return Fault(
         code="lost-samples",
         severity=Severity.REJECT if void else Severity.WARN,
-        measured=longest if by_gap else share,
+        measured=longest if by_gap or not in_hold else share,
         limit=rule.reject_gap_s if by_gap else rule.reject_pct if void else 0.0,
-        text=f"{lost} samples of the hold were lost ({share:.1f} %, longest gap {longest:.2f} s; "
+        text=f"{lost} samples of {where} were lost ({share:.1f} % of the hold, longest gap {longest:.2f} s; "
         f"{rule.reject_pct:.0f} % or {rule.reject_gap_s:.1f} s void the trial): "
         "check the cable, or bring the sensor nearer to the receiver.",
         start=start,
         stop=stop,
     )
+
+
+def _gap_start(lost: BoolArray, index: int) -> int:
+    """Return where the gap that an index lies in begins; the index itself where none is."""
+    while index > 0 and lost[index] and lost[index - 1]:
+        index -= 1
+    return index
 
 
 def slow_sensor(evidence: Evidence) -> Fault | None:

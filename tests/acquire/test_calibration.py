@@ -12,6 +12,7 @@ from acquire.calibration import (
     Calibration,
     CalibrationPoint,
     CalibrationState,
+    CalibrationUncertainty,
     fit_calibration,
     load_calibration,
     residuals,
@@ -291,6 +292,29 @@ def test_file_is_toml_a_person_can_read(tmp_path):
         "load_n = 0.0\n"
         "counts = 1000.0\n"
     )
+
+
+def test_file_keeps_the_uncertainty(tmp_path):
+    known = CalibrationUncertainty(sensitivity_pct=0.08, residual_sd_n=0.05, creep_n=-0.2)
+    save_calibration(tmp_path / "cell.toml", cell(uncertainty=known, points=tuple(hang((0, 1000)))))
+    assert load_calibration(tmp_path / "cell.toml").uncertainty == known
+    assert "[uncertainty]\nsensitivity_pct = 0.08\n" in (tmp_path / "cell.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("value", [-0.1, math.nan, math.inf])
+def test_uncertainty_that_is_none_is_refused(value):
+    with pytest.raises(ValueError, match=rf"sensitivity_pct must be a finite number, not below 0, got {value}"):
+        CalibrationUncertainty(sensitivity_pct=value, residual_sd_n=0.0)
+
+
+def test_scatter_about_the_line_is_that_of_a_second_library():
+    points = hang((0, 1000), (100, 11012), (200, 20985), (300, 31001))
+    fitted = fit_calibration(points, rated_force_n=500.0)
+    loads, counts = [p.load_n for p in points], [p.counts for p in points]
+    line = linregress(loads, counts)
+    rest = np.array(counts) - line.intercept - line.slope * np.array(loads)
+    assert residuals(fitted).scatter_n == pytest.approx(math.sqrt(float(rest @ rest) / 2) / line.slope)
+    assert math.isnan(residuals(fit_calibration(points[:2], rated_force_n=500.0)).scatter_n)
 
 
 numbers = st.floats(allow_nan=False, allow_infinity=False)

@@ -197,6 +197,46 @@ def test_small_move_of_the_zero_is_followed(moved):
     assert cutter.zero == pytest.approx(moved, abs=0.02)
 
 
+# a stream that does not begin quietly
+
+
+def handled(base, *, seconds=0.6, swing=5.0, onset=8.0, rate_hz=80.0):
+    """A sensor whose zero is off by `base`, handled while it is opened, and one effort."""
+    time, force = piecewise((0.0, 0.0), *box(onset, onset + 5.0, 160.0), (onset + 15.0, 0.0), rate_hz=rate_hz)
+    return time, force + base + np.where(time < seconds, swing * np.sin(2.0 * np.pi * 2.0 * time), 0.0)
+
+
+@pytest.mark.parametrize("base", [-300.0, -12.0, 0.0, 12.0, 40.0, 300.0])
+@RATES
+def test_sensor_far_off_its_zero_that_is_handled_at_first_settles_when_it_is_quiet(base, rate_hz):
+    (cut,) = cut_efforts(*handled(base, rate_hz=rate_hz))
+    assert cut.zero == pytest.approx(base, abs=0.2)
+    assert (cut.start, cut.stop) == pytest.approx((6.0, 14.7), abs=0.2)
+
+
+def test_stream_is_settling_until_its_first_quiet_second():
+    time, force = handled(40.0, seconds=3.0)
+    cutter = TrialCutter()
+    cutter.feed(time[time < 3.9], force[time < 3.9])
+    assert cutter.phase is Phase.SETTLING
+    later = (time >= 3.9) & (time < 4.2)
+    cutter.feed(time[later], force[later])
+    assert cutter.phase is Phase.ARMED
+
+
+def test_stream_that_is_never_quiet_settles_in_the_end_and_finds_an_effort():
+    time, force = handled(40.0, seconds=33.0, onset=40.0)
+    assert spans(cut_efforts(time, force)) == [(pytest.approx(38.0, abs=0.2), pytest.approx(46.7, abs=0.2))]
+
+
+def test_effort_right_at_the_start_of_a_trace_is_found():
+    """Somebody began to record late: a fifth of a second of rest before the ramp."""
+    time, force = piecewise((0.0, 0.0), *box(0.2, 6.0, 200.0), (12.0, 0.0))
+    (cut,) = cut_efforts(time, force)
+    assert cut.start <= 0.0
+    assert cut.stop == pytest.approx(7.7, abs=0.1)
+
+
 # noise
 
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire import gravity
-from acquire.gravity import STANDARD_GRAVITY, normal_gravity, weight
+from acquire.gravity import STANDARD_GRAVITY, local_gravity, normal_gravity, weight
 
 # Geodetic Reference System 1980 (Moritz 2000), worked out in the closed form and confirmed with an
 # independent open geodesy package: latitude, height, m/s2.
@@ -128,3 +128,30 @@ def test_mass_that_is_none_is_refused(mass):
 def test_gravity_not_of_this_planet_is_refused(value):
     with pytest.raises(ValueError, match=rf"^gravity must be 9\.7 to 9\.9 m/s2, got {value} m/s2$"):
         weight(5.0, value)
+
+
+# Gravity here, as well as it is known
+
+
+@pytest.mark.parametrize(
+    ("known", "source", "value"),
+    [
+        ({}, "standard", STANDARD_GRAVITY),
+        ({"latitude_deg": 52.1}, "latitude", normal_gravity(52.1)),
+        ({"latitude_deg": 52.1, "height_m": 800.0}, "place", normal_gravity(52.1, 800.0)),
+        ({"typed": 9.8125}, "typed", 9.8125),
+    ],
+)
+def test_local_gravity_is_the_best_that_is_known(known, source, value):
+    found = local_gravity(**known)
+    assert (found.source, found.m_per_s2) == (source, value)
+
+
+def test_tolerances_hold_what_was_left_out():
+    standard, latitude = local_gravity(), local_gravity(latitude_deg=45.0)
+    for extreme in (normal_gravity(0.0), normal_gravity(90.0)):
+        assert abs(extreme / standard.m_per_s2 - 1.0) < 0.01 * standard.tolerance_pct
+    # a height of 1600 m that nobody gave
+    assert abs(normal_gravity(45.0, 1600.0) / latitude.m_per_s2 - 1.0) < 0.0101 * latitude.tolerance_pct
+    # 9.81 stands for 9.805 to 9.815
+    assert 0.0102 * local_gravity(typed=9.81).tolerance_pct > 0.005 / 9.81

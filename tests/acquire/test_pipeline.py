@@ -221,9 +221,9 @@ def test_damage_is_noted_in_the_trial_it_fell_in(profile):
     for number in frames_at(profile, 3.0, 3.5, length + 4.0):
         frames[number] = spoilt(frames[number])
     (first, second), pipeline = fed(profile, frames)
-    why = "bad checksum" if profile.framing == "packets" else "not a number"
-    assert first.damage == (why, why)
-    assert second.damage == (why,)
+    why = {"bad checksum"} if profile.framing == "packets" else {"not a number", "wrong number of columns"}
+    assert [len(trial.damage) for trial in (first, second)] == [2, 1]
+    assert why.issuperset({*first.damage, *second.damage})
     assert pipeline.damaged == 3
 
 
@@ -265,6 +265,7 @@ def test_lost_frames_are_missing_and_nothing_is_invented(profile, share):
     frames = sent(profile, counts)
     gone = np.random.default_rng(11).random(len(frames)) < share
     gone[0] = False  # the first one is where the time begins
+    gone[len(gone) // 2] = True  # one at least, however few frames there are
     (trial,), pipeline = fed(profile, [frame for frame, lost in zip(frames, gone, strict=True) if not lost])
     check_missing(profile, counts, trial, np.flatnonzero(gone))
     size = frame_size(profile)
@@ -361,7 +362,8 @@ def test_damage_of_a_trial_cut_short_is_not_told_again_in_the_next(profile):
     assert first.damage == ("unplugged",)
     assert second.damage == ()
     assert second.time[0] == pytest.approx(first.time[-1], abs=0.01)
-    assert second.trace().lost == pytest.approx(0.6 * profile.rate_hz, rel=0.1)
+    lost = 0.6 * profile.rate_hz
+    assert second.trace().lost == pytest.approx(lost, abs=max(0.1 * lost, frame_size(profile)))
 
 
 @ALL

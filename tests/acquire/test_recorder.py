@@ -19,10 +19,12 @@ from acquire.recorder import (
     Failed,
     Finished,
     LinkBack,
+    LinkHeard,
     LinkLost,
     LinkSilent,
     Recorder,
     TrialRecorded,
+    Unsettled,
 )
 from acquire.records import TrialContext
 from acquire.simulation.device import Device
@@ -402,11 +404,15 @@ def test_silent_sensor_is_told_once_and_again_after_it_spoke(sensor):
         silent = next_event(recorder)
         asked_again()
         sensor.send(frames[:50], recorder)
+        heard = next_event(recorder)
         asked_again()
         sensor.clock.now += 1.0
         stalled = next_event(recorder)
+        sensor.send(frames[50:60], recorder)
+        heard_again = next_event(recorder)
         asked_again()
         assert recorder.next_event(0.0) is None
+    assert heard == heard_again == LinkHeard()
     assert isinstance(silent, LinkSilent)
     assert isinstance(stalled, LinkSilent)
     assert silent.error.reason is LinkFailure.SILENT
@@ -418,7 +424,20 @@ def test_sensor_that_is_late_is_recorded_all_the_same(sensor):
         sensor.clock.now += 60.0
         assert isinstance(next_event(recorder), LinkSilent)
         sensor.send(sent(measured()), recorder)
+        assert next_event(recorder) == LinkHeard()
         assert isinstance(next_event(recorder), TrialRecorded)
+
+
+def test_sensor_that_is_never_quiet_is_told_once():
+    seconds = np.arange(8000) / PROFILE.rate_hz
+    moving = 40.0 + 5.0 * np.sin(2.0 * np.pi * 2.0 * seconds)
+    counts = np.rint(moving * PROFILE.counts_per_newton + PROFILE.zero_counts).astype(np.int32)
+    chunks = [*sent(counts), (1e9, b"")]
+    due = iter([0.0])
+    with recording_from(ReplayLink(chunks, clock=lambda: next(due, 1e6))) as recorder:
+        assert next_event(recorder) == Unsettled()
+        until(lambda: recorder.pipeline.ring.written == 8000)
+        assert recorder.next_event(0.0) is None
 
 
 # the journal

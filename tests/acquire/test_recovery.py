@@ -408,6 +408,18 @@ def test_journal_without_a_trial_makes_no_file(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+def test_journal_that_is_being_written_is_not_recovered(tmp_path):
+    sensor, path = profile("packets-1k"), tmp_path / "s.h5"
+    with JournalWriter(journal_path(path), header(sensor)):
+        before = journal_path(path).read_bytes()
+        with pytest.raises(ArchiveError, match=r"s\.h5\.journal: another program is recording into it right now; end"):
+            recover_store(path, PROTOCOL)
+        assert journal_path(path).read_bytes() == before
+        assert len(list(tmp_path.iterdir())) == 1
+    assert recover_store(path, PROTOCOL) is not None
+    assert list(tmp_path.iterdir()) == []
+
+
 # kill -9
 
 # One program starts a recording for each folder in turn, by fork, so that the imports are paid for once. It

@@ -138,7 +138,19 @@ def test_lost_samples_by_share():
     assert severity(faults(lost_s=tuple((2.0 + 0.25 * i, 0.05) for i in range(10))), "lost-samples") is REJECT
 
 
-def test_samples_lost_outside_the_hold_are_no_fault():
+@pytest.mark.parametrize(
+    ("lost", "expected"), [((0.5, 0.03), WARN), ((0.5, 0.15), REJECT), ((-0.2, 0.5), REJECT), ((1.2, 0.4), REJECT)]
+)
+def test_samples_lost_in_the_ramp_by_gap(lost, expected):
+    """A ramp that was not seen cannot be judged: the straight line across a gap is steady however the force was."""
+    fault = faults(lost_s=(lost,))["lost-samples"]
+    assert fault.severity is expected
+    assert fault.measured == pytest.approx(lost[1], abs=0.01)
+    where = "ramp and hold" if lost[0] > 1.0 else "the ramp"
+    assert f"samples of {where} were lost" in fault.text
+
+
+def test_samples_lost_outside_ramp_and_hold_are_no_fault():
     assert "lost-samples" not in faults(lost_s=((-1.0, 0.3),))
 
 

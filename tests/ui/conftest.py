@@ -21,8 +21,11 @@ from acquire.archive.session_file import write_session
 from acquire.decoders import encode_packet
 from acquire.profile import load_profile
 from acquire.records import Person, Session, SessionContext, Trial, TrialContext
+from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
 from acquire.simulation.efforts import FAULTY, GOOD, recording, simulate
 from acquire.simulation.pty import PseudoTerminal
+from analysis.protocol import load_protocol
+from ui.audit.work import audit_archive
 from ui.cli import main
 
 ROOT = Path(__file__).parents[2]
@@ -46,6 +49,13 @@ class Result(NamedTuple):
         """The trials of the one file that was asked for."""
         (file,) = self.json["files"]
         return file["trials"]
+
+
+@pytest.fixture(autouse=True)
+def own_state(monkeypatch, tmp_path):
+    """Keep what is kept between starts in a folder of the test's own; return it."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    return tmp_path / "state" / "ramphold"
 
 
 @pytest.fixture
@@ -238,6 +248,31 @@ class Demo(NamedTuple):
     """The first line with a verdict."""
     early: set[str]
     """The files there were when that line came."""
+
+
+ARCHIVE = ArchivePlan(
+    examiners=(
+        Examiner(code="EX-1", habits={"fast-ramp": 0.5}),
+        Examiner(code="EX-2"),
+        Examiner(code="EX-3"),
+        Examiner(code="EX-10"),
+    ),
+    sessions_each=8,
+    trials_each=6,
+    rate_hz=100.0,
+)
+FEW = ArchivePlan(examiners=(Examiner(code="EX-4"),), sessions_each=2, trials_each=4, rate_hz=100.0)
+
+
+@pytest.fixture(scope="session")
+def archive(tmp_path_factory):
+    """An invented archive, measured already: a habit, one examiner with too little to tell, one broken file."""
+    folder = tmp_path_factory.mktemp("made") / "invented"
+    write_archive(folder, ARCHIVE, seed=7)
+    write_archive(folder, FEW, seed=8)
+    (folder / "EX-4" / "00009.h5").write_bytes(b"not a session")
+    audit_archive(folder, load_protocol(), mapper=map)
+    return folder
 
 
 class Sensor:

@@ -342,6 +342,20 @@ def test_resume_adds_to_the_session(ramphold, bench):
     assert verdicts(bench.stored()) == ["accepted", "rejected"]
 
 
+def test_second_program_leaves_the_session_of_a_running_one_alone(started, ramphold, bench):
+    bench.plug("good", options=("--stall-after", 6.0, "--stall-for", 1e6))
+    program = started(*bench.record("--count", 1))
+    program.out.until("stopped sending")
+    before = bench.journal.read_bytes()
+    result = ramphold("record", "--sensor", "simulated", "--speed", 100, "--out", bench.out, "--count", 1, "--resume")
+    assert result.code == 1
+    assert f"{bench.journal}: another program is recording into it right now" in result.err
+    assert bench.journal.read_bytes() == before
+    program.press_ctrl_c()
+    assert program.wait().code == 0
+    assert len(bench.stored()) == 1
+
+
 def test_existing_session_is_refused_without_resume(ramphold, bench):
     sensor = bench.plug("good")
     assert ramphold(*bench.record("--count", 1)).code == 0

@@ -15,7 +15,7 @@ from analysis.audit.examiners import ExaminerAudit
 from analysis.audit.table import FactTable
 from analysis.audit.whole import Audit
 from analysis.technique import NAMES
-from ui.audit.text import day
+from ui.model.audit_says import day
 
 Row = Sequence[object]
 

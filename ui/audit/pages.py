@@ -18,11 +18,12 @@ from analysis.audit.coaching import Habit, UsualCurve
 from analysis.audit.course import Course
 from analysis.audit.examiners import REJECTED, ExaminerAudit
 from analysis.audit.whole import Audit
-from analysis.proportions import funnel_limits
 from analysis.protocol import Protocol
 from analysis.reliability.retest import Reliability
-from ui.audit.text import ADVICE, NUMBER_WORDS, audit_text
+from ui.audit.text import ENGLISH, audit_text
 from ui.judged import JudgedTrial
+from ui.model.audit_charts import funnel_of
+from ui.model.audit_says import advice, number_name
 from ui.model.band import wanted_band
 from ui.picture import BLUE, GREEN, GREY, ORANGE, VERMILION
 
@@ -133,28 +134,17 @@ def _funnel_page(audit: Audit) -> Figure:
 def _funnel(axis: Axes, audit: Audit) -> None:
     """Draw the share of rejected trials of each examiner, as it would be in the strata of all, against its limits."""
     _plain(axis)
-    overall = float(audit.table.rejected.mean()) if len(audit.table) else 0.0
-    told = [e for e in audit.examiners if not math.isnan(e.shares[REJECTED].found.standardised)]
-    most = max([e.trials for e in told], default=50)
-    sizes = np.unique(np.geomspace(5, max(10, 1.15 * most), 60).astype(int))
-    for confidence, style in ((0.95, "--"), (0.998, "-")):
-        limits = 100.0 * np.array([funnel_limits(overall, int(n), confidence=confidence) for n in sizes])
+    funnel = funnel_of(audit)
+    for limits, style in zip(funnel.limits_pct, ("--", "-"), strict=True):
         for column in limits.T:
-            axis.plot(sizes, column, style, color=GREY, linewidth=0.8)
-    axis.axhline(100.0 * overall, color=GREY, linewidth=0.8)
-    for examiner in told:
-        share = examiner.shares[REJECTED]
-        mark, colour = ("^", VERMILION) if share.finding else ("o", BLUE)
-        axis.plot(examiner.trials, 100.0 * share.found.standardised, mark, color=colour, markersize=6)
-        if not share.finding:
-            continue  # the names of the others would lie on one another; the table has them
-        axis.annotate(
-            examiner.code,
-            (examiner.trials, 100.0 * share.found.standardised),
-            xytext=(5, 3),
-            textcoords="offset points",
-            fontsize=8,
-        )
+            axis.plot(funnel.sizes, column, style, color=GREY, linewidth=0.8)
+    axis.axhline(funnel.overall_pct, color=GREY, linewidth=0.8)
+    for point in funnel.points:
+        mark, colour = ("^", VERMILION) if point.finding else ("o", BLUE)
+        at = (point.trials, point.share_pct)
+        axis.plot(*at, mark, color=colour, markersize=6)
+        if point.finding:  # the names of the others would lie on one another; the table has them
+            axis.annotate(point.code, at, xytext=(5, 3), textcoords="offset points", fontsize=8)
     axis.set_xlabel("trials", fontsize=9)
     axis.set_ylabel("rejected, % (same mix of actions for all)", fontsize=9)
     axis.set_title("Lines: where chance alone lets 95 % and 99.8 % fall; triangle: a finding", fontsize=9, loc="left")
@@ -178,7 +168,7 @@ def _ramp_times(axis: Axes, audit: Audit) -> None:
 
 def _course_pages(audit: Audit) -> Iterator[Figure]:
     drawn = [
-        (f"{e.code}: {'rejected trials' if name == REJECTED else NUMBER_WORDS[name][0]}", course)
+        (f"{e.code}: {'rejected trials' if name == REJECTED else number_name(name, ENGLISH)}", course)
         for e in audit.examiners
         for name, course in e.courses.items()
         if any(signal.chart == "ewma" for signal in course.signals)
@@ -248,6 +238,8 @@ def _limits(axis: Axes, study: Reliability) -> None:
         axis.text(1.0, value, f" {value:+.0f}", transform=axis.get_yaxis_transform(), fontsize=8, va="center")
     for band in (limits.low_interval, limits.high_interval):
         axis.axhspan(*band, color=ORANGE, alpha=0.15, linewidth=0)
+    pairs = np.array(study.values)
+    axis.plot(pairs.mean(axis=1), pairs[:, 0] - pairs[:, 1], "o", color=BLUE, markersize=4)
     icc = numbers.icc["ICC(2,1)"]
     what = ", ".join(word for word in (kind.action.replace("-", " "), kind.side or "", kind.method) if word)
     axis.set_title(
@@ -257,7 +249,7 @@ def _limits(axis: Axes, study: Reliability) -> None:
         loc="left",
     )
     axis.set_ylabel("difference, N", fontsize=9)
-    axis.set_xticks([])
+    axis.set_xlabel("mean of the two, N", fontsize=9)
     reach = 1.3 * max(abs(limits.low_interval[0]), abs(limits.high_interval[1]))
     axis.set_ylim(-reach, reach)
 
@@ -299,8 +291,8 @@ def _advice(axis: Axes, place: int, habit: Habit) -> None:
     weight = "" if habit.finding else " (may be chance)"
     axis.text(0.0, 0.98, f"{place}. {habit.code}", fontsize=11, fontweight="bold", va="top")
     axis.text(0.0, 0.74, f"{100.0 * habit.share:.0f} % of trials{expected}{weight}", fontsize=9, va="top")
-    advice = ADVICE.get(habit.code, "look at the curves")
-    axis.text(0.0, 0.52, "\n".join(textwrap.wrap(advice.capitalize() + ".", 44)), fontsize=9.5, va="top")
+    sentence = f"{advice(habit.code, ENGLISH).capitalize()}."
+    axis.text(0.0, 0.52, "\n".join(textwrap.wrap(sentence, 44)), fontsize=9.5, va="top")
 
 
 def _examples(axis: Axes, trials: Sequence[JudgedTrial]) -> None:

@@ -66,27 +66,60 @@ def mapper_for(processes: int | None, cluster: str | None) -> Mapper:
     return map if processes == 1 else Processes(processes or os.cpu_count() or 1)
 
 
+class TimeLeft:
+    """How long the rest of some work will take, by how long what is done took.
+
+    Parameters
+    ----------
+    began : float
+        When the work began, s by any clock.
+
+    Examples
+    --------
+    >>> left = TimeLeft(0.0)
+    >>> left(100, 400, now=0.1), left(200, 400, now=5.0)
+    (None, 10.0)
+    """
+
+    def __init__(self, began: float) -> None:
+        self._began = began
+        self._first: int | None = None
+
+    def __call__(self, done: int, total: int, *, now: float) -> float | None:
+        """Return seconds; None while nothing was done yet. What was done before the first call took no time."""
+        if self._first is None:
+            self._first = done
+        if done == self._first:
+            return None
+        return (total - done) * (now - self._began) / (done - self._first)
+
+
 class Told:
     """Says on standard error, each second, how many files are done and how long the rest will take."""
 
     def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
-        self._began = self._said = clock()
-        self._first: int | None = None
+        self._said = clock()
+        self._left = TimeLeft(self._said)
 
     def __call__(self, done: int, total: int) -> None:
         """Take the numbers; say nothing in the first second."""
         now = self._clock()
-        if self._first is None:
-            self._first = done
-        if now - self._said < EVERY_S or done == self._first:
+        left = self._left(done, total, now=now)
+        if now - self._said < EVERY_S or left is None:
             return
         self._said = now
-        left = (total - done) * (now - self._began) / (done - self._first)
-        print(f"{done} of {total} sessions, about {_minutes(left)} left", file=sys.stderr, flush=True)
+        print(f"{done} of {total} sessions, about {rough_time(left)} left", file=sys.stderr, flush=True)
 
 
-def _minutes(seconds: float) -> str:
+def rough_time(seconds: float) -> str:
+    """Return a time as one tells it.
+
+    Examples
+    --------
+    >>> rough_time(41.2), rough_time(200.0)
+    ('41 s', '3 min')
+    """
     return f"{seconds:.0f} s" if seconds < 90.0 else f"{seconds / 60.0:.0f} min"
 
 

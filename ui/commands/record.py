@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Iterable
 from datetime import UTC, datetime
@@ -17,10 +18,16 @@ from acquire.units import ForceUnit
 from analysis.actions import find_action, load_actions
 from analysis.battery import contexts, load_battery
 from analysis.protocol import Protocol, SetRule, load_protocol
+from analysis.sensor_check import load_check_limits
 from analysis.sets import SetState, set_state
 from ui.cautions import CAUTIONS
 from ui.judged import JudgedTrial, judge_trial, protocol_json
-from ui.opening import OpenSensor
+from ui.model.check_log import CheckLog, log_folder
+from ui.model.check_note import SensorName, SensorWatch, known_as
+from ui.model.local_time import local_now
+from ui.model.phrase import Phrase
+from ui.model.words import Words
+from ui.opening import SIMULATED, OpenSensor
 from ui.outlet import Outlet
 from ui.recording import (
     Said,
@@ -59,7 +66,8 @@ def run(options: argparse.Namespace) -> int:
         progress.resume(judge_trial(trial, protocol) for trial in kept_trials(store.session))
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
         print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
-        judged = [] if progress.done else _record(sensors, store, progress, tell, unit, lsl=options.lsl)
+        watch = _watched(sensor)
+        judged = [] if progress.done else _record(sensors, store, progress, tell, unit, lsl=options.lsl, watch=watch)
     if options.json:
         print(json.dumps(_as_json(path, store, sensor, judged), indent=1, allow_nan=False))
     elif judged:
@@ -128,7 +136,14 @@ def _same_item(one: TrialContext, other: TrialContext) -> bool:
 
 
 def _record(
-    sensors: Sensors, store: SessionStore, progress: Progress, tell: object, unit: ForceUnit, *, lsl: str | None
+    sensors: Sensors,
+    store: SessionStore,
+    progress: Progress,
+    tell: object,
+    unit: ForceUnit,
+    *,
+    lsl: str | None,
+    watch: SensorWatch | None,
 ) -> list[JudgedTrial]:
     """Record, saying each trial as it ends."""
     recorders = sensors.recorders(store)
@@ -146,6 +161,7 @@ def _record(
         if outlet is not None:
             outlet.tell(len(store.session.trials), event)
         if not recorders.is_second(event):
+            _warn(watch.see(event.trial.zero_counts, datetime.now(UTC)) if watch else None)
             _go_on(recorders, progress, event, tell)
     if outlet is not None:
         outlet.close()
@@ -153,6 +169,24 @@ def _record(
     measured = "not known yet" if rate is None else f"{rate.rate_hz:.2f} Hz"
     _say(tell, f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged frames")
     return judged
+
+
+def _watched(sensor: OpenSensor) -> SensorWatch | None:
+    """Say what is to be known of a sensor; one that is simulated is not watched."""
+    if sensor.profile.name == SIMULATED:
+        return None
+    log = CheckLog(log_folder(os.environ))
+    name = known_as(log, SensorName(profile=sensor.profile.name, serial=sensor.calibration.serial))
+    watch = SensorWatch(log, name, load_check_limits())
+    _warn(*watch.before(local_now()))
+    return watch
+
+
+def _warn(*phrases: Phrase | None) -> None:
+    """Say on standard error, in one line, what is to be known of the sensor."""
+    said = " ".join(phrase.said(Words()) for phrase in phrases if phrase is not None)
+    if said:
+        print(f"! {said}", file=sys.stderr, flush=True)
 
 
 def _go_on(recorders: Recorders, progress: Progress, judged: JudgedTrial, tell: object) -> None:

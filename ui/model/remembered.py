@@ -21,6 +21,9 @@ from ui.recording import journal_path
 BROKEN_SUFFIX = ".broken"
 """A file that cannot be read is put aside under its name with this."""
 
+STANDARD = "ramp-and-hold"
+"""The protocol that comes with the program."""
+
 PRIVATE = 0o600
 """Whom one has tested is nobody else's business on a shared computer."""
 
@@ -40,6 +43,15 @@ class ExaminerLimit(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fi
     """Measured with a sensor, not typed."""
 
 
+class AuditChoice(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Which archive is audited, and how."""
+
+    folder: str = ""
+    protocol: str = STANDARD
+    """A name, or a path."""
+    blind: bool = False
+
+
 class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The content of the file."""
 
@@ -50,6 +62,7 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     examiner_limits: dict[str, ExaminerLimit] = {}
     """By examiner."""
     unfinished: Unfinished | None = None
+    audit: AuditChoice = AuditChoice()
 
 
 def state_file(environment: Mapping[str, str]) -> Path:
@@ -105,6 +118,15 @@ class Remembered:
             return None
         path = Path(found.path)
         return found if path.exists() or journal_path(path).exists() else None
+
+    @property
+    def audit(self) -> AuditChoice:
+        """The archive that was audited last; no folder when none was."""
+        return self._kept.audit
+
+    def audited(self, choice: AuditChoice) -> None:
+        """Keep which archive is audited, and how."""
+        self._write(audit=choice)
 
     def lever_arms(self, person: str) -> LeverArms:
         """Return the lever arms last used for a person."""

@@ -13,6 +13,7 @@ from typing import Any
 
 import msgspec
 
+from acquire.recorder import CRASHED
 from acquire.records import Trial, TrialContext
 from analysis.faults import Fault
 from analysis.protocol import Protocol
@@ -33,6 +34,8 @@ class Result:
     codes: tuple[str, ...]
     fault: Fault | None = None
     """The first fault, the cause of the others; None when there is none, or the trial is from the file."""
+    stored: int | None = None
+    """Which trial of the session file it is; None until the trial has been cut."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,8 +90,12 @@ class BatteryRunner:
     items: list[ItemState] = field(init=False)
     cue: Cue = field(init=False, default=Cue.PLACE)
     fault: Fault | None = field(init=False, default=None)
+    last_stored: int | None = field(init=False, default=None)
+    """Which trial of the session file was the last that counted; None before it has been cut, and when the last one
+    was broken off: that one is out already."""
     _last: TrialContext | None = field(init=False, default=None)
     _at: int = field(init=False, default=0)
+    _counted_at: int = field(init=False, default=0)
     _cues: TrialCues | None = field(init=False, default=None)
     _now: float = field(init=False, default=0.0)
     _before_loss: Cue = field(init=False, default=Cue.PLACE)
@@ -114,20 +121,25 @@ class BatteryRunner:
         return None if self._cues is None else self._cues.began
 
     def resume(self, trials: Sequence[Trial]) -> None:
-        """Count the trials of a session that is gone on with; those set aside do not count."""
-        for trial in trials:
-            self._count(trial)
+        """Count the trials of a session that is gone on with.
+
+        Those set aside do not count, nor those that a crash broke off before they were any good.
+        """
+        for stored, trial in enumerate(trials):
+            self._count(trial, stored)
         left = [i for i, item in enumerate(self.items) if not self._complete(item)]
         self._at = left[0] if left else self._at
         self.cue = Cue.PLACE if left else Cue.DONE
 
-    def _count(self, trial: Trial) -> None:
+    def _count(self, trial: Trial, stored: int) -> None:
         if trial.is_aside or trial.verdict is None:
+            return
+        if CRASHED in trial.damage and trial.verdict["verdict"] != "accepted":
             return
         for place, item in enumerate(self.items):
             own = item.context
             if (own.action, own.side, own.method) == (trial.context.action, trial.context.side, trial.context.method):
-                self.items[place] = replace(item, results=(*item.results, result_of_stored(trial.verdict)))
+                self.items[place] = replace(item, results=(*item.results, result_of_stored(trial.verdict, stored)))
 
     def view(self) -> View:
         """Return what to show."""
@@ -148,10 +160,10 @@ class BatteryRunner:
             items=len(self.items),
         )
 
-    def see(self, now: float, force_n: float) -> Cue:
-        """Take the force at a moment; the cue may move on."""
+    def see(self, now: float, force_n: float, *, ready: bool = True) -> Cue:
+        """Take the force at a moment; the cue may move on, but to no new trial unless all is `ready` for one."""
         self._now = now
-        if self.cue is Cue.REST and self.rest_left(now) <= 0.0:
+        if self.cue is Cue.REST and ready and self.rest_left(now) <= 0.0:
             self._get_set()
         if self._cues is not None and not self._cues.over:
             self.cue = self._cues.see(now, force_n)
@@ -163,24 +175,27 @@ class BatteryRunner:
             self._get_set()
         return self.cue
 
-    def take(self, judgement: Judgement) -> None:
-        """Count a finished trial and go on to what follows it."""
-        result = result_of(judgement)
+    def take(self, judgement: Judgement, stored: int | None = None) -> None:
+        """Count a finished trial and go on to what follows it; `stored` says which trial of the file it is."""
+        result = result_of(judgement, stored)
         item = self.items[self._at]
         self.items[self._at] = replace(item, results=(*item.results, result), last_end=self._now)
         self._cues = None
+        self._counted_at, self.last_stored = self._at, stored
         self.fault, self._last = result.fault, item.context
         if "examiner-limit" in result.codes and item.context.method == "hand":
             self._to_belt()
         else:
             self._go_on()
 
-    def correct(self, judgement: Judgement) -> None:
+    def correct(self, judgement: Judgement, stored: int | None = None) -> None:
         """Replace what the last trial came to, when the rest of its trace changed the verdict."""
-        result = result_of(judgement)
-        for place, item in enumerate(self.items):
-            if item.results and item.last_end == max(i.last_end or 0.0 for i in self.items):
-                self.items[place] = replace(item, results=(*item.results[:-1], result))
+        result = result_of(judgement, stored)
+        self.last_stored = stored
+        item = self.items[self._counted_at]
+        if not item.results:  # begun anew with a belt
+            return
+        self.items[self._counted_at] = replace(item, results=(*item.results[:-1], result))
         if not self._complete(self.item) or self.cue is Cue.DONE:
             return
         self._go_on()
@@ -193,7 +208,7 @@ class BatteryRunner:
         """Stop for a sensor that is gone; the trial under way does not count."""
         if self.cue not in {Cue.LOST, Cue.DONE}:
             self._before_loss = self.cue if self.cue in BETWEEN else Cue.PLACE
-            self._cues, self.cue = None, Cue.LOST
+            self._break_off(Cue.LOST)
 
     def back(self) -> None:
         """Go on where the sensor was lost."""
@@ -203,7 +218,12 @@ class BatteryRunner:
     def halt(self) -> None:
         """End the trial under way at once, for pain or whatever else: it is kept, and does not count."""
         if self._cues is not None:
-            self._cues, self.cue = None, Cue.PLACE
+            self._break_off(Cue.PLACE)
+
+    def _break_off(self, cue: Cue) -> None:
+        if self._cues is not None:
+            self._cues, self.last_stored = None, None
+        self.cue = cue
 
     def skip(self) -> None:
         """Leave the item as it is and go on to the next; not while somebody pushes."""
@@ -211,15 +231,15 @@ class BatteryRunner:
             self.items[self._at] = replace(self.item, skipped=True)
             self._go_on()
 
-    def uncount(self) -> None:
-        """Take the last trial out of its set, as it was set aside, and go back to its item."""
-        if self.cue not in {*BETWEEN, Cue.DONE}:
-            return
-        at = max(range(len(self.items)), key=lambda i: self.items[i].last_end or -1.0)
-        if self.items[at].results:
-            self.items[at] = replace(self.items[at], results=self.items[at].results[:-1])
-            self._at, self.fault = at, None
-            self._go_on()
+    def uncount(self, stored: int) -> None:
+        """Take a trial of the session file out of its set, as it was set aside; its item is next unless one pushes."""
+        for place, item in enumerate(self.items):
+            kept = tuple(result for result in item.results if result.stored != stored)
+            if len(kept) < len(item.results):
+                self.items[place] = replace(item, results=kept)
+                if self.cue in {*BETWEEN, Cue.DONE}:
+                    self._at, self.fault = place, None
+                    self._go_on()
 
     def rest_left(self, now: float) -> float:
         """Return how long the item's muscle still rests, s."""
@@ -267,17 +287,18 @@ def _same_station(one: TrialContext, other: TrialContext) -> bool:
     return one.action == other.action
 
 
-def result_of_stored(verdict: Mapping[str, Any]) -> Result:
-    """Return what a stored verdict means for the runner."""
+def result_of_stored(verdict: Mapping[str, Any], stored: int) -> Result:
+    """Return what the verdict of a stored trial means for the runner."""
     faults = verdict["faults"]
     return Result(
         verdict=verdict["verdict"],
         plateau_n=verdict["plateau_force_n"],
         codes=tuple(fault["code"] for fault in faults),
+        stored=stored,
     )
 
 
-def result_of(judgement: Judgement) -> Result:
+def result_of(judgement: Judgement, stored: int | None) -> Result:
     """Return what a judgement means for the runner."""
     faults = judgement.faults
     return Result(
@@ -285,4 +306,5 @@ def result_of(judgement: Judgement) -> Result:
         plateau_n=judgement.measures.plateau_force_n,
         codes=tuple(fault.code for fault in faults),
         fault=faults[0] if faults else None,
+        stored=stored,
     )

@@ -56,7 +56,7 @@ def build_window(
         plan=PlanPlace(words, theme, first.unit, remembered),
         test=TestPlace(words, theme, first.unit, Sound(words)),
         review=ReviewPlace(words, theme, first.unit),
-        audit=AuditPlace(words, theme),
+        audit=AuditPlace(words, theme, first.unit, remembered),
     )
     if draft is not None:
         window.plan.show_draft(draft)

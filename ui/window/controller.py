@@ -11,6 +11,10 @@ from acquire.errors import AcquireError
 from acquire.simulation.efforts import Effort
 from analysis.actions import load_actions
 from analysis.errors import AnalysisError
+from analysis.sensor_check import load_check_limits
+from ui.model.check_note import SensorWatch, known_as, sensor_name
+from ui.model.live import LiveSession
+from ui.model.local_time import local_now
 from ui.model.person import DEMO_EFFORTS
 from ui.model.plan import PlanDraft
 from ui.model.remembered import Remembered
@@ -44,6 +48,9 @@ class Controller(QObject):
         super().__init__(window)
         self._window, self._remembered = window, remembered
         self._efforts, self._speed = efforts, speed
+        self._watch: SensorWatch | None = None
+        self._warned = False
+        """Whether it was shown that the session cannot be saved."""
         window.plan.begin.connect(self.begin)
         window.test.finished.connect(self.finish)
         window.on_close = self.close
@@ -57,25 +64,47 @@ class Controller(QObject):
         except (AcquireError, AnalysisError, OSError) as error:
             self._window.plan.show_trouble(str(error))
             return
+        self._watch = None if session.store.session.context.invented else self._watch_of(draft)
         self._remembered.begun(draft)
         self._window.test.hide_number(draft.hide_number)
         self._window.test.begin(session, load_actions(draft.actions))
         self._window.go("test")
 
     def finish(self) -> None:
-        """Show what was recorded; the session is complete."""
+        """Show what was recorded; the session is complete, or stays where it is while it cannot be saved."""
         session = self._window.test.session
         path = session.store.path if session is not None else None
-        self._window.test.end()
+        if not self._window.test.end():
+            return
+        self._note_zero(session)
         self._remembered.ended()
         self._window.plan.renew()
         if path is not None:
             self._review(path)
 
-    def close(self) -> None:
-        """Save what is under way; the next start offers to go on."""
-        self._window.test.end()
+    def _watch_of(self, draft: PlanDraft) -> SensorWatch | None:
+        """Return what keeps the zero of a session's sensor; None when it cannot be told which one it is."""
+        log = self._window.plan.checks.log
+        sensor = sensor_name(draft.sensor, draft.calibration)
+        return None if sensor is None else SensorWatch(log, known_as(log, sensor), load_check_limits())
+
+    def _note_zero(self, session: LiveSession | None) -> None:
+        """Keep the zero of a session: Plan says when it has moved since the last check."""
+        if self._watch is not None and session is not None and session.trials:
+            self._watch.see(session.trials[-1].trial.zero_counts, local_now())
+
+    def close(self) -> bool:
+        """Save what is under way, and return whether the window may close; the next start offers to go on.
+
+        Where it cannot be saved, that is shown first; the second time the window closes all the same, since the
+        journal has everything and the next start takes it from there.
+        """
+        if not self._window.test.end() and not self._warned:
+            self._warned = True
+            self._window.go("test")
+            return False
         self._window.test.be_silent()
+        return True
 
     def _offer_unfinished(self) -> None:
         """Offer to go on with a session that was begun and not ended."""

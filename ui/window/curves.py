@@ -12,8 +12,7 @@ from dataclasses import dataclass
 
 import pyqtgraph as pg
 from PyQt6.QtCore import QPointF, QRectF, Qt
-from PyQt6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QKeyEvent, QPainter, QPainterPath, QPen, QResizeEvent
-from PyQt6.QtWidgets import QSizePolicy
+from PyQt6.QtGui import QBrush, QColor, QFontMetricsF, QKeyEvent, QPainter, QPainterPath, QPen, QResizeEvent
 
 from acquire.units import ForceUnit, from_newtons
 from ui.model.columns import columns
@@ -21,6 +20,7 @@ from ui.model.marks import Curve, Mark, force_at, framed, heights, lanes, name_s
 from ui.model.review_text import BAD, MILD, fault_name, force
 from ui.model.theme import Theme
 from ui.model.words import Words
+from ui.window.chart import Chart
 
 SELECTED_PX, OVERLAID_PX = 2.0, 1.0
 TICK_PX = 5.0
@@ -55,7 +55,7 @@ class Overlaid:
     """For a trial that is set aside."""
 
 
-class CurvesView(pg.PlotWidget):  # type: ignore[misc] # pyqtgraph ships no type information
+class CurvesView(Chart):
     """The curves of trials.
 
     Parameters
@@ -66,23 +66,15 @@ class CurvesView(pg.PlotWidget):  # type: ignore[misc] # pyqtgraph ships no type
 
     def __init__(self, words: Words, theme: Theme, unit: ForceUnit) -> None:
         self._ready = False  # the library resizes itself before it is complete
-        super().__init__(background=None)
-        self._words, self._theme, self._unit = words, theme, unit
+        super().__init__(theme, bottom=words("review.axis.time"), left=words("review.axis.force", unit=unit.symbol))
+        self._words, self._unit = words, unit
         self._selected: Curve | None = None
         self._overlaid: tuple[Overlaid, ...] = ()
         self._lines: list[tuple[Curve, pg.PlotCurveItem]] = []
-        self.setAntialiasing(True)
-        self.setMenuEnabled(False)
-        self.hideButtons()
-        self.setMinimumHeight(180)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName(words("review.curves"))
         self.setToolTip(words("review.curves_tip"))
-        self._box = self.getPlotItem().getViewBox()
         self._box.setMouseEnabled(x=True, y=False)
         self._box.sigXRangeChanged.connect(self._redraw)
-        self._dress_axes()
         self._ready = True
 
     def show_curves(self, selected: Curve | None, overlaid: Sequence[Overlaid] = ()) -> None:
@@ -135,33 +127,9 @@ class CurvesView(pg.PlotWidget):  # type: ignore[misc] # pyqtgraph ships no type
 
     # the library's part
 
-    def _dress_axes(self) -> None:
-        item = self.getPlotItem()
-        item.showGrid(y=True, alpha=0.2)
-        item.layout.setContentsMargins(4, 8, 12, 4)
-        labels = {
-            "bottom": self._words("review.axis.time"),
-            "left": self._words("review.axis.force", unit=self._unit.symbol),
-        }
-        for side, label in labels.items():
-            axis = item.getAxis(side)
-            axis.enableAutoSIPrefix(False)
-            axis.setPen(QPen(QColor(self._theme.edge)))
-            axis.setTextPen(QPen(QColor(self._theme.quiet)))
-            axis.setLabel(label, color=self._theme.quiet)
-
     def letters(self, pixels: int) -> None:
         """Take a size of letters for axes and marks."""
-        font = QFont(self.font())
-        font.setPixelSize(pixels)
-        self.setFont(font)
-        metrics = QFontMetricsF(font)
-        left, bottom = (self.getPlotItem().getAxis(side) for side in ("left", "bottom"))
-        for axis in (left, bottom):
-            axis.setTickFont(font)
-            axis.label.setFont(font)
-        left.setWidth(metrics.horizontalAdvance("00000") + metrics.height() + 14.0)
-        bottom.setHeight(2.3 * metrics.height() + 14.0)
+        super().letters(pixels)
         self._redraw()
 
     def _line(self, pen: QPen) -> pg.PlotCurveItem:

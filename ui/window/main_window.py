@@ -50,7 +50,8 @@ class MainWindow(QMainWindow):
     ) -> None:
         super().__init__()
         self.plan, self.test, self.review, self.audit = plan, test, review, audit
-        self.on_close: Callable[[], None] = lambda: None
+        self.on_close: Callable[[], bool] = lambda: True
+        """Is asked before the window closes, and may refuse."""
         self.words = words
         self.setWindowTitle("Ramphold")
         self._stack = QStackedWidget()
@@ -138,11 +139,16 @@ class MainWindow(QMainWindow):
         return self.place == "test" or not isinstance(self.focusWidget(), KEEPS_SPACE)
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Save what is under way, then close."""
+        """Save what is under way, then close; stay where it cannot be saved."""
+        if not self.on_close():
+            if event is not None:
+                event.ignore()
+            return
         application = QApplication.instance()
         if application is not None:
             application.removeEventFilter(self)
-        self.on_close()
+        self.hide()  # an audit under way ends with the batches that are being measured
+        self.audit.end()
         super().closeEvent(event)
 
     def _screens(self) -> None:

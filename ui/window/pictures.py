@@ -22,7 +22,9 @@ from ui.model.cues import Cue
 from ui.model.remembered import Remembered
 from ui.model.theme import DARK, LIGHT, Theme
 from ui.window.app import build_window
-from ui.window.main_window import PLACES, MainWindow
+from ui.window.audit_tour import audit_tour, invent_archive
+from ui.window.check_pictures import check_pictures
+from ui.window.main_window import MainWindow
 from ui.window.style import apply_style
 
 SIZES = ((1920, 1080), (1280, 720))
@@ -39,15 +41,19 @@ def main(arguments: list[str]) -> int:
     folder = Path(arguments[0] if arguments else "pictures")
     folder.mkdir(parents=True, exist_ok=True)
     application = QApplication([])
-    for theme in (DARK, LIGHT):
-        for size in SIZES:
-            apply_style(application, theme)
-            for file in _tour(theme, size, folder):
+    with tempfile.TemporaryDirectory(prefix="ramphold-archive-") as scratch:
+        archive = invent_archive(Path(scratch) / "invented-archive")
+        for theme in (DARK, LIGHT):
+            for size in SIZES:
+                apply_style(application, theme)
+                for file in _tour(theme, size, folder, archive):
+                    print(file)
+            for file in check_pictures(theme, lambda name: folder / f"{name}-{theme.name}.png"):  # noqa: B023 (at once)
                 print(file)
     return 0
 
 
-def _tour(theme: Theme, size: tuple[int, int], folder: Path) -> list[Path]:
+def _tour(theme: Theme, size: tuple[int, int], folder: Path, archive: Path) -> list[Path]:
     """Carry a battery through in one theme and size; return the pictures taken."""
     with tempfile.TemporaryDirectory(prefix="ramphold-pictures-") as scratch:
         window = build_window(
@@ -55,7 +61,7 @@ def _tour(theme: Theme, size: tuple[int, int], folder: Path) -> list[Path]:
         )
         window.resize(*size)
         window.show()
-        tour = _Tour(window, lambda name: folder / f"{name}-{theme.name}-{size[0]}x{size[1]}.png")
+        tour = _Tour(window, archive, lambda name: folder / f"{name}-{theme.name}-{size[0]}x{size[1]}.png")
         tour.run()
         window.close()
         window.deleteLater()
@@ -65,8 +71,8 @@ def _tour(theme: Theme, size: tuple[int, int], folder: Path) -> list[Path]:
 class _Tour:
     """Presses where the window waits, and grabs each cue once, each place once."""
 
-    def __init__(self, window: MainWindow, file_for: Callable[[str], Path]) -> None:
-        self._window, self._file_for = window, file_for
+    def __init__(self, window: MainWindow, archive: Path, file_for: Callable[[str], Path]) -> None:
+        self._window, self._archive, self._file_for = window, archive, file_for
         self.taken: list[Path] = []
         self._shown: Cue | None = None
         self._shown_ms = 0
@@ -82,10 +88,10 @@ class _Tour:
         QTimer.singleShot(LIMIT_MS, self._loop.quit)
         self._loop.exec()
         timer.stop()
-        for place in PLACES[2:]:
-            self._window.go(place)
-            QApplication.processEvents()
-            self._grab(place)
+        self._window.go("review")
+        self._grab("review")
+        self._window.go("audit")
+        audit_tour(self._window.audit, self._archive, self._grab)
 
     def _look(self) -> None:
         session = self._window.test.session
@@ -109,6 +115,7 @@ class _Tour:
         self._window.test.change_span()
 
     def _grab(self, name: str) -> None:
+        QApplication.processEvents()
         file = self._file_for(name)
         if file not in self.taken:
             self._window.grab().save(str(file))

@@ -23,6 +23,7 @@ from ui.model.theme import Theme
 from ui.model.words import Words
 from ui.window.plan_begin import BeginCard
 from ui.window.plan_cards import WhatCard, WhoCard
+from ui.window.plan_check import PlanCheck
 from ui.window.plan_fields import Fields, Pick, pick_file, pick_new_file
 from ui.window.plan_limit import LimitMeasurement
 from ui.window.plan_port import Ports
@@ -85,6 +86,8 @@ class PlanPlace(QWidget):
         self.last.begin.clicked.connect(self.press)
         self._limit = LimitMeasurement(words, self)
         self._connect_limit()
+        self.checks = PlanCheck(words, theme, unit, remembered, self, now=now)
+        self._connect_checks()
         self._lay_out()
         self.setFocusProxy(self.who.code)
         self.draft = PlanDraft()
@@ -142,6 +145,7 @@ class PlanPlace(QWidget):
         self.who.show_draft(draft, [key for key in warnings if key in OF_PEOPLE])
         self.what.show_draft(draft)
         self.sensor.show_draft(draft, self._now().date(), [key for key in warnings if key not in OF_PEOPLE])
+        self.sensor.show_checked(self.checks.note(draft))
         self.last.show_draft(draft, loud=self._loud)
 
     def _with_file(self, draft: PlanDraft) -> PlanDraft:
@@ -194,6 +198,20 @@ class PlanPlace(QWidget):
         limit.measured.connect(lambda newtons: self.edit(lambda draft: with_limit(draft, newtons, measured=True)))
         limit.ended.connect(lambda: self.who.measure.setText(self._words("plan.measure")))
 
+    def _connect_checks(self) -> None:
+        self.sensor.check.clicked.connect(self._check_sensor)
+        self.checks.calibrated.connect(self._calibrated)
+        self.checks.ended.connect(self._show)
+
+    def _check_sensor(self) -> None:
+        self._limit.stop()
+        self.checks.open(self.draft)
+
+    def _calibrated(self, file: str) -> None:
+        """Use a calibration that came of a check, unless it is an invented sensor's."""
+        if self.draft.port is not None:
+            self.edit(lambda draft: msgspec.structs.replace(draft, calibration=file))
+
     def _measure(self) -> None:
         self.who.measure.setText(self._words("plan.measure_stop"))
         self._limit.start(self.draft)
@@ -230,7 +248,7 @@ class PlanPlace(QWidget):
         return [
             *(who.code, who.sex, who.age, who.mass, who.stature, who.dominant, who.examiner, who.limit, who.measure),
             *(what.battery, what.sides, what.trials, what.rest, what.torque, what.table),
-            *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration),
+            *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration, sensor.check),
             *(sensor.protocol, sensor.out, sensor.find_out, sensor.unit, sensor.language, sensor.hidden),
             *(last.understood, last.begin),
         ]

@@ -7,12 +7,14 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import msgspec
-from PyQt6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QToolButton
+from PyQt6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QPushButton, QToolButton
 
 from acquire.profile import known_profiles
 from acquire.units import ForceUnit
 from analysis.protocol import known_protocols
 from ui.model.calibration_note import CalibrationNote, calibration_note
+from ui.model.check_note import CheckNote
+from ui.model.phrase import Phrase
 from ui.model.plan import PlanDraft
 from ui.model.plan_edits import with_port, with_protocol
 from ui.model.trouble_text import trouble_sentence
@@ -73,10 +75,15 @@ class SensorCard(Panel):
         self.out.setToolTip(draft.out)
         warn(self.warning, [self._words(key) for key in warnings])
 
+    def show_checked(self, note: CheckNote | None) -> None:
+        """Show what is known of the sensor from its last check; nothing when it is not known which sensor it is."""
+        self.checked.setVisible(note is not None and bool(note.phrases))
+        self.check.setEnabled(note is not None)
+        if note is not None:
+            _tell(self.checked, self._words, note.phrases, good=note.good)
+
     def _show_note(self, note: CalibrationNote) -> None:
-        sign = "\u2713" if note.trusted else "!"
-        self.statement.setText(f"{sign} {' '.join(phrase.said(self._words) for phrase in note.phrases)}")
-        weigh(self.statement, "good" if note.trusted else "warn", bold=not note.trusted)
+        _tell(self.statement, self._words, note.phrases, good=note.trusted)
 
     def _look(self) -> None:
         """Look which ports there are, and listen for radio sensors."""
@@ -121,6 +128,12 @@ class SensorCard(Panel):
         self.statement = QLabel()
         self.statement.setWordWrap(True)
         add_whole(form, self.statement)
+        self.checked = QLabel()
+        self.checked.setWordWrap(True)
+        add_whole(form, self.checked)
+        self.check = QPushButton(words("check.open"))
+        self.check.setToolTip(words("check.open_about"))
+        add_whole(form, self.check)
 
     def _add_protocol(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:
         words = self._words
@@ -156,6 +169,13 @@ class SensorCard(Panel):
     def _picked(self, path: str, put: Callable[[PlanDraft, str], PlanDraft]) -> None:
         if path:
             self._edit(lambda draft: put(draft, path))
+
+
+def _tell(label: QLabel, words: Words, phrases: Sequence[Phrase], *, good: bool) -> None:
+    """Say something of the sensor, with a sign, a colour and a weight for whether all is well."""
+    sign = "\u2713" if good else "!"
+    label.setText(f"{sign} {' '.join(phrase.said(words) for phrase in phrases)}")
+    weigh(label, "good" if good else "warn", bold=not good)
 
 
 def _button(sign: str, about: str) -> QToolButton:

@@ -13,7 +13,7 @@ from analysis.actions import Action, in_language
 from ui.judged import JudgedTrial
 from ui.model.band import wanted_band
 from ui.model.cues import Cue
-from ui.model.live import CueChanged, Happening, LiveSession, Trouble, Verdict
+from ui.model.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
 from ui.model.local_time import local_now
 from ui.model.review_text import fault_name, fault_sentence
 from ui.model.runner import View
@@ -67,7 +67,7 @@ class TestPlace(QWidget):
     def begin(self, session: LiveSession, actions: dict[str, Action]) -> None:
         """Show and drive a session that has begun."""
         self.session, self._actions = session, actions
-        self._trouble = ""
+        self._troubles.clear()
         self._trace.clear()
         self._shown_item = None
         self._empty.hide()
@@ -76,14 +76,23 @@ class TestPlace(QWidget):
         self._sound.open()
         self._announce(session.runner.cue)
 
-    def end(self) -> None:
-        """End the session; what was under way is saved."""
-        self._timer.stop()
+    def end(self) -> bool:
+        """End the session; what was under way is saved.
+
+        Where that fails, the session stays and says why, and saving is tried again; return whether it has ended.
+        """
         if self.session is not None:
-            self.session.close()
+            try:
+                self.session.close()
+            except AcquireError as error:
+                self._tell(Trouble(error, Ailing.FILE))
+                self.tick()
+                return False
             self.session = None
+        self._timer.stop()
         self._body.hide()
         self._empty.show()
+        return True
 
     def be_silent(self) -> None:
         """End what makes the sound."""
@@ -93,9 +102,8 @@ class TestPlace(QWidget):
         """Do the next sensible thing."""
         if self.session is None:
             return
-        if self.session.runner.cue is Cue.DONE:
-            if self.session.settled:
-                self.finished.emit()
+        if self.session.complete:
+            self.finished.emit()
             return
         self.session.press()
         self.tick()
@@ -115,27 +123,33 @@ class TestPlace(QWidget):
             self.tick()
 
     def ask_aside(self) -> None:
-        """Ask why the last trial is set aside."""
+        """Ask why the last trial is set aside; no new one begins by itself until that is answered."""
         session = self.session
-        if session is None or session.last_aside is not False:
+        index = None if session is None else session.to_set_aside
+        if session is None or index is None:
             return
-        title = self._words("review.ask.aside", number=len(session.store.session.trials))
         dialog = DecisionDialog(
-            self._words, title=title, examiner=session.store.session.context.examiner or "", parent=self
+            self._words,
+            title=self._words("review.ask.aside", number=index + 1),
+            examiner=session.store.session.context.examiner or "",
+            parent=self,
         )
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.accepted.connect(lambda: self._set_aside(dialog.reason.text(), dialog.by.text()))
+        dialog.accepted.connect(lambda: self._set_aside(session, index, dialog.reason.text(), dialog.by.text()))
+        dialog.finished.connect(lambda _: self._pause(session, paused=False))
+        self._pause(session, paused=True)
         grow(dialog, self.font().pixelSize())
         dialog.open()
 
-    def _set_aside(self, reason: str, by: str) -> None:
-        if self.session is None or self.session.last_aside is not False:
-            return
-        try:
-            self.session.set_last_aside(SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now()))
-        except AcquireError as error:
-            self._trouble = str(error)
+    def _set_aside(self, session: LiveSession, index: int, reason: str, by: str) -> None:
+        decision = SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now())
+        for happening in session.set_aside(index, decision):
+            self._tell(happening)
         self.tick()
+
+    @staticmethod
+    def _pause(session: LiveSession, *, paused: bool) -> None:
+        session.paused = paused
 
     def change_span(self) -> None:
         """Show the last minute of the stream, or the effort again."""
@@ -150,6 +164,11 @@ class TestPlace(QWidget):
     def number_text(self) -> str:
         """The number as it is shown."""
         return self._number.text()
+
+    @property
+    def message(self) -> str:
+        """The sentence as it is shown."""
+        return self._message.text()
 
     def tick(self) -> None:
         """Let the session go on and show where it stands."""
@@ -174,7 +193,8 @@ class TestPlace(QWidget):
         self._show_cue(self._words(f"cue.{view.cue.value}"))
         self._bar.setValue(int(1000 * view.fraction))
         self._message.setText(self._message_for(view))
-        self._number.setText(NOTHING if self.number_hidden else f"{round(from_newtons(session.force_n, self._unit))}")
+        force_n = None if self.number_hidden else session.force_now_n
+        self._number.setText(NOTHING if force_n is None else f"{round(from_newtons(force_n, self._unit))}")
         self._show_trace(view)
         self._show_trials(view)
         self._status.setText(self._status_for(view))
@@ -210,8 +230,11 @@ class TestPlace(QWidget):
         self._trace.show_trace(time[kept], force[kept])
 
     def _message_for(self, view: View) -> str:
-        if self._trouble:
-            return self._trouble
+        if self._troubles:
+            return " ".join(self._troubles.values())
+        session = self.session
+        if session is not None and (session.loaded or session.restless):
+            return self._words("test.loaded" if session.loaded else "test.restless")
         if view.fault is not None:
             return self._of_which(view) + fault_sentence(view.fault, self._words)
         key = f"test.space_{view.cue.value}"
@@ -285,7 +308,9 @@ class TestPlace(QWidget):
         elif isinstance(happening, Verdict):
             self._tell_verdict(happening.judged, final=happening.final)
         elif isinstance(happening, Trouble):
-            self._trouble = "" if happening.error is None else trouble_sentence(happening.error, self._words)
+            self._troubles.pop(happening.of, None)
+            if happening.error is not None:
+                self._troubles[happening.of] = trouble_sentence(happening.error, self._words, of=happening.of)
 
     def _announce(self, cue: Cue) -> None:
         self._sound.play(cue.value)
@@ -304,7 +329,7 @@ class TestPlace(QWidget):
     # layout
 
     def _build(self) -> None:
-        self._trouble = ""
+        self._troubles: dict[Ailing, str] = {}
         self._empty = QLabel(self._words("test.no_session"))
         self._empty.setObjectName("quiet")
         self._body = QWidget()

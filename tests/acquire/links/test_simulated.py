@@ -8,7 +8,8 @@ from acquire.decoders import decoder_for
 from acquire.errors import LinkError, LinkFailure
 from acquire.links import SimulatedLink, device_program
 from acquire.profile import known_profiles
-from acquire.simulation.device import Device
+from acquire.simulation.cell import Cell
+from acquire.simulation.device import Device, load_command
 
 pytestmark = pytest.mark.timeout(60)
 
@@ -112,3 +113,15 @@ def test_device_that_does_not_end_in_time_is_killed(packets, monkeypatch):
     process = link._process
     link.close()
     assert process.returncode is not None
+
+
+def test_cell_is_loaded_over_the_wire(packets):
+    decoder, counts = decoder_for(packets), []
+    with SimulatedLink(packets, Cell(swing_pct=0.0), speed=20.0) as link:
+        link.send(load_command(100.0))
+        while not counts or counts[-1] < round(100.0 * packets.counts_per_newton):
+            assert link.wait(10.0)
+            for chunk in link.chunks():
+                counts += [count for event in decoder.feed(chunk.data) for count in event.counts]
+    assert max(counts) == 100.0 * packets.counts_per_newton
+    assert counts == sorted(counts)

@@ -25,7 +25,7 @@ class Clock:
     """Seconds that pass when told to."""
 
     def __init__(self, runner):
-        self.now, self.runner = 0.0, runner
+        self.now, self.runner, self.stored = 0.0, runner, 0
 
     def pass_(self, seconds, force=0.0):
         for _ in range(round(seconds / 0.05)):
@@ -33,7 +33,7 @@ class Clock:
             self.runner.see(self.now, force)
 
     def effort(self, outcome="good", judgement=None):
-        """Play a whole effort and hand over what it came to."""
+        """Play a whole effort and hand over what it came to, at its release and when it has been cut."""
         for step in range(30):
             self.now += 0.05
             self.runner.see(self.now, 10.0 * (step + 1))
@@ -41,6 +41,8 @@ class Clock:
         self.pass_(0.5, 0.0)
         assert self.runner.trial_over
         self.runner.take(judgement or JUDGED[outcome])
+        self.runner.correct(judgement or JUDGED[outcome], self.stored)
+        self.stored += 1
 
 
 @pytest.fixture
@@ -177,14 +179,14 @@ def test_halted_trial_does_not_count_and_waits_for_the_examiner(clocked):
 
 def test_trial_set_aside_is_taken_out_and_its_item_tried_again(clocked):
     runner, clock = clocked("elbow-flexion l", "knee-flexion l")
-    runner.uncount()
+    runner.uncount(0)
     assert runner.cue is Cue.PLACE
     runner.press()
     for _ in range(3):
         clock.pass_(REST_S + 2.0)
         clock.effort()
     assert runner.item.context.action == "knee-flexion"
-    runner.uncount()
+    runner.uncount(runner.last_stored)
     assert (runner.cue, runner.item.context.action, len(runner.item.results)) == (Cue.REST, "elbow-flexion", 2)
     clock.pass_(REST_S + 2.0)
     clock.effort()
@@ -198,7 +200,7 @@ def test_set_aside_after_the_last_trial_opens_the_battery_again(clocked):
         clock.pass_(REST_S + 2.0)
         clock.effort()
     assert runner.cue is Cue.DONE
-    runner.uncount()
+    runner.uncount(runner.last_stored)
     assert runner.cue is Cue.REST
 
 

@@ -124,7 +124,7 @@ def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
 def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
-    carry_through(qtbot, window, until=lambda: window.test.session.last_aside is False)
+    carry_through(qtbot, window, until=lambda: window.test.session.to_set_aside == 0)
     qtbot.keyClick(window.test, Qt.Key.Key_Delete)
     (dialog,) = window.test.findChildren(DecisionDialog)
     qtbot.keyClicks(dialog.reason, "the pad slipped")
@@ -278,3 +278,23 @@ def test_number_can_be_hidden_from_the_person(qtbot, opened, draft):
     press(qtbot, window)
     window.test.tick()
     assert window.test.number_text == "\u2013"
+
+
+def test_session_that_cannot_be_saved_says_so_and_closes_at_the_second_time(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    press(qtbot, window)
+    session, path = window.test.session, Path(draft.out)
+    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.HOLD)
+    path.mkdir()
+    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.DONE and session.settled)
+    assert "Not saved: " in window.test.message
+    assert "cannot be written" in window.test.message
+    press(qtbot, window)
+    assert (window.place, window.test.session) == ("test", session)
+    assert not window.close()
+    assert window.isVisible()
+    assert window.close()
+    path.rmdir()
+    again = opened(msgspec.structs.replace(draft, out=f"{path}.other"))
+    press(qtbot, again)
+    assert [t.verdict["verdict"] for t in read_session(path).trials] == ["accepted"]

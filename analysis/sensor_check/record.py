@@ -1,0 +1,79 @@
+"""A check of a sensor as it is kept: what was done, what was read, what it came to."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Literal
+
+import msgspec
+
+from acquire.calibration import Calibration, CalibrationPoint, CalibrationUncertainty, fit_calibration
+from acquire.gravity import LocalGravity
+from analysis.sensor_check.loads import Loaded, rising_points
+from analysis.sensor_check.unloaded import Unloaded
+from analysis.sensor_check.verdict import Finding, Status, worst
+from analysis.sensor_check.weighing import LoadReading
+
+
+class LimitsUsed(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What names the limits that a check was judged by."""
+
+    name: str
+    hash: str
+
+
+class SensorCheck(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One check, complete: it can be judged anew from what is here."""
+
+    version: Literal[1] = 1
+    made: dt.datetime
+    sensor: str
+    """Name of the profile."""
+    serial: str = ""
+    by: str = ""
+    """A code, never a name."""
+    invented: bool = False
+    """By a simulated sensor."""
+    calibration: Calibration
+    """What newtons were told by."""
+    rated_force_n: float
+    limits: LimitsUsed
+    gravity: LocalGravity
+    mass_tolerance_pct: float
+    unloaded: Unloaded
+    readings: tuple[LoadReading, ...] = ()
+    loaded: Loaded | None = None
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def verdict(self) -> Status:
+        """The worst of the findings."""
+        return worst(self.findings)
+
+    def made_calibration(self, *, valid_days: int = 365) -> Calibration | None:
+        """Return the calibration that the known loads give; None when none were hung.
+
+        Its points are the rising loads of all runs, each from the zero of its run.
+        """
+        if self.loaded is None:
+            return None
+        points = [CalibrationPoint(load_n=load, counts=counts) for load, counts in rising_points(self.readings)]
+        made = fit_calibration(
+            points,
+            rated_force_n=self.rated_force_n,
+            limit_counts=self.calibration.limit_counts,
+            serial=self.serial,
+            date=self.made.date(),
+            by=self.by,
+            valid_days=valid_days,
+        )
+        return msgspec.structs.replace(made, uncertainty=_uncertainty(self.loaded))
+
+
+def _uncertainty(loaded: Loaded) -> CalibrationUncertainty:
+    shown = {name: getattr(loaded, name) for name in ("hysteresis", "repeatability", "creep")}
+    return CalibrationUncertainty(
+        sensitivity_pct=loaded.budget.standard_pct,
+        residual_sd_n=loaded.residual_sd_n or 0.0,
+        **{f"{name}_n": None if each is None else each.value_n for name, each in shown.items()},
+    )
