@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-HEAVY = {"numpy", "scipy", "h5py", "matplotlib", "PyQt6", "pyqtgraph", "serial", "bleak"}
+HEAVY = {"numpy", "scipy", "h5py", "matplotlib", "PyQt6", "pyqtgraph", "serial", "bleak", "reportlab", "jinja2"}
 
 REPORT = """
 import contextlib, io, json, sys
@@ -34,7 +34,7 @@ def imported_for(*arguments, cwd):
     return said, {name.partition(".")[0] for name in modules}
 
 
-@pytest.mark.parametrize("command", [(), ("demo",), ("record",), ("analyse",)], ids=" ".join)
+@pytest.mark.parametrize("command", [(), ("demo",), ("record",), ("analyse",), ("report",), ("export",)], ids=" ".join)
 def test_help_imports_nothing_heavy(tmp_path, command):
     said, modules = imported_for(*command, "--help", cwd=tmp_path)
     assert said.startswith("usage: ramphold")

@@ -33,6 +33,7 @@ PLAN = (
     ("lost-samples", "hip-abduction", "right"),
 )
 Key = Qt.Key
+CONTROL = Qt.KeyboardModifier.ControlModifier
 
 
 def trial(code, action, side, seed=1):
@@ -194,6 +195,7 @@ def test_every_control_is_reached_by_tab(place, qtbot):
         place._open_button,
         place._judge_button,
         place._decide_button,
+        place._report_button,
     }
     assert wanted <= reached
 
@@ -485,3 +487,41 @@ def test_session_without_trials_says_so(placed, tmp_path):
     place.show_session(tmp_path / "new.h5")
     assert place._title.text() == "new.h5"
     assert place._hint.text() == "This session holds no trials yet."
+
+
+# report
+
+
+def test_report_is_written_beside_the_session_and_named(place, qtbot, path):
+    press(qtbot, Key.Key_R, CONTROL)
+    pdf = path.with_name("crew-report.pdf")
+    assert place._told.isVisible()
+    assert place._told.text() == f"Report: {pdf} and crew-report.html"
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert "Elbow flexion" in path.with_name("crew-report.html").read_text(encoding="utf-8")
+    place.open_path(path)
+    assert not place._told.isVisible(), "it is of what was open before"
+
+
+def test_report_is_in_the_words_and_unit_of_the_window(placed, path):
+    place = placed("de", unit=ForceUnit.KILOGRAM_FORCE)
+    place.show_session(path)
+    place._report_button.click()
+    page_ = path.with_name("crew-report.html").read_text(encoding="utf-8")
+    assert "Ellbogenflexion" in page_
+    assert "Kraft, kgf" in page_
+    assert place._told.text().startswith("Bericht: ")
+
+
+def test_trace_as_text_has_no_report(placed, csv):
+    place = placed()
+    place.open_path(csv)
+    assert not place._report_button.isEnabled()
+    assert "has no report" in place._report_button.toolTip()
+
+
+def test_report_that_cannot_be_written_is_said(place, path):
+    path.with_name("crew-report.pdf").mkdir()
+    place._report_button.click()
+    assert "the report cannot be written" in said(place)
+    assert not place._told.isVisible()
