@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import datetime as dt
 import enum
-import json
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,7 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from acquire.archive.atomic import replace_file
 from acquire.errors import CalibrationError
 from acquire.straight_line import fit_line
-from acquire.tomlfile import parse_toml
+from acquire.tomlfile import parse_toml, toml_value
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -385,15 +384,4 @@ def _toml(calibration: Calibration) -> str:
 def _toml_lines(value: msgspec.Struct) -> list[str]:
     """Return the plain fields; those that hold others have tables of their own."""
     fields = {key: getattr(value, key) for key in value.__struct_fields__ if key not in {"points", "uncertainty"}}
-    return [f"{key} = {_toml_value(each)}" for key, each in fields.items() if each is not None]
-
-
-def _toml_value(value: str | float | dt.date | tuple[float, float]) -> str:
-    if isinstance(value, str):
-        # A JSON string is a TOML string but for DEL, which TOML wants escaped.
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-    if isinstance(value, tuple):
-        return f"[{', '.join(repr(float(each)) for each in value)}]"
-    if isinstance(value, int | dt.date):
-        return str(value)
-    return repr(float(value))
+    return [f"{key} = {toml_value(each)}" for key, each in fields.items() if each is not None]

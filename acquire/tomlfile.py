@@ -1,11 +1,13 @@
-"""Read a settings file into a frozen value, with errors that name the file and the key."""
+"""Read a settings file into a frozen value, with errors that name the file and the key; write values as TOML."""
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
+import json
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 
@@ -86,6 +88,64 @@ def content_hash(settings: msgspec.Struct) -> str:
 def known_names(folder: Traversable, *, ending: str = ".toml") -> tuple[str, ...]:
     """Return the names of the settings files in a folder of the program, in order."""
     return tuple(sorted(file.name.removesuffix(ending) for file in folder.iterdir() if file.name.endswith(ending)))
+
+
+def line_of(text: str, key: str) -> int | None:
+    r"""Return the line on which a key of the top level is set, counted from 1; None where it is not.
+
+    TOML's own reader tells no lines of what is right, so it is given line after line until a statement is whole.
+    That holds for any way to write a value, also over several lines.
+
+    Parameters
+    ----------
+    text : str
+        Valid TOML.
+    key : str
+        A key, or the name of a table.
+
+    Examples
+    --------
+    >>> line_of('# a sensor\nrate_hz = 80\n', "rate_hz")
+    2
+    """
+    begin, statement, in_table = 1, "", False
+    for number, line in enumerate(text.split("\n"), start=1):
+        statement += line + "\n"
+        table = _whole(statement)
+        if table is None:
+            continue
+        header = statement.lstrip().startswith("[")
+        in_table = in_table or header
+        if key in table and (header or not in_table):
+            return begin
+        begin, statement = number + 1, ""
+    return None
+
+
+def _whole(text: str) -> dict[str, Any] | None:
+    """Return what TOML holds; None where a value is not complete."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return None
+
+
+def toml_value(value: str | float | dt.date | tuple[Any, ...]) -> str:
+    r"""Return a value as TOML text, to be read again as it was.
+
+    Examples
+    --------
+    >>> toml_value("start\n"), toml_value(80.0), toml_value(("ms", "counts")), toml_value(True)
+    ('"start\\n"', '80.0', '["ms", "counts"]', 'true')
+    """
+    if isinstance(value, str):
+        # A JSON string is a TOML string but for DEL, which TOML wants escaped.
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(toml_value, value))}]"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return str(value) if isinstance(value, int | dt.date) else repr(float(value))
 
 
 def _plain(message: str) -> str:
