@@ -95,6 +95,8 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     points: tuple[CalibrationPoint, ...] = ()
     uncertainty: CalibrationUncertainty | None = None
     """From a check of the sensor; None when only the points are known."""
+    guess: bool | None = None
+    """True where nobody knows the sensitivity, so that `newtons_per_count` only keeps the program going."""
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.newtons_per_count) or self.newtons_per_count == 0:
@@ -185,6 +187,8 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         >>> Calibration(newtons_per_count=0.5, rated_force_n=500.0).statement(dt.date(2026, 3, 2))
         'not calibrated: newtons come from the nominal sensitivity of the profile'
         """
+        if self.guess:
+            return "not calibrated: the sensitivity is a guess, and so is every newton, until known weights were hung"
         if self.date is None:
             return "not calibrated: newtons come from the nominal sensitivity of the profile"
         if self.state(on) is CalibrationState.EXPIRED:

@@ -23,7 +23,12 @@ class AcquireError(Exception):
 
 
 class ProfileError(AcquireError):
-    """A sensor profile that cannot be used."""
+    """A sensor profile that cannot be used; `key` and `line` say where, as far as it is one place."""
+
+    def __init__(self, message: str, *, key: str = "", line: int | None = None) -> None:
+        super().__init__(message)
+        self.key = key
+        self.line = line
 
 
 class CalibrationError(AcquireError):

@@ -68,7 +68,7 @@ class Pipeline:
         self._fixed_zero = zero_counts
         self._decoder = decoder_for(profile)
         self._cutter = TrialCutter(rule)
-        self._whole_counts = not profile.sends_newtons
+        self._whole_counts = profile.sends_counts
         self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
         self._now = 0.0
         self.damaged = 0

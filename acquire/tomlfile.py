@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import msgspec
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from importlib.resources.abc import Traversable
 
 Value = TypeVar("Value", bound=msgspec.Struct)
@@ -93,9 +94,6 @@ def known_names(folder: Traversable, *, ending: str = ".toml") -> tuple[str, ...
 def line_of(text: str, key: str) -> int | None:
     r"""Return the line on which a key of the top level is set, counted from 1; None where it is not.
 
-    TOML's own reader tells no lines of what is right, so it is given line after line until a statement is whole.
-    That holds for any way to write a value, also over several lines.
-
     Parameters
     ----------
     text : str
@@ -108,18 +106,41 @@ def line_of(text: str, key: str) -> int | None:
     >>> line_of('# a sensor\nrate_hz = 80\n', "rate_hz")
     2
     """
-    begin, statement, in_table = 1, "", False
-    for number, line in enumerate(text.split("\n"), start=1):
-        statement += line + "\n"
-        table = _whole(statement)
-        if table is None:
-            continue
+    in_table = False
+    for begin, statement, table in _statements(text):
         header = statement.lstrip().startswith("[")
         in_table = in_table or header
-        if key in table and (header or not in_table):
+        if table is not None and key in table and (header or not in_table):
             return begin
-        begin, statement = number + 1, ""
     return None
+
+
+def unfinished_line(text: str) -> int:
+    r"""Return the line on which the last statement begins, of a text that ends too early.
+
+    Examples
+    --------
+    >>> unfinished_line('name = "a"\ncolumns = ["ms",\n"counts"\n')
+    2
+    """
+    *_, (begin, _, _) = _statements(text.rstrip("\n"))
+    return begin
+
+
+def _statements(text: str) -> Iterator[tuple[int, str, dict[str, Any] | None]]:
+    """Yield each statement with its first line and what it says; None where the text ends before it is whole.
+
+    TOML's own reader tells no lines of what is right, so it is given line after line until a statement is whole.
+    That holds for any way to write a value, also over several lines.
+    """
+    begin, statement = 1, ""
+    for number, line in enumerate(text.split("\n"), start=1):
+        statement += line + "\n"
+        if (table := _whole(statement)) is not None:
+            yield begin, statement, table
+            begin, statement = number + 1, ""
+    if statement:
+        yield begin, statement, None
 
 
 def _whole(text: str) -> dict[str, Any] | None:
