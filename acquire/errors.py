@@ -5,6 +5,7 @@
     AcquireError                what, where, what to do
     ├── ProfileError            a sensor profile that cannot be used
     ├── CalibrationError        a calibration that cannot be made or read
+    ├── DiscoveryError          a sensor whose data cannot be made out; `reason` says why
     ├── LinkError               a link that cannot be opened or has ended; `reason` says which
     ├── TraceFileError          a stored trace that cannot be read
     └── ArchiveError            a session file or journal that cannot be read or written
@@ -61,6 +62,33 @@ class LinkError(AcquireError):
     def __init__(self, message: str, *, port: str, reason: LinkFailure) -> None:
         super().__init__(message)
         self.port = port
+        self.reason = reason
+
+
+class DiscoveryFailure(enum.Enum):
+    """Why it cannot be made out what a sensor sends."""
+
+    SILENT = "silent"
+    TOO_LITTLE = "too little"
+    WRONG_BAUD = "wrong baud rate"
+    """Or wrong data bits and parity."""
+    BINARY = "binary"
+    """Of no known format."""
+    UNREADABLE = "unreadable"
+    """A wrong baud rate or a binary format: the bytes do not tell."""
+    NO_NUMBERS = "no numbers"
+    """Text without numbers as the format wants them."""
+    NO_RATE = "no rate"
+    """Nothing tells the time: a file of bytes without a clock in them."""
+    UNUSABLE = "unusable"
+    """What was found makes no profile."""
+
+
+class DiscoveryError(AcquireError):
+    """A sensor whose data cannot be made out."""
+
+    def __init__(self, message: str, *, reason: DiscoveryFailure) -> None:
+        super().__init__(message)
         self.reason = reason
 
 
