@@ -10,8 +10,8 @@ from pathlib import Path
 
 import msgspec
 
-from acquire.discovery.capture import Asked, Capture, Task
-from acquire.errors import TraceFileError
+from acquire.discovery.capture import Asked, Capture
+from acquire.errors import ArchiveError, TraceFileError
 from acquire.journal import ChunkRecord, EventRecord, JournalReader, JournalWriter
 from acquire.links.base import Chunk
 
@@ -60,25 +60,23 @@ def write_capture(path: str | Path, capture: Capture) -> None:
         for chunk in capture.chunks:
             journal.chunk(*chunk)
         for asked in capture.asked:
-            journal.event({"asked": asked._asdict()})
+            journal.event({"asked": list(asked)})
 
 
 def _journal(path: str | Path) -> Capture:
     with JournalReader(path) as journal:
         records = list(takewhile(_Beginning(), journal))
-        header = msgspec.convert(journal.header, _Header)
+        events = [record.content for record in records if isinstance(record, EventRecord)]
+        told = [content["asked"] for content in events if "asked" in content]
+        try:
+            header, asked = msgspec.convert(journal.header, _Header), msgspec.convert(told, tuple[Asked, ...])
+        except msgspec.ValidationError as error:
+            raise ArchiveError(f"{path}: what was asked of the person cannot be understood: {error}") from error
     return Capture(
         chunks=tuple(Chunk(*record) for record in records if isinstance(record, ChunkRecord)),
         datagrams=header.datagrams,
-        asked=tuple(
-            _asked(record) for record in records if isinstance(record, EventRecord) and "asked" in record.content
-        ),
+        asked=asked,
     )
-
-
-def _asked(record: EventRecord) -> Asked:
-    told = record.content["asked"]
-    return Asked(Task(told["task"]), float(told["start"]), float(told["stop"]), float(told["load_n"]))
 
 
 class _Beginning:

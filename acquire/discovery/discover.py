@@ -228,8 +228,8 @@ def _advice(reading: Reading, profile: Profile, read: _Read, size: Scale) -> Ite
         yield "The sensor drifted while it was left alone: let it warm up, and see that nothing touches it."
     if read.damaged + read.lost > MUCH_DAMAGE * (read.samples + read.lost):
         yield (
-            f"{read.damaged} lines or packets were damaged and {read.lost} samples lost: check the cable, the baud rate "
-            "and the ground, or bring a radio sensor nearer."
+            f"{read.damaged} lines or packets were damaged and {read.lost} samples lost: check the cable, the baud "
+            "rate and the ground, or bring a radio sensor nearer."
         )
     if profile.link == "serial" and (part := read.bytes_per_s * BITS_A_BYTE / profile.baud) > FULL_LINE:
         yield f"The line is {part:.0%} full at {profile.baud:,} bit/s: raise the baud rate, or samples will be lost."
