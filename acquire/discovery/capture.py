@@ -54,6 +54,9 @@ class Capture:
     datagrams: bool = False
     """Each chunk is a whole notification of a radio sensor."""
     asked: tuple[Asked, ...] = ()
+    service: str = ""
+    characteristic: str = ""
+    """Of a radio sensor: where the notifications come from."""
 
     @classmethod
     def of(cls, chunks: Iterable[tuple[float, bytes]], **more: object) -> Capture:

@@ -24,6 +24,8 @@ class _Header(msgspec.Struct, frozen=True):
     """What discovery needs to know of a journal; those of recordings say nothing of it."""
 
     datagrams: bool = False
+    service: str = ""
+    characteristic: str = ""
 
 
 def read_capture(path: str | Path) -> Capture:
@@ -56,7 +58,8 @@ def write_capture(path: str | Path, capture: Capture) -> None:
     ArchiveError
         If the file exists already or cannot be written.
     """
-    with JournalWriter(path, _Header(datagrams=capture.datagrams)) as journal:
+    header = _Header(datagrams=capture.datagrams, service=capture.service, characteristic=capture.characteristic)
+    with JournalWriter(path, header) as journal:
         for chunk in capture.chunks:
             journal.chunk(*chunk)
         for asked in capture.asked:
@@ -76,6 +79,8 @@ def _journal(path: str | Path) -> Capture:
         chunks=tuple(Chunk(*record) for record in records if isinstance(record, ChunkRecord)),
         datagrams=header.datagrams,
         asked=asked,
+        service=header.service,
+        characteristic=header.characteristic,
     )
 
 

@@ -108,8 +108,7 @@ def _read(capture: Capture, known: Known) -> Reading:
     packets = read_packets(capture)
     if len(packets.packets) >= LEAST_FRAMES and packets.share >= HALF:
         return read_packet_stream(capture, packets, rate_hz=known.rate_hz)
-    legible = legibility(capture)
-    if legible.what != "lines of numbers" or legible.share < 0.3:
+    if not legibility(capture).usable:
         raise unreadable(capture, tried=known.tried)
     return read_text(capture, rate_hz=known.rate_hz, unit=known.unit)
 
@@ -168,7 +167,7 @@ def _profile(findings: Iterable[Finding], known: Known) -> Profile:
 def _title(values: dict[str, ProfileValue]) -> str:
     sends = "packets" if values["framing"] == "packets" else "text lines"
     way = "by radio" if values.get("link") == "bluetooth" else "by cable"
-    return f"Found by looking at it, {values['rate_hz']:g} Hz, {sends} {way}"
+    return f"Sensor of unknown make, {values['rate_hz']:g} Hz, {sends} {way}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +231,7 @@ def _advice(reading: Reading, profile: Profile, read: _Read, size: Scale) -> Ite
             "rate and the ground, or bring a radio sensor nearer."
         )
     if profile.link == "serial" and (part := read.bytes_per_s * BITS_A_BYTE / profile.baud) > FULL_LINE:
-        yield f"The line is {part:.0%} full at {profile.baud:,} bit/s: raise the baud rate, or samples will be lost."
+        yield f"The line is {part:.0%} full at {profile.baud} bit/s: raise the baud rate, or samples will be lost."
     if reading.whole and (top := limit_of_small(reading.values)) is not None:
         yield f"It stops at {top}, the end of a small converter; the program cannot mark this as its limit."
     if not size.known:

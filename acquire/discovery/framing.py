@@ -19,6 +19,10 @@ LEAST_FRAMES = 3
 """Three packets with good checksums by chance: once in 2**48."""
 LEAST_TEXT = 20
 """Bytes of text that chance does not make."""
+CLEAR = 0.8
+READABLE = 0.3
+"""Of the bytes; the rest is damage."""
+NUMBERS, PACKETS, TEXT, NOTHING = "lines of numbers", "packets", "lines of text", "lines or packets"
 PRINTABLE = frozenset(range(0x20, 0x7F)) | {0x09, 0x0A, 0x0D}
 
 
@@ -46,9 +50,14 @@ class Legibility:
     """What they are, in the plural."""
 
     @property
+    def usable(self) -> bool:
+        """Whether a profile can come of it."""
+        return self.share >= READABLE and self.what != TEXT
+
+    @property
     def conclusive(self) -> bool:
         """Whether nothing else needs to be tried."""
-        return self.share >= 0.8 and self.frames >= LEAST_FRAMES
+        return self.usable and self.share >= CLEAR and self.frames >= LEAST_FRAMES
 
 
 def read_packets(capture: Capture) -> Packets:
@@ -105,10 +114,10 @@ def legibility(capture: Capture) -> Legibility:
     """
     packets = read_packets(capture)
     if len(packets.packets) >= LEAST_FRAMES and packets.share > 0.0:
-        return Legibility(share=packets.share, frames=len(packets.packets), what="packets")
+        return Legibility(share=packets.share, frames=len(packets.packets), what=PACKETS)
     lines = whole_lines(capture)
     if not lines.texts:
-        return Legibility(share=0.0, frames=0, what="lines")
+        return Legibility(share=0.0, frames=0, what=NOTHING)
     return _of_lines(lines, printable(b"".join(lines.texts)))
 
 
@@ -117,10 +126,10 @@ def _of_lines(lines: Lines, plain: float) -> Legibility:
     count = len(lines.texts)
     best = max((_readable(table) for table in tables(lines)), default=0.0)
     if best * count >= LEAST_FRAMES and sum(map(len, lines.texts)) >= LEAST_FRAMES:
-        return Legibility(share=best * plain, frames=round(best * count), what="lines of numbers")
+        return Legibility(share=best * plain, frames=round(best * count), what=NUMBERS)
     if plain < 1.0 or sum(map(len, lines.texts)) < LEAST_TEXT:
-        return Legibility(share=0.0, frames=0, what="lines")
-    return Legibility(share=0.5, frames=count, what="lines of text")
+        return Legibility(share=0.0, frames=0, what=NOTHING)
+    return Legibility(share=0.5, frames=count, what=TEXT)
 
 
 def _readable(table: Table) -> float:

@@ -11,6 +11,7 @@ from typing import NamedTuple, Protocol
 
 from acquire.discovery.capture import Capture
 from acquire.discovery.framing import Legibility, legibility
+from acquire.discovery.refusal import fixed_frame, unreadable
 from acquire.errors import DiscoveryError, DiscoveryFailure
 from acquire.links.base import Chunk, Link
 
@@ -26,7 +27,6 @@ HEAR_S = 1.2
 WAIT_S = 0.05
 HOPELESS_BYTES = 400
 """Of which nothing could be read."""
-READABLE = 0.5
 
 
 class TunableLink(Link, Protocol):
@@ -40,9 +40,13 @@ class Attempt(NamedTuple):
     """What a baud rate gave."""
 
     baud: int
-    size: int
-    """Bytes that came."""
+    heard: Capture
     legible: Legibility
+
+    @property
+    def size(self) -> int:
+        """Bytes that came."""
+        return len(self.heard.data)
 
 
 def listen(
@@ -68,19 +72,19 @@ def listen(
 def find_baud(
     link: TunableLink,
     *,
-    start: bytes,
+    starts: bool,
     clock: Callable[[], float],
     rates: Sequence[int] = USUAL_BAUD,
     told: Callable[[Attempt], None] = lambda _: None,
 ) -> tuple[Attempt, ...]:
-    """Try baud rates until the bytes read; the link stays at the best, which is the last returned.
+    """Try baud rates until the bytes read; the link is left at the best, which is the last returned.
 
     Parameters
     ----------
     link : TunableLink
-        Open.
-    start : bytes
-        What makes the sensor send; without any, one that is silent at first is silent at all rates.
+        Open at the first of the rates.
+    starts : bool
+        Whether the link has a start command; without any, a sensor that is silent at first is silent at all rates.
     clock : callable
         Seconds.
     rates : sequence of int
@@ -91,25 +95,24 @@ def find_baud(
     Raises
     ------
     DiscoveryError
-        SILENT, if nothing came.
+        SILENT, if nothing came; else why nothing of it can be read.
     LinkError
         If the link ends with an error.
     """
     attempts: list[Attempt] = []
     for baud in rates:
-        link.retune(baud)
-        if start:
-            link.send(start)
-        attempts.append(_attempt(link, baud, WAKE_S if not attempts else HEAR_S, clock))
+        if attempts:
+            link.retune(baud)
+        attempts.append(_attempt(link, baud, HEAR_S if attempts else WAKE_S, clock))
         told(attempts[-1])
-        if attempts[-1].legible.conclusive:
-            return tuple(attempts)
-        if not attempts[-1].size and not start:
+        if attempts[-1].legible.conclusive or not (attempts[0].size or starts):
             break
     if not any(attempt.size for attempt in attempts):
-        raise DiscoveryError(_silent(start), reason=DiscoveryFailure.SILENT)
+        raise DiscoveryError(_silent(starts=starts), reason=DiscoveryFailure.SILENT)
     best = max(attempts, key=lambda each: each.legible.share)
-    if best.legible.share >= READABLE:
+    if not best.legible.usable:
+        raise _why_unreadable(attempts)
+    if attempts[-1] is not best:
         link.retune(best.baud)
         attempts.append(best)
     return tuple(attempts)
@@ -119,7 +122,16 @@ def _attempt(link: Link, baud: int, patience: float, clock: Callable[[], float])
     first = listen(link, patience, clock, enough=lambda _: True)
     heard = first + (listen(link, HEAR_S, clock, enough=_decided) if first else [])
     capture = Capture(chunks=tuple(heard))
-    return Attempt(baud, len(capture.data), legibility(capture))
+    return Attempt(baud, capture, legibility(capture))
+
+
+def _why_unreadable(attempts: Sequence[Attempt]) -> DiscoveryError:
+    """Return what the bytes look like, at the rate at which they look like something."""
+    tried = tuple(attempt.baud for attempt in attempts)
+    framed = sorted(attempts, key=lambda attempt: fixed_frame(attempt.heard.data) is None)
+    errors = [unreadable(attempt.heard, tried=tried, baud=attempt.baud) for attempt in framed if attempt.size]
+    telling = (DiscoveryFailure.NO_NUMBERS, DiscoveryFailure.WRONG_BAUD)
+    return next((error for error in errors if error.reason in telling), errors[0])
 
 
 def _decided(heard: list[Chunk]) -> bool:
@@ -131,8 +143,8 @@ def _decided(heard: list[Chunk]) -> bool:
     return legible.conclusive or legible.share == 0.0
 
 
-def _silent(start: bytes) -> str:
-    if start:
+def _silent(*, starts: bool) -> str:
+    if starts:
         return "nothing came, also after the start command: check that the sensor is switched on, and the command"
     return (
         "nothing came: check that the sensor is switched on; if its manual names a command that starts it, give it "

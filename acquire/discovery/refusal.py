@@ -34,7 +34,7 @@ NEITHER = "these bytes are neither text lines nor packets"
 FORMAT = "hardware_notes/wire_formats.md says what the program reads"
 
 
-def unreadable(capture: Capture, *, tried: tuple[int, ...] = ()) -> DiscoveryError:
+def unreadable(capture: Capture, *, tried: tuple[int, ...] = (), baud: int | None = None) -> DiscoveryError:
     """Return the error that says what the bytes look like.
 
     Parameters
@@ -43,6 +43,8 @@ def unreadable(capture: Capture, *, tried: tuple[int, ...] = ()) -> DiscoveryErr
         Neither packets nor lines of numbers.
     tried : tuple of int
         The baud rates at which it was looked for them; empty where there was no choice.
+    baud : int, optional
+        The one of them at which these bytes came.
     """
     data = capture.data[:LOOKED_AT]
     if not data:
@@ -53,7 +55,7 @@ def unreadable(capture: Capture, *, tried: tuple[int, ...] = ()) -> DiscoveryErr
         )
     if printable(data) >= TEXT:
         return _text(capture, data)
-    return _parity(data) or _newer_packets(capture) or _stuffed(data) or _binary(data, tried)
+    return _parity(data) or _newer_packets(capture) or _stuffed(data) or _binary(data, tried, baud)
 
 
 def _error(reason: DiscoveryFailure, message: str) -> DiscoveryError:
@@ -126,13 +128,13 @@ def _is_stuffed(frame: bytes) -> bool:
     return True
 
 
-def _binary(data: bytes, tried: tuple[int, ...]) -> DiscoveryError:
-    frame = _fixed_frame(data)
-    seen = (
-        "" if frame is None else f"; it looks like frames of {frame[0]} bytes that begin with {frame[1]} (hexadecimal)"
-    )
+def _binary(data: bytes, tried: tuple[int, ...], baud: int | None) -> DiscoveryError:
+    frame, seen = fixed_frame(data), ""
+    if frame is not None:
+        seen = f"; it looks like frames of {frame[0]} bytes that begin with {frame[1]} (hexadecimal)"
+        seen += "" if baud is None else f" at {baud} bit/s"
     if len(tried) > 1:
-        rates = ", ".join(f"{rate:,}" for rate in tried)
+        rates = ", ".join(map(str, tried))
         return _error(
             DiscoveryFailure.BINARY,
             f"the sensor sends neither text lines nor packets at any of the baud rates {rates}: "
@@ -152,8 +154,14 @@ def _binary(data: bytes, tried: tuple[int, ...]) -> DiscoveryError:
     )
 
 
-def _fixed_frame(data: bytes) -> tuple[int, str] | None:
-    """Return the length and the constant beginning of frames, as hexadecimal; None where there are none."""
+def fixed_frame(data: bytes) -> tuple[int, str] | None:
+    """Return the length and the constant beginning of frames, as hexadecimal; None where there are none.
+
+    Examples
+    --------
+    >>> fixed_frame(b"".join(bytes([0xAA, 0x55, n, 7 * n % 251]) for n in range(40)))
+    (4, 'aa 55')
+    """
     whole = np.frombuffer(data, dtype=np.uint8)
     for length in FRAMES:
         rows = len(whole) // length

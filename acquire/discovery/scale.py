@@ -139,8 +139,8 @@ def _guess(answer: Answer, sign: float, sign_why: str, *, whole: bool) -> Scale:
         return _scale("value", sign, Confidence.GUESS, why, known=False)
     size = figures(abs(answer.change) / GUESSED_PUSH_N, 2)
     if not size:
-        return _scale("counts", sign * 1000.0, Confidence.GUESS, f"unknown: {HOW}; {sign_why}", known=False)
-    why = f"unknown: {HOW}; until then your push counts as {GUESSED_PUSH_N:g} N; {sign_why}"
+        return _scale("counts", sign * 1000.0, Confidence.GUESS, f"nobody told: {HOW}; {sign_why}", known=False)
+    why = f"nobody told: {HOW}; until then your push counts as {GUESSED_PUSH_N:g} N; {sign_why}"
     return _scale("counts", sign * size, Confidence.GUESS, why, known=False)
 
 

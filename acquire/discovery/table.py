@@ -22,6 +22,7 @@ LOOKED_AT = 500
 MOSTLY = 0.8
 """A column or a separator that holds for this share of the lines holds; the others are damaged."""
 SELDOM = 0.05
+MOST_SHARE = 0.95
 
 INTEGER = re.compile(rb"[+-]?\d+\Z")
 DECIMAL = re.compile(rb"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?\Z")
@@ -111,7 +112,12 @@ def tables(lines: Lines) -> list[Table]:
     sample = lines.texts[:LOOKED_AT]
     usable = [sep for sep in SEPARATORS if sum(sep.encode() in text for text in sample) >= MOSTLY * len(sample)]
     found = [table for sep in (*usable, "") if (table := _table(lines, sep)) is not None]
-    return [table for table in found if table.numbers]
+    return [table for table in found if table.numbers and not _is_padding(table)]
+
+
+def _is_padding(table: Table) -> bool:
+    """Tell whether its separators are blanks that fill up numbers, so that their count changes with the number."""
+    return table.share < MOST_SHARE and any(not column.example for column in table.columns)
 
 
 def _table(lines: Lines, separator: str) -> Table | None:

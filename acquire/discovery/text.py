@@ -98,6 +98,8 @@ def _why(view: View, at: int) -> str:
 
 def _why_ignored(view: View, at: int) -> str:
     column = view.table.columns[at]
+    if not column.is_number and not column.example:
+        return "empty, ignored"
     if not column.is_number:
         return f"no number ({column.example!r}), ignored"
     if column.constant:

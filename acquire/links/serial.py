@@ -138,7 +138,7 @@ class SerialLink(LiveLink):
     def retune(self, baud: int) -> None:
         """Go on at another baud rate without closing the port, which would reset many boards.
 
-        What came before is thrown away, and the start command is sent anew until the first byte comes.
+        What came before is thrown away, and the start command is sent anew.
 
         Raises
         ------
@@ -155,6 +155,7 @@ class SerialLink(LiveLink):
         self._baud = baud
         self._forget()
         self._started = self._opened
+        self.send(self._start)
 
     def send(self, data: bytes) -> None:
         """Send bytes to the sensor; see `Link.send`."""
