@@ -17,7 +17,7 @@ from acquire.decoders import Damage, decoder_for, frame_body
 from acquire.discovery.capture import Capture, Task
 from acquire.discovery.converter import count_bits, limit_of_small
 from acquire.discovery.findings import Confidence, Finding, ProfileValue, Proposal
-from acquire.discovery.framing import LEAST_FRAMES, legibility, read_packets
+from acquire.discovery.framing import PACKETS, legibility, read_packets
 from acquire.discovery.packet_stream import read_packet_stream
 from acquire.discovery.reading import Reading, load_of
 from acquire.discovery.refusal import unreadable
@@ -29,7 +29,6 @@ from acquire.profile import FIELDS, Profile
 from acquire.timebase import TimeBase
 from acquire.units import ForceUnit
 
-HALF = 0.5
 FULL_LINE = 0.8
 BITS_A_BYTE = 10
 """8N1: a start bit, eight data bits, a stop bit."""
@@ -105,11 +104,11 @@ def discover(capture: Capture, known: Known | None = None) -> Proposal:
 
 
 def _read(capture: Capture, known: Known) -> Reading:
-    packets = read_packets(capture)
-    if len(packets.packets) >= LEAST_FRAMES and packets.share >= HALF:
-        return read_packet_stream(capture, packets, rate_hz=known.rate_hz)
-    if not legibility(capture).usable:
+    legible = legibility(capture)
+    if not legible.usable:
         raise unreadable(capture, tried=known.tried)
+    if legible.what == PACKETS:
+        return read_packet_stream(capture, read_packets(capture), rate_hz=known.rate_hz)
     return read_text(capture, rate_hz=known.rate_hz, unit=known.unit)
 
 

@@ -61,7 +61,9 @@ def listen(
     """
     heard: list[Chunk] = []
     until = clock() + seconds
-    while (left := until - clock()) > 0 and not link.ended:
+    while (left := until - clock()) > 0:
+        if link.ended:
+            return heard + link.chunks()  # raises what ended it
         if link.wait(min(WAIT_S, left)):
             heard += link.chunks()
             if enough is not None and heard and enough(heard):
