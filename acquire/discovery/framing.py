@@ -71,25 +71,18 @@ def read_packets(capture: Capture) -> Packets:
     1.0
     """
     decoder = PacketDecoder()
-    found: list[tuple[float, Packet]] = []
-    damage: Counter[str] = Counter()
-    total = lost = 0
-    for chunk in capture.chunks:
-        data = frame_body(chunk.data) if capture.datagrams else chunk.data
-        total += len(data)
-        for event in decoder.feed(data):
-            if isinstance(event, Packet):
-                found.append((chunk.arrival, event))
-            elif isinstance(event, Damage):
-                damage[event.reason] += 1
-                lost += 0 if event.reason == Reason.PARTIAL_FIRST_PACKET else event.length
-                total -= event.length if event.reason == Reason.PARTIAL_FIRST_PACKET else 0
-    total -= decoder.pending
+    chunks = [(arrival, frame_body(data) if capture.datagrams else data) for arrival, data in capture.chunks]
+    events = [(arrival, event) for arrival, data in chunks for event in decoder.feed(data)]
+    found = [(arrival, event) for arrival, event in events if isinstance(event, Packet)]
+    damages = [event for _, event in events if isinstance(event, Damage)]
+    partial = sum(damage.length for damage in damages if damage.reason == Reason.PARTIAL_FIRST_PACKET)
+    lost = sum(damage.length for damage in damages) - partial
+    total = sum(len(data) for _, data in chunks) - partial - decoder.pending
     return Packets(
         packets=tuple(packet for _, packet in found),
         arrivals=np.array([arrival for arrival, _ in found], dtype=np.float64),
-        share=(total - lost) / total if found and total > 0 else 0.0,
-        damage=damage,
+        share=(total - lost) / total if found else 0.0,
+        damage=Counter(damage.reason for damage in damages),
     )
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-
 import numpy as np
 
 from acquire.decoders import Packet
@@ -118,11 +116,14 @@ def _tick_by_rate(ticks: FloatArray, sizes: FloatArray, rate_hz: float | None) -
     )
 
 
-def _width(packet: Packet, capture: Capture) -> int | None:
+def _width(packet: Packet, capture: Capture) -> int:
     """Return the bits of a count in a packet, by finding its very bytes again."""
+    return next(bits for bits in WIDTHS if _holds(capture, packet, bits))
+
+
+def _holds(capture: Capture, packet: Packet, bits: CountBits) -> bool:
     encode = packet_body if capture.datagrams else encode_packet
-    for bits in WIDTHS:
-        with contextlib.suppress(ValueError):  # it does not fit
-            if encode(packet.sequence, packet.tick, packet.counts, count_bits=bits) in capture.data:
-                return bits
-    return None
+    try:
+        return encode(packet.sequence, packet.tick, packet.counts, count_bits=bits) in capture.data
+    except ValueError:  # a count does not fit
+        return False

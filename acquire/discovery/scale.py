@@ -77,9 +77,8 @@ def scale(
     """
     sign, sign_why = _sign(answer, load)
     if given is not None:
-        return _scale(
-            _column(whole, sign * given, None), sign * abs(given), Confidence.GIVEN, f"as you said; {sign_why}"
-        )
+        name = "counts" if whole else "n" if given == 1.0 else "value"
+        return _scale(name, sign * given, Confidence.GIVEN, f"as you said; {sign_why}")
     if load is not None and load.change:
         return _weighed(load, sign, sign_why, whole=whole)
     if unit is not None and not whole:
@@ -103,12 +102,6 @@ def _sign(answer: Answer, load: Load | None) -> tuple[float, str]:
 def _scale(name: str, value: float, confidence: Confidence, why: str, *, known: bool = True) -> Scale:
     finding = Finding(key="counts_per_newton", value=value, confidence=confidence, why=why)
     return Scale(name=name, counts_per_newton=finding, known=known)
-
-
-def _column(whole: bool, value: float, unit: ForceUnit | None) -> str:  # as `whole` everywhere here
-    if whole:
-        return "counts"
-    return "n" if unit is ForceUnit.NEWTON or abs(value) == 1.0 else "value"
 
 
 def _weighed(load: Load, sign: float, sign_why: str, *, whole: bool) -> Scale:

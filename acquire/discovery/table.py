@@ -111,7 +111,7 @@ def tables(lines: Lines) -> list[Table]:
     """
     sample = lines.texts[:LOOKED_AT]
     usable = [sep for sep in SEPARATORS if sum(sep.encode() in text for text in sample) >= MOSTLY * len(sample)]
-    found = [table for sep in (*usable, "") if (table := _table(lines, sep)) is not None]
+    found = [_table(lines, separator) for separator in (*usable, "")] if sample else []
     return [table for table in found if table.numbers and not _is_padding(table)]
 
 
@@ -120,10 +120,8 @@ def _is_padding(table: Table) -> bool:
     return table.share < MOST_SHARE and any(not column.example for column in table.columns)
 
 
-def _table(lines: Lines, separator: str) -> Table | None:
+def _table(lines: Lines, separator: str) -> Table:
     rows = [text.split(separator.encode()) if separator else [text] for text in lines.texts]
-    if not rows:
-        return None
     width, _ = Counter(map(len, rows[:LOOKED_AT])).most_common(1)[0]
     kept = [index for index, row in enumerate(rows) if len(row) == width]
     return Table(

@@ -147,10 +147,7 @@ def _times(view: View, arrivals: FloatArray | None, rate_hz: float | None) -> Fl
 
 def _correlation(one: Column, other: Column) -> float:
     """Return how closely two columns go together, up or down, damaged numbers set aside."""
-    pair = running_median(one.filled), running_median(other.filled)
-    if not pair[0].std() or not pair[1].std():
-        return 0.0
-    return abs(float(np.corrcoef(*pair)[0, 1]))
+    return abs(float(np.corrcoef(running_median(one.filled), running_median(other.filled))[0, 1]))
 
 
 def _refuse_decimal_comma(view: View) -> None:

@@ -7,6 +7,7 @@ from emulated import UnknownSensor
 from pushed import force_of_push, frames_of, text_frames
 from uart import received
 
+from acquire.discovery import listening
 from acquire.discovery.listening import HEAR_S, USUAL_BAUD, WAKE_S, find_baud, listen
 from acquire.errors import DiscoveryError, DiscoveryFailure, LinkError, LinkFailure
 from acquire.links.base import Chunk
@@ -43,6 +44,8 @@ class FakeLink:
 
     def wait(self, timeout):
         self.now += min(timeout, self._period)
+        if self.ended:
+            return False
         data = next(self._frames, b"") if self.started else b""
         data = received(data, sent_baud=self._baud, read_baud=self._at) if data else b""
         if data:
@@ -166,7 +169,8 @@ def plugged():
 
 
 @pytest.mark.parametrize("start", [b"", b"start\n"])
-def test_rate_is_found_through_the_serial_link(plugged, start):
+def test_rate_is_found_through_the_serial_link(plugged, start, monkeypatch):
+    monkeypatch.setattr(listening, "WAKE_S", 0.5)
     sensor = plugged(text_frames(lambda row: f"{row.counts}", rate_hz=320.0), baud=57_600, start=start)
     with SerialLink(sensor.port, baud=USUAL_BAUD[0], start=start) as link:
         attempts = find_baud(link, starts=bool(start), clock=link._clock)
