@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import argparse
 import math
-import re
-from collections.abc import Callable
 from importlib.metadata import PackageNotFoundError, version
 from typing import TypeAlias
+
+from ui.argument_types import above as _above
+from ui.argument_types import between as _between
+from ui.argument_types import whole as _whole
+from ui.new_sensor_arguments import new_sensor_options, wrong_new_sensor
 
 
 def program_version() -> str:
@@ -47,7 +50,7 @@ def check_usage(parser: argparse.ArgumentParser, options: argparse.Namespace) ->
         "audit": _wrong_audit,
         "check": _wrong_check,
         "record": _wrong_record,
-        "sensors": _wrong_sensors,
+        "sensors": wrong_new_sensor,
     }
     wrong = checks.get(options.command, lambda _: None)(options)
     if wrong is not None:
@@ -79,19 +82,6 @@ def _wrong_check(options: argparse.Namespace) -> str | None:
         "give --gravity or --latitude, not both": options.gravity is not None and options.latitude is not None,
     }
     return next((sentence for sentence, is_so in wrong.items() if is_so), None)
-
-
-def _wrong_sensors(options: argparse.Namespace) -> str | None:
-    told = [name for name in NEW_SENSOR if getattr(options, name[2:].replace("-", "_")) not in (None, False, "")]
-    if not options.new:
-        return f"{told[0]} is for --new, which looks at an unknown sensor" if told else None
-    if (options.port is None) == (options.capture is None):
-        return "--new needs --port, where the sensor is, or --capture, a file of what it sent"
-    if options.bluetooth and (options.capture or options.baud):
-        return "--bluetooth goes with --port alone: a radio sensor has no baud rate"
-    if options.capture and (options.weight or options.keep):
-        return "--weight and --keep are for a sensor that is there, with --port"
-    return None
 
 
 def _wrong_record(options: argparse.Namespace) -> str | None:
@@ -160,40 +150,7 @@ def _sensors(commands: Commands) -> None:
         help="how long to listen for radio sensors; 0 does not (%(default)g)",
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
-    _new_sensor(parser)
-
-
-NEW_SENSOR = (
-    *("--port", "--capture", "--bluetooth", "--out", "--keep", "--name", "--title", "--baud", "--rate", "--rated"),
-    *("--counts-per-newton", "--unit", "--weight", "--start", "--stop", "--yes"),
-)
-"""Options that make sense with `--new` only."""
-
-
-def _new_sensor(parser: argparse.ArgumentParser) -> None:
-    new = parser.add_argument_group("a sensor that nobody has described")
-    new.add_argument("--new", action="store_true", help="look at what it sends, and propose a profile with reasons")
-    new.add_argument("--port", help="the serial port it is on; with --bluetooth its name or address")
-    new.add_argument("--bluetooth", action="store_true", help="it is a radio sensor (Bluetooth Low Energy)")
-    new.add_argument("--capture", metavar="FILE", help="or a file of what it sent: bytes alone, or a Ramphold journal")
-    new.add_argument("--out", metavar="FILE", help="write the profile here (NAME.toml); asks before")
-    new.add_argument("--keep", metavar="FILE", help="keep what it sends in this journal, to look at it again")
-    new.add_argument("--yes", action="store_true", help="ask nothing: begin at once, and write the profile")
-    known = parser.add_argument_group("what you know of it already")
-    known.add_argument("--name", type=_profile_name, help="of the profile (that of the file)")
-    known.add_argument("--title", help="what it is, in one line")
-    known.add_argument(
-        "--baud", type=_whole(1), metavar="N", help="bits per second; otherwise the usual ones are tried"
-    )
-    known.add_argument("--rate", type=_above(0.0), metavar="HZ", help="samples per second")
-    known.add_argument("--rated", type=_above(0.0), metavar="N", help="the most it may carry, newtons")
-    known.add_argument("--counts-per-newton", type=_above(0.0), metavar="X", help="its sensitivity, without sign")
-    known.add_argument("--unit", choices=["N", "kgf", "lbf"], help="of numbers with a point")
-    known.add_argument("--weight", type=_above(0.0), metavar="KG", help="a known mass, to be hung on it when asked")
-    known.add_argument(
-        "--start", type=_command, default="", metavar="TEXT", help="what makes it send, such as 'start\\n'"
-    )
-    known.add_argument("--stop", type=_command, default="", metavar="TEXT", help="what makes it stop")
+    new_sensor_options(parser)
 
 
 def _port(parser: argparse.ArgumentParser) -> None:
@@ -428,51 +385,6 @@ def _protocol(parser: argparse.ArgumentParser) -> None:
 
 def _unit(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--unit", choices=["N", "kgf", "lbf"], default="N", help="of the tables (%(default)s)")
-
-
-def _above(least: float) -> Callable[[str], float]:
-    return _between(least, math.inf, open_end=True)
-
-
-def _between(least: float, most: float, *, open_end: bool = False) -> Callable[[str], float]:
-    def number(text: str) -> float:
-        value = float(text)
-        if not (least < value < most if open_end else least <= value <= most):
-            limits = f"above {least:g}" if open_end else f"{least:g} to {most:g}"
-            raise argparse.ArgumentTypeError(f"must be {limits}, got {text}")
-        return value
-
-    return number
-
-
-def _whole(least: int) -> Callable[[str], int]:
-    def number(text: str) -> int:
-        if int(text) < least:
-            raise argparse.ArgumentTypeError(f"must be {least} or more, got {text}")
-        return int(text)
-
-    return number
-
-
-def _profile_name(text: str) -> str:
-    if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", text):
-        raise argparse.ArgumentTypeError(f"must be lower-case letters, digits and single hyphens, got {text}")
-    return text
-
-
-ESCAPES = {r"\n": "\n", r"\r": "\r", r"\t": "\t", r"\\": "\\"}
-
-
-def _command(text: str) -> str:
-    r"""Read a command as a shell can give it: \n and \r for line ends, \x01 for a byte."""
-
-    def meant(found: re.Match[str]) -> str:
-        return ESCAPES[found[0]] if found[1] is None else chr(int(found[1], base=16))
-
-    read = re.sub(r"\\x([0-9a-fA-F]{2})|\\[nrt\\]", meant, text)
-    if not read.isascii():
-        raise argparse.ArgumentTypeError(f"must be ASCII characters, with \\n for a line end, got {text}")
-    return read
 
 
 def _speed(text: str) -> float:
