@@ -62,12 +62,11 @@ class Looking:
         """Ask for a quiet stretch and a push, and listen to both."""
         self.dialogue.ask("Lay the sensor down so that nothing touches it, and press Enter.")
         self.dialogue.tell(f"1. Leave it alone for {QUIET_S:.0f} seconds ...")
-        quiet = Asked(Task.QUIET, *self.listen(QUIET_S))
+        self.asked.append(Asked(Task.QUIET, *self.listen(QUIET_S)))
         self.dialogue.tell("2. Now PUSH on it, firmly, for three seconds ...")
-        push = Asked(Task.PUSH, *self.listen(PUSH_S))
+        self.asked.append(Asked(Task.PUSH, *self.listen(PUSH_S)))
         self.dialogue.tell("3. Let go ...")
         self.listen(LET_GO_S)
-        self.asked += [quiet, push]
 
     def watch_weight(self, mass_kg: float) -> None:
         """Ask for a known mass and listen to it."""

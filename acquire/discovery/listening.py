@@ -52,18 +52,18 @@ class Attempt(NamedTuple):
 def listen(
     link: Link, seconds: float, clock: Callable[[], float], *, enough: Callable[[list[Chunk]], bool] | None = None
 ) -> list[Chunk]:
-    """Return what comes within some seconds, or until it is enough.
+    """Return what comes within some seconds, or until it is enough, or until the link ends.
 
     Raises
     ------
     LinkError
-        If the link ends with an error.
+        If the link has ended with an error before anything came.
     """
     heard: list[Chunk] = []
     until = clock() + seconds
     while (left := until - clock()) > 0:
         if link.ended:
-            return heard + link.chunks()  # raises what ended it
+            return heard or link.chunks()  # which raises what ended it
         if link.wait(min(WAIT_S, left)):
             heard += link.chunks()
             if enough is not None and heard and enough(heard):

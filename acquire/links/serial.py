@@ -146,8 +146,8 @@ class SerialLink(LiveLink):
             FAILED, if the port cannot do that rate; UNPLUGGED, if it is gone.
         """
         try:
+            # The system's buffer is not emptied: the reading thread would take that for an unplugged port.
             self._serial.baudrate = baud
-            self._serial.reset_input_buffer()
         except ValueError as error:
             raise self._error(LinkFailure.FAILED, f"{self.port} cannot do {baud} bit/s") from error
         except PORT_ERRORS as error:

@@ -140,7 +140,7 @@ def test_text_without_numbers_is_refused_with_its_example():
 
 
 def test_unplugging_ends_the_search():
-    link = FakeLink(LINES, baud=9_600, ends_after=0.3)
+    link = FakeLink(LINES, baud=9_600, ends_after=0.05)
     with pytest.raises(LinkError, match="unplugged"):
         find_baud(link, starts=False, clock=link.clock)
 
