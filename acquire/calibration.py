@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import datetime as dt
 import enum
-import json
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,7 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from acquire.archive.atomic import replace_file
 from acquire.errors import CalibrationError
 from acquire.straight_line import fit_line
-from acquire.tomlfile import parse_toml
+from acquire.tomlfile import parse_toml, toml_value
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,6 +95,8 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     points: tuple[CalibrationPoint, ...] = ()
     uncertainty: CalibrationUncertainty | None = None
     """From a check of the sensor; None when only the points are known."""
+    guess: bool | None = None
+    """True where nobody knows the sensitivity, so that `newtons_per_count` only keeps the program going."""
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.newtons_per_count) or self.newtons_per_count == 0:
@@ -186,6 +187,8 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         >>> Calibration(newtons_per_count=0.5, rated_force_n=500.0).statement(dt.date(2026, 3, 2))
         'not calibrated: newtons come from the nominal sensitivity of the profile'
         """
+        if self.guess:
+            return "not calibrated: the sensitivity is a guess, and so is every newton, until known weights were hung"
         if self.date is None:
             return "not calibrated: newtons come from the nominal sensitivity of the profile"
         if self.state(on) is CalibrationState.EXPIRED:
@@ -385,15 +388,4 @@ def _toml(calibration: Calibration) -> str:
 def _toml_lines(value: msgspec.Struct) -> list[str]:
     """Return the plain fields; those that hold others have tables of their own."""
     fields = {key: getattr(value, key) for key in value.__struct_fields__ if key not in {"points", "uncertainty"}}
-    return [f"{key} = {_toml_value(each)}" for key, each in fields.items() if each is not None]
-
-
-def _toml_value(value: str | float | dt.date | tuple[float, float]) -> str:
-    if isinstance(value, str):
-        # A JSON string is a TOML string but for DEL, which TOML wants escaped.
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-    if isinstance(value, tuple):
-        return f"[{', '.join(repr(float(each)) for each in value)}]"
-    if isinstance(value, int | dt.date):
-        return str(value)
-    return repr(float(value))
+    return [f"{key} = {toml_value(each)}" for key, each in fields.items() if each is not None]

@@ -5,6 +5,7 @@
     AcquireError                what, where, what to do
     ├── ProfileError            a sensor profile that cannot be used
     ├── CalibrationError        a calibration that cannot be made or read
+    ├── DiscoveryError          a sensor whose data cannot be made out; `reason` says why
     ├── LinkError               a link that cannot be opened or has ended; `reason` says which
     ├── TraceFileError          a stored trace that cannot be read
     ├── DisturbanceError        a file that says how bad a link is, and cannot be used
@@ -24,7 +25,12 @@ class AcquireError(Exception):
 
 
 class ProfileError(AcquireError):
-    """A sensor profile that cannot be used."""
+    """A sensor profile that cannot be used; `key` and `line` say where, as far as it is one place."""
+
+    def __init__(self, message: str, *, key: str = "", line: int | None = None) -> None:
+        super().__init__(message)
+        self.key = key
+        self.line = line
 
 
 class CalibrationError(AcquireError):
@@ -57,6 +63,33 @@ class LinkError(AcquireError):
     def __init__(self, message: str, *, port: str, reason: LinkFailure) -> None:
         super().__init__(message)
         self.port = port
+        self.reason = reason
+
+
+class DiscoveryFailure(enum.Enum):
+    """Why it cannot be made out what a sensor sends."""
+
+    SILENT = "silent"
+    TOO_LITTLE = "too little"
+    WRONG_BAUD = "wrong baud rate"
+    """Or wrong data bits and parity."""
+    BINARY = "binary"
+    """Of no known format."""
+    UNREADABLE = "unreadable"
+    """A wrong baud rate or a binary format: the bytes do not tell."""
+    NO_NUMBERS = "no numbers"
+    """Text without numbers as the format wants them."""
+    NO_RATE = "no rate"
+    """Nothing tells the time: a file of bytes without a clock in them."""
+    UNUSABLE = "unusable"
+    """What was found makes no profile."""
+
+
+class DiscoveryError(AcquireError):
+    """A sensor whose data cannot be made out."""
+
+    def __init__(self, message: str, *, reason: DiscoveryFailure) -> None:
+        super().__init__(message)
         self.reason = reason
 
 

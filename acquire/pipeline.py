@@ -73,7 +73,7 @@ class Pipeline:
         self._decoder = decoder_for(profile)
         self._continuity = Continuity(profile)
         self._cutter = TrialCutter(rule)
-        self._whole_counts = not profile.sends_newtons
+        self._whole_counts = profile.sends_counts
         self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
         self._cuts: deque[Cut] = deque()
         self._now = 0.0

@@ -4,14 +4,15 @@ The program comes with a profile for each typical kind of sensor (``acquire/data
 one, changes what differs and gives the file's path. The wire formats behind `framing` are specified in
 hardware_notes/wire_formats.md.
 
-A file is checked in full when it is read, and what is wrong is said with the file, the key and what the
-key must be.
+A file is checked in full when it is read, and what is wrong is said with the file, the line, the key and what the
+key must be. All keys are listed, with an example each, in hardware_notes/profiles.md.
 """
 
 from __future__ import annotations
 
 import difflib
 import math
+import re
 import tomllib
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -24,10 +25,11 @@ from msgspec.structs import FieldInfo
 
 from acquire.calibration import Calibration
 from acquire.errors import ProfileError
-from acquire.tomlfile import named_or_path
+from acquire.tomlfile import line_of, named_or_path, unfinished_line
 
-ColumnName = Literal["counts", "n", "seq", "ms", "us", "s", "-"]
-FORCE_COLUMNS = ("counts", "n")
+ColumnName = Literal["counts", "n", "value", "seq", "ms", "us", "s", "-"]
+FORCE_COLUMNS = ("counts", "n", "value")
+"""The first of these that a line holds is the force; others are ignored."""
 CLOCK_COLUMNS = ("ms", "us", "s")
 BELONGS = {
     "columns": ("framing", "lines"),
@@ -69,9 +71,10 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     framing: Annotated[Literal["lines", "packets"], Meta(description='"lines" or "packets"')]
     columns: Annotated[
         tuple[ColumnName, ...],
-        Meta(description='a list of "counts", "n" (newtons), "seq", "ms", "us", "s" and "-" (ignored)'),
+        Meta(description='a list of "counts", "n" (newtons), "value", "seq", "ms", "us", "s" and "-" (ignored)'),
     ] = ()
-    """Lines: what each column holds. Where a sensor sends both, counts are kept and newtons ignored.
+    """Lines: what each column holds. `value` is a decimal number that goes with the force, in any unit. Where a
+    sensor sends several, counts are kept before newtons, newtons before a value, and the others ignored.
 
     Counters of `ms` and `us` are unsigned 32 bit: they go back to 0 at 2**32 of their own steps, after 49.7
     days or 71.6 minutes. The decoders give them as sent; the time base follows them round.
@@ -92,6 +95,8 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """The most the sensor may carry, N."""
     counts_per_newton: Number
     """Nominal sensitivity, negative when counts fall as the effort rises; 1 or -1 with column `n`."""
+    sensitivity: Annotated[Literal["nominal", "unknown"], Meta(description='"nominal" or "unknown"')] = "nominal"
+    """Unknown: `counts_per_newton` is a guess, and until known weights were hung, so is every newton."""
     zero_counts: Number = 0.0
     """Counts of the unloaded sensor, roughly."""
     start: Command = ""
@@ -107,7 +112,7 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         if self.framing == "lines":
             _check_columns(self)
         if self.link == "bluetooth" and not (self.service and self.characteristic):
-            raise ValueError("key characteristic: a bluetooth sensor needs both service and characteristic")
+            raise ProfileKeyError("characteristic", "a bluetooth sensor needs both service and characteristic")
 
     @property
     def limit_counts(self) -> tuple[int, int]:
@@ -116,12 +121,17 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         return -half, half - 1
 
     @property
-    def sends_newtons(self) -> bool:
-        """Whether its "counts" are newtons already."""
-        return "n" in self.columns and "counts" not in self.columns
+    def force_column(self) -> str:
+        """What the force comes as: "counts", "n" or "value"."""
+        return next((name for name in FORCE_COLUMNS if name in self.columns), "counts")
+
+    @property
+    def sends_counts(self) -> bool:
+        """Whether it sends whole counts of a converter, and no decimal numbers."""
+        return self.force_column == "counts"
 
     def nominal_calibration(self) -> Calibration:
-        """Return the sensitivity the maker gives, for a sensor that nobody has calibrated.
+        """Return the sensitivity of the profile, for a sensor that nobody has calibrated.
 
         Returns
         -------
@@ -137,7 +147,8 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
             newtons_per_count=1 / self.counts_per_newton,
             zero_counts=self.zero_counts,
             rated_force_n=self.rated_force_n,
-            limit_counts=None if self.sends_newtons else self.limit_counts,
+            limit_counts=self.limit_counts if self.sends_counts else None,
+            guess=True if self.sensitivity == "unknown" else None,
         )
 
 
@@ -155,8 +166,8 @@ def load_profile(name_or_path: str | Path) -> Profile:
     Raises
     ------
     ProfileError
-        If there is no such profile or file, or the file is not right; says the file, the key and what the
-        key must be.
+        If there is no such profile or file, or the file is not right; says the file, the line, the key and
+        what the key must be.
 
     Examples
     --------
@@ -182,33 +193,59 @@ def _shipped() -> Traversable:
     return files("acquire") / "data" / "sensors"
 
 
+class ProfileKeyError(ValueError):
+    """One key of a profile that is not right."""
+
+    def __init__(self, key: str, what: str) -> None:
+        super().__init__(f"key {key}: {what}")
+        self.key = key
+
+
 def _read(path: Traversable) -> Profile:
-    table = _read_table(path)
+    text = _read_text(path)
     try:
+        table = tomllib.loads(text)
         _check_keys(table)
         return Profile(**{key: _converted(table[key], field) for key, field in FIELDS.items() if key in table})
-    except ValueError as cause:
-        raise ProfileError(f"{path}: {cause}") from cause
+    except tomllib.TOMLDecodeError as cause:
+        raise _not_toml(path, text, str(cause)) from cause
+    except ProfileKeyError as cause:
+        raise _error(path, str(cause), line=line_of(text, cause.key), key=cause.key) from cause
 
 
-def _read_table(path: Traversable) -> dict[str, object]:
+def _read_text(path: Traversable) -> str:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return path.read_text(encoding="utf-8-sig")
     except OSError as cause:
         raise ProfileError(f"{path}: cannot be read: {cause.strerror}") from cause
     except UnicodeDecodeError as cause:
         raise ProfileError(f"{path}: is not a text file in UTF-8; save it as one") from cause
-    except tomllib.TOMLDecodeError as cause:
-        raise ProfileError(f"{path}: is not valid TOML: {cause}") from cause
+
+
+def _not_toml(path: Traversable, text: str, what: str) -> ProfileError:
+    """Return the error of a file that cannot be read on, with the key that its line seems to set."""
+    what, _, place = what.partition(" (at ")
+    at = re.match(r"line (\d+), column (\d+)", place)
+    line = int(at[1]) if at else unfinished_line(text)
+    found = re.match(r"\s*([\w-]+)\s*=", text.split("\n")[line - 1])
+    key = found[1] if found else ""
+    about = f"key {key}: is not valid TOML: {what}" if key else f"is not valid TOML: {what}"
+    hint = f"{about} (column {at[2]})" if at else f"{about}; the file ends before this is complete"
+    return _error(path, hint, line=line, key=key)
+
+
+def _error(path: Traversable, what: str, *, line: int | None, key: str) -> ProfileError:
+    where = f"{path}, line {line}" if line else str(path)
+    return ProfileError(f"{where}: {what}", line=line, key=key)
 
 
 def _check_keys(table: dict[str, object]) -> None:
     for key in table:
         if key not in FIELDS:
-            raise ValueError(f"key {key}: is unknown; {_instead_of(key)}")
+            raise ProfileKeyError(key, f"is unknown; {_instead_of(key)}")
     for key, field in FIELDS.items():
         if field.required and key not in table:
-            raise ValueError(f"key {key}: is missing; add {key} = {_meaning(field)}")
+            raise ProfileKeyError(key, f"is missing; add {key} = {meaning(field)}")
 
 
 def _instead_of(key: str) -> str:
@@ -220,11 +257,17 @@ def _converted(value: object, field: FieldInfo) -> Any:  # noqa: ANN401 # as the
     try:
         return msgspec.convert(value, field.type)
     except msgspec.ValidationError as cause:
-        raise ValueError(f"key {field.name}: must be {_meaning(field)}, got {value!r}") from cause
+        raise ProfileKeyError(field.name, f"must be {meaning(field)}, got {value!r}") from cause
 
 
-def _meaning(field: FieldInfo) -> str:
-    """What a key must be, from its declaration."""
+def meaning(field: FieldInfo) -> str:
+    """Return what a key must be, from its declaration.
+
+    Examples
+    --------
+    >>> meaning(FIELDS["rate_hz"])
+    'a number above 0'
+    """
     return next(str(extra.description) for extra in get_args(field.type) if isinstance(extra, Meta))
 
 
@@ -232,17 +275,17 @@ def _check_numbers(profile: Profile) -> None:
     for key in ("tick_hz", "rate_hz", "rated_force_n", "counts_per_newton", "zero_counts", "silent_after_s"):
         value = getattr(profile, key)
         if not math.isfinite(value):
-            raise ValueError(f"key {key}: must be a finite number, got {value}")
+            raise ProfileKeyError(key, f"must be a finite number, got {value}")
     if profile.counts_per_newton == 0:
-        raise ValueError("key counts_per_newton: must not be 0; give counts for one newton, with its sign")
+        raise ProfileKeyError("counts_per_newton", "must not be 0; give counts for one newton, with its sign")
 
 
 def _check_belonging(profile: Profile) -> None:
     for key, (choice, wanted) in BELONGS.items():
         chosen = getattr(profile, choice)
         if chosen != wanted and getattr(profile, key) != FIELDS[key].default:
-            raise ValueError(
-                f'key {key}: is for {choice} = "{wanted}" only, and this is "{chosen}"; change one of the two'
+            raise ProfileKeyError(
+                key, f'is for {choice} = "{wanted}" only, and this is "{chosen}"; change one of the two'
             )
 
 
@@ -250,10 +293,13 @@ def _check_columns(profile: Profile) -> None:
     columns = profile.columns
     named = [column for column in columns if column != "-"]
     if not set(columns) & set(FORCE_COLUMNS):
-        raise ValueError(f"key columns: must hold a force column, counts or n, got {list(columns)}")
+        raise ProfileKeyError("columns", f"must hold a force column, counts, n or value, got {list(columns)}")
     if len(named) != len(set(named)):
-        raise ValueError(f'key columns: each may come once, got {list(columns)}; ignore others with "-"')
+        raise ProfileKeyError("columns", f'each may come once, got {list(columns)}; ignore others with "-"')
     if len(set(columns) & set(CLOCK_COLUMNS)) > 1:
-        raise ValueError(f'key columns: may hold one clock at most, got {list(columns)}; ignore others with "-"')
-    if profile.sends_newtons and abs(profile.counts_per_newton) != 1:
-        raise ValueError(f"key counts_per_newton: must be 1 or -1 with column n, got {profile.counts_per_newton}")
+        raise ProfileKeyError("columns", f'may hold one clock at most, got {list(columns)}; ignore others with "-"')
+    if profile.force_column == "n" and abs(profile.counts_per_newton) != 1:
+        raise ProfileKeyError(
+            "counts_per_newton",
+            f'must be 1 or -1 with column n, got {profile.counts_per_newton}; other units are a column "value"',
+        )

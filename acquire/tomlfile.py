@@ -1,15 +1,18 @@
-"""Read a settings file into a frozen value, with errors that name the file and the key."""
+"""Read a settings file into a frozen value, with errors that name the file and the key; write values as TOML."""
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
+import json
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from importlib.resources.abc import Traversable
 
 Value = TypeVar("Value", bound=msgspec.Struct)
@@ -86,6 +89,84 @@ def content_hash(settings: msgspec.Struct) -> str:
 def known_names(folder: Traversable, *, ending: str = ".toml") -> tuple[str, ...]:
     """Return the names of the settings files in a folder of the program, in order."""
     return tuple(sorted(file.name.removesuffix(ending) for file in folder.iterdir() if file.name.endswith(ending)))
+
+
+def line_of(text: str, key: str) -> int | None:
+    r"""Return the line on which a key of the top level is set, counted from 1; None where it is not.
+
+    Parameters
+    ----------
+    text : str
+        Valid TOML.
+    key : str
+        A key, or the name of a table.
+
+    Examples
+    --------
+    >>> line_of('# a sensor\nrate_hz = 80\n', "rate_hz")
+    2
+    """
+    in_table = False
+    for begin, statement, table in _statements(text):
+        header = statement.lstrip().startswith("[")
+        in_table = in_table or header
+        if table is not None and key in table and (header or not in_table):
+            return begin
+    return None
+
+
+def unfinished_line(text: str) -> int:
+    r"""Return the line on which the last statement begins, of a text that ends too early.
+
+    Examples
+    --------
+    >>> unfinished_line('name = "a"\ncolumns = ["ms",\n"counts"\n')
+    2
+    """
+    *_, (begin, _, _) = _statements(text.rstrip("\n"))
+    return begin
+
+
+def _statements(text: str) -> Iterator[tuple[int, str, dict[str, Any] | None]]:
+    """Yield each statement with its first line and what it says; None where the text ends before it is whole.
+
+    TOML's own reader tells no lines of what is right, so it is given line after line until a statement is whole.
+    That holds for any way to write a value, also over several lines.
+    """
+    begin, statement = 1, ""
+    for number, line in enumerate(text.split("\n"), start=1):
+        statement += line + "\n"
+        if (table := _whole(statement)) is not None:
+            yield begin, statement, table
+            begin, statement = number + 1, ""
+    if statement:
+        yield begin, statement, None
+
+
+def _whole(text: str) -> dict[str, Any] | None:
+    """Return what TOML holds; None where a value is not complete."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return None
+
+
+def toml_value(value: str | float | dt.date | tuple[Any, ...]) -> str:
+    r"""Return a value as TOML text, to be read again as it was.
+
+    Examples
+    --------
+    >>> toml_value("start\n"), toml_value(80.0), toml_value(("ms", "counts")), toml_value(True)
+    ('"start\\n"', '80.0', '["ms", "counts"]', 'true')
+    """
+    if isinstance(value, str):
+        # A JSON string is a TOML string but for DEL, which TOML wants escaped.
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(toml_value, value))}]"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return str(value) if isinstance(value, int | dt.date) else repr(float(value))
 
 
 def _plain(message: str) -> str:

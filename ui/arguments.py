@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Callable
 from importlib.metadata import PackageNotFoundError, version
 from typing import TypeAlias
+
+from ui.argument_types import above as _above
+from ui.argument_types import between as _between
+from ui.argument_types import whole as _whole
+from ui.new_sensor_arguments import new_sensor_options, wrong_new_sensor
 
 
 def program_version() -> str:
@@ -41,7 +45,13 @@ def build_parser() -> argparse.ArgumentParser:
 
 def check_usage(parser: argparse.ArgumentParser, options: argparse.Namespace) -> None:
     """End the program with exit code 2 when options that are right one by one make no sense together."""
-    checks = {"demo": _wrong_demo, "audit": _wrong_audit, "check": _wrong_check, "record": _wrong_record}
+    checks = {
+        "demo": _wrong_demo,
+        "audit": _wrong_audit,
+        "check": _wrong_check,
+        "record": _wrong_record,
+        "sensors": wrong_new_sensor,
+    }
     wrong = checks.get(options.command, lambda _: None)(options)
     if wrong is not None:
         parser.error(wrong)
@@ -130,7 +140,7 @@ def _sensors(commands: Commands) -> None:
         "sensors",
         help="what is plugged in or in radio range, and the known profiles",
         description="List the serial ports of this machine, the radio sensors (Bluetooth Low Energy) in reach, and the "
-        "sensor profiles that the program knows.",
+        "sensor profiles that the program knows. With --new, look at one that is none of them.",
     )
     parser.add_argument(
         "--radio",
@@ -140,6 +150,7 @@ def _sensors(commands: Commands) -> None:
         help="how long to listen for radio sensors; 0 does not (%(default)g)",
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
+    new_sensor_options(parser)
 
 
 def _port(parser: argparse.ArgumentParser) -> None:
@@ -374,30 +385,6 @@ def _protocol(parser: argparse.ArgumentParser) -> None:
 
 def _unit(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--unit", choices=["N", "kgf", "lbf"], default="N", help="of the tables (%(default)s)")
-
-
-def _above(least: float) -> Callable[[str], float]:
-    return _between(least, math.inf, open_end=True)
-
-
-def _between(least: float, most: float, *, open_end: bool = False) -> Callable[[str], float]:
-    def number(text: str) -> float:
-        value = float(text)
-        if not (least < value < most if open_end else least <= value <= most):
-            limits = f"above {least:g}" if open_end else f"{least:g} to {most:g}"
-            raise argparse.ArgumentTypeError(f"must be {limits}, got {text}")
-        return value
-
-    return number
-
-
-def _whole(least: int) -> Callable[[str], int]:
-    def number(text: str) -> int:
-        if int(text) < least:
-            raise argparse.ArgumentTypeError(f"must be {least} or more, got {text}")
-        return int(text)
-
-    return number
 
 
 def _speed(text: str) -> float:

@@ -20,6 +20,8 @@ MAX_LINE = 256
 
 NUMERALS = b"0123456789+-.eE"
 LARGEST_FLOAT = sys.float_info.max
+FORCES = ("counts", "n", "value")
+"""The first of these that there is, is taken."""
 LARGEST_TICK = 0xFFFFFFFF
 """Counters of milli- and microseconds are unsigned 32 bit."""
 
@@ -42,8 +44,9 @@ class LineDecoder(DelimitedDecoder):
     Parameters
     ----------
     columns : sequence of str
-        From "counts", "n" (newtons), "seq", "ms", "us", "s" and "-" (ignored), in the order sent:
-        a force column, at most one clock. With both counts and newtons, newtons are ignored.
+        From "counts", "n" (newtons), "value" (a decimal number in another unit), "seq", "ms", "us", "s" and "-"
+        (ignored), in the order sent: a force column, at most one clock. Of several forces the first of counts,
+        newtons and value is taken.
     separator : str
         The character between columns.
     count_bits : int
@@ -76,17 +79,19 @@ class LineDecoder(DelimitedDecoder):
         kinds = {
             "counts": _Column(0, int, -half, half - 1),
             "n": _Column(0, float, -LARGEST_FLOAT, LARGEST_FLOAT),
+            "value": _Column(0, float, -LARGEST_FLOAT, LARGEST_FLOAT),
             "seq": _Column(0, int, 0, (1 << sequence_bits) - 1),
             "ms": _Column(0, int, 0, LARGEST_TICK),
             "us": _Column(0, int, 0, LARGEST_TICK),
             "s": _Column(0, float, -LARGEST_FLOAT, LARGEST_FLOAT),
         }
-        ignored = {"-", "n"} if "counts" in columns else {"-"}
+        force = next((name for name in FORCES if name in columns), None)
+        if force is None:
+            raise ValueError(f"columns must name counts, n or value, got {', '.join(columns)}")
+        ignored = {"-", *FORCES} - {force}
         wanted = {name: kinds[name]._replace(at=at) for at, name in enumerate(columns) if name not in ignored}
-        if not wanted.keys() & {"counts", "n"}:
-            raise ValueError(f"columns must name counts or n, got {', '.join(columns)}")
         clock = next((name for name in PER_SECOND if name in wanted), None)
-        self._force = wanted.get("counts") or wanted["n"]
+        self._force = wanted[force]
         self._sequence = wanted.get("seq")
         self._clock = wanted[clock] if clock else None
         self._per_second = PER_SECOND[clock] if clock else 1

@@ -172,7 +172,7 @@ class BluetoothLink(LiveLink):
         try:
             await self._hold()
         finally:
-            await _let_go(client)
+            await let_go(client)
 
     async def _connect(self) -> BleakClient:
         device, self._signal_dbm = await find(self._wanted, self._profile.service, self._search_s)
@@ -184,7 +184,7 @@ class BluetoothLink(LiveLink):
             await client.start_notify(self._profile.characteristic, self._notified)
             await _write(client, self._profile, self._profile.start.encode())
         except BaseException:
-            await _let_go(client)
+            await let_go(client)
             raise
         return client
 
@@ -239,7 +239,7 @@ async def _battery(client: BleakClient) -> int | None:
         return None
 
 
-async def _let_go(client: BleakClient) -> None:
+async def let_go(client: BleakClient) -> None:
     """Disconnect, whatever state the connection is in; the error of a service that died is of no use now."""
     with contextlib.suppress(*RADIO_ERRORS):
         async with asyncio.timeout(CONNECT_S):

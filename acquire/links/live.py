@@ -151,6 +151,14 @@ class LiveLink(ABC):
         if self._queue_bytes > self._queue_limit:
             self._fail(self._overflow())
 
+    def _forget(self) -> None:
+        """Throw away what waits, and count silence from now on."""
+        with self._changed:
+            self._queue.clear()
+            self._queue_bytes = 0
+            self._last = None
+            self._opened = self._clock()
+
     def _fail(self, failure: LinkError, cause: BaseException | None = None) -> None:
         failure.__cause__ = cause
         with self._changed:

@@ -135,6 +135,28 @@ class SerialLink(LiveLink):
             clock=self._clock,
         )
 
+    def retune(self, baud: int) -> None:
+        """Go on at another baud rate without closing the port, which would reset many boards.
+
+        What came before is thrown away, and the start command is sent anew.
+
+        Raises
+        ------
+        LinkError
+            FAILED, if the port cannot do that rate; UNPLUGGED, if it is gone.
+        """
+        try:
+            self._serial.baudrate = baud
+            self._serial.reset_input_buffer()
+        except ValueError as error:
+            raise self._error(LinkFailure.FAILED, f"{self.port} cannot do {baud} bit/s") from error
+        except PORT_ERRORS as error:
+            raise self._unplugged() from error
+        self._baud = baud
+        self._forget()
+        self._started = self._opened
+        self.send(self._start)
+
     def send(self, data: bytes) -> None:
         """Send bytes to the sensor; see `Link.send`."""
         if self._closed:

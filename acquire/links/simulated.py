@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from pathlib import Path
@@ -13,6 +12,7 @@ import numpy as np
 
 import acquire
 from acquire.links.device_program import DeviceProgramLink
+from acquire.profile_text import profile_text
 from acquire.simulation.cell import Cell
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ class SimulatedLink(DeviceProgramLink):
 
     def _command(self, folder: Path) -> Sequence[str]:
         measured = _write(folder, self._counts)
-        (folder / "sensor.toml").write_text(_as_toml(self._profile), encoding="utf-8")
+        (folder / "sensor.toml").write_text(profile_text(self._profile), encoding="utf-8")
         return [
             *(sys.executable, "-m", "acquire.simulation", "--held"),
             *("--profile", str(folder / "sensor.toml"), *measured),
@@ -81,9 +81,3 @@ def _write(folder: Path, counts: NDArray[np.integer] | Cell) -> tuple[str, str]:
         return "--cell", str(path)
     np.save(folder / "counts.npy", counts)
     return "--counts", str(folder / "counts.npy")
-
-
-def _as_toml(profile: Profile) -> str:
-    """Write a profile as a file for `load_profile`; the strings and lists of JSON are those of TOML."""
-    fields = msgspec.to_builtins(profile)
-    return "".join(f"{key} = {json.dumps(value, ensure_ascii=False)}\n" for key, value in fields.items())

@@ -154,6 +154,7 @@ class Device:
             "us": round(seconds * 1e6) % (1 << TICK_BITS),
             "s": seconds,
             "n": (counts[0] - self.profile.zero_counts) / self.profile.counts_per_newton,
+            "value": float(counts[0]),
             "-": 0,
         }
         return encode_line([values[column] for column in self.profile.columns], self.profile.separator)

@@ -6,12 +6,20 @@ The other end, `PseudoTerminal.port`, is opened like any serial port. POSIX only
 from __future__ import annotations
 
 import os
+import re
+import termios
 import tty
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 if TYPE_CHECKING:
     from types import TracebackType
+
+
+BAUD = {getattr(termios, name): int(name[1:]) for name in dir(termios) if re.fullmatch(r"B\d+", name)}
+"""Bits per second of what the system calls them."""
+OUTPUT_SPEED = 5
+"""Where `termios.tcgetattr` tells it."""
 
 
 class PseudoTerminal:
@@ -45,6 +53,14 @@ class PseudoTerminal:
         if self._link is not None:
             self._make_link(self._link)
         self._closed = False
+
+    @property
+    def baud(self) -> int | None:
+        """The rate that the host has chosen, bits per second; None for an unusual one.
+
+        The terminal itself does not care: bytes go through unharmed at any rate.
+        """
+        return BAUD.get(termios.tcgetattr(self._device)[OUTPUT_SPEED])
 
     def fileno(self) -> int:
         """Return what `select` waits for."""

@@ -272,6 +272,10 @@ def test_statement_without_a_calibration():
     assert cell().statement(DAY) == "not calibrated: newtons come from the nominal sensitivity of the profile"
 
 
+def test_statement_of_a_guess_says_so():
+    assert cell(guess=True).statement(DAY).startswith("not calibrated: the sensitivity is a guess, and so is every")
+
+
 # File
 
 

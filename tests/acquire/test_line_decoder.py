@@ -214,7 +214,7 @@ def test_stream_without_line_end_is_reported_and_never_piles_up(size):
 
 @pytest.mark.parametrize("columns", [("ms", "seq"), ("-",), ()])
 def test_columns_without_a_force(columns):
-    with pytest.raises(ValueError, match=f"columns must name counts or n, got {', '.join(columns)}$"):
+    with pytest.raises(ValueError, match=f"columns must name counts, n or value, got {', '.join(columns)}$"):
         LineDecoder(columns)
 
 

@@ -126,14 +126,14 @@ WRONG = {
     "command not ASCII": (PACKETS + 'start = "\u00e9"', "key start: must be text of ASCII characters"),
     "separator of two": (LINES + 'separator = ", "', "key separator: must be one of comma, semicolon, colon, bar"),
     "separator of a number": (LINES + 'separator = "."', "key separator: must be one of comma, semicolon, colon, bar"),
-    "lines without columns": (changed(LINES, "columns", None), "key columns: must hold a force column, counts or n"),
+    "lines without columns": (changed(LINES, "columns", None), "key columns: must hold a force column, counts, n or"),
     "columns without a force": (
         changed(LINES, "columns", '["ms", "seq"]'),
-        "key columns: must hold a force column, counts or n, got ['ms', 'seq']",
+        "key columns: must hold a force column, counts, n or value, got ['ms', 'seq']",
     ),
     "column unknown": (
         changed(LINES, "columns", '["ms", "force"]'),
-        'key columns: must be a list of "counts", "n" (newtons), "seq", "ms", "us", "s" and "-" (ignored), got',
+        'key columns: must be a list of "counts", "n" (newtons), "value", "seq", "ms", "us", "s" and "-" (ignored),',
     ),
     "columns as text": (changed(LINES, "columns", '"counts"'), 'key columns: must be a list of "counts", "n" (newt'),
     "column twice": (
@@ -146,7 +146,7 @@ WRONG = {
     ),
     "newtons with a sensitivity": (
         changed(LINES, "columns", '["n"]'),
-        "key counts_per_newton: must be 1 or -1 with column n, got -8400.0",
+        'key counts_per_newton: must be 1 or -1 with column n, got -8400.0; other units are a column "value"',
     ),
     "columns for packets": (
         changed(LINES, "framing", '"packets"'),
@@ -168,15 +168,49 @@ WRONG = {
         LINES + changed(RADIO, "service", '"181d"'),
         "key service: must be a UUID of 32 hexadecimal digits, as 8-4-4-4-12, got '181d'",
     ),
-    "no TOML": ('name = "a"\nrate_hz = eighty\n', "is not valid TOML: Invalid value (at line 2, column 11)"),
-    "key twice": ('name = "a"\nname = "b"\n', "is not valid TOML: Cannot overwrite a value (at line 2, column 11)"),
+    "sensitivity in numbers": (LINES + "sensitivity = 5", 'key sensitivity: must be "nominal" or "unknown", got 5'),
+    "no TOML": (
+        'name = "a"\nrate_hz = eighty\n',
+        "key rate_hz: is not valid TOML: Invalid value (column 11)",
+    ),
+    "key twice": ('name = "a"\nname = "b"\n', "key name: is not valid TOML: Cannot overwrite a value (column 11)"),
+    "no end": (
+        'name = "a"\ncolumns = ["ms",\n\n',
+        "key columns: is not valid TOML: Invalid value; the file ends before",
+    ),
+    "no key": ("name = 'a'\n= 5", "is not valid TOML: Invalid statement (column 1)"),
 }
 
 
+def line_of_fault(text, message):
+    """Where a reader would look: the last line that sets the key, else what the case is about."""
+    key = re.match(r"(?:key (\w+): )?", message)[1]
+    about = [n for n, line in enumerate(text.splitlines(), 1) if key and re.match(rf"\[?{key}\b", line)]
+    return about[-1] if about else None
+
+
 @pytest.mark.parametrize(("text", "message"), WRONG.values(), ids=WRONG.keys())
-def test_wrong_file_says_where_and_what_to_do(load, text, message):
-    with pytest.raises(ProfileError, match=r"my\.toml: " + re.escape(message)):
+def test_wrong_file_says_line_and_key_and_what_to_do(load, text, message):
+    with pytest.raises(ProfileError, match=re.escape(message)) as caught:
         load(text)
+    line = 2 if text.endswith("\n= 5") else line_of_fault(text, message)
+    where = f", line {line}" if line else ""
+    assert re.search(rf"my\.toml{where}: {re.escape(message)}", str(caught.value))
+    assert caught.value.line == line
+    assert caught.value.key == (re.match(r"(?:key (\w+): )?", message)[1] or "")
+
+
+def test_every_case_but_a_missing_key_has_a_line():
+    without = {name for name, case in WRONG.items() if line_of_fault(*case) is None} - {"no key"}
+    assert without == {name for name in WRONG if name.startswith("missing")} | {
+        "lines without columns",
+        "radio without a characteristic",
+    }
+
+
+def test_line_of_a_value_over_several_lines_is_its_first(load):
+    with pytest.raises(ProfileError, match=r"my\.toml, line 4: key columns: each may come once"):
+        load(LINES.replace('["ms", "counts"]', '[  # in order\n "ms",\n "ms", "counts"]').lstrip())
 
 
 def test_file_that_is_no_text(tmp_path):
@@ -272,16 +306,42 @@ def test_nominal_calibration(load):
 def test_sensor_that_sends_newtons(load):
     profile = load(changed(changed(LINES, "columns", '["n"]'), "counts_per_newton", "-1"))
     calibration = profile.nominal_calibration()
-    assert profile.sends_newtons
+    assert (profile.force_column, profile.sends_counts) == ("n", False)
     assert calibration.force([-2.5]).tolist() == [2.5]
     assert calibration.limit_counts is None
 
 
-def test_sensor_that_sends_counts_and_newtons_is_read_by_its_counts(load):
-    profile = load(changed(LINES, "columns", '["counts", "n"]'))
-    assert not profile.sends_newtons
-    assert profile.nominal_calibration().limit_counts == (-8388608, 8388607)
-    assert [event.counts for event in decoder_for(profile).feed(b"8400,-1.0\n")] == [[8400]]
+def test_sensor_that_sends_another_unit(load):
+    # 1 kgf = 9.80665 N: 3rd General Conference on Weights and Measures, 1901.
+    profile = load(changed(changed(LINES, "columns", '["ms", "value"]'), "counts_per_newton", str(1 / 9.80665)))
+    calibration = profile.nominal_calibration()
+    assert (profile.force_column, profile.sends_counts) == ("value", False)
+    assert calibration.force([2.0]).tolist() == pytest.approx([19.6133])
+    assert calibration.limit_counts is None
+    assert [event.counts for event in decoder_for(profile).feed(b"5,-2.25\n6,2e1\n")] == [[-2.25, 20.0]]
+
+
+@pytest.mark.parametrize(
+    ("columns", "taken", "count"),
+    [
+        ('["value", "n", "counts"]', "counts", 8400),
+        ('["value", "n", "-"]', "n", -1.0),
+        ('["value", "-", "-"]', "value", 0.5),
+    ],
+)
+def test_of_several_forces_the_first_of_counts_newtons_and_value_is_taken(load, columns, taken, count):
+    profile = load(changed(changed(LINES, "columns", columns), "counts_per_newton", "1"))
+    assert profile.force_column == taken
+    assert [event.counts for event in decoder_for(profile).feed(b"0.5,-1.0,8400\n")] == [[count]]
+
+
+def test_calibration_of_unknown_sensitivity_is_a_guess(load):
+    assert load(LINES + 'sensitivity = "unknown"').nominal_calibration().guess is True
+    assert load(LINES).nominal_calibration().guess is None
+
+
+def test_packets_hold_counts(load):
+    assert load(PACKETS).sends_counts
 
 
 def test_profile_needs_no_link_library():

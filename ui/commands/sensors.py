@@ -29,7 +29,11 @@ class Heard:
 
 
 def run(options: argparse.Namespace) -> int:
-    """List ports, radio sensors and profiles."""
+    """List ports, radio sensors and profiles; with `--new`, look at a sensor that nobody has described."""
+    if options.new:
+        from ui.commands.new_sensor import run as run_new  # noqa: PLC0415 - brings numpy, and a list needs none
+
+        return run_new(options)
     ports, profiles = serial_ports(), known_profiles()
     heard = listen(options.radio) if options.radio else Heard(trouble="not listened for")
     if options.json:
@@ -46,6 +50,7 @@ def run(options: argparse.Namespace) -> int:
     rows = [(p.name, p.link, p.framing, f"{p.rate_hz:g}", f"{p.rated_force_n:g}", p.title) for p in profiles]
     print(text_table(rows, ("profile", "link", "sends", "Hz", "rated N", "what it is")))
     print("\nTry one with: ramphold check PROFILE --port PORT")
+    print("A sensor that is none of these: ramphold sensors --new --port PORT")
     return 0
 
 

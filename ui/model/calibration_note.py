@@ -6,7 +6,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from acquire.calibration import Calibration, CalibrationState, load_calibration, residuals
-from acquire.errors import CalibrationError
+from acquire.errors import CalibrationError, ProfileError
+from acquire.profile import load_profile
 from ui.model.phrase import Phrase
 
 
@@ -24,7 +25,7 @@ class CalibrationNote:
         return self.state is CalibrationState.CURRENT
 
 
-def calibration_note(file: str, *, on: dt.date) -> CalibrationNote:
+def calibration_note(file: str, *, on: dt.date, sensor: str = "") -> CalibrationNote:
     """Return what is known of a calibration on a day.
 
     Parameters
@@ -33,6 +34,8 @@ def calibration_note(file: str, *, on: dt.date) -> CalibrationNote:
         A calibration file; empty when there is none and the nominal sensitivity of the profile is used.
     on : date
         The day of the session.
+    sensor : str
+        The profile, which says whether its sensitivity is a guess; one that cannot be read says nothing.
 
     Examples
     --------
@@ -40,7 +43,7 @@ def calibration_note(file: str, *, on: dt.date) -> CalibrationNote:
     False
     """
     if not file:
-        return _note(CalibrationState.MISSING, Phrase("plan.calibration.missing"))
+        return _note(CalibrationState.MISSING, Phrase(f"plan.calibration.{'guess' if guessed(sensor) else 'missing'}"))
     try:
         calibration = load_calibration(file)
     except CalibrationError as error:
@@ -51,6 +54,14 @@ def calibration_note(file: str, *, on: dt.date) -> CalibrationNote:
     until = calibration.date + dt.timedelta(days=calibration.valid_days)
     days = {"date": calibration.date, "until": until}
     return _note(state, Phrase(f"plan.calibration.{state.value}", days), _evidence(calibration))
+
+
+def guessed(sensor: str) -> bool:
+    """Tell whether a profile's sensitivity is a guess."""
+    try:
+        return load_profile(sensor).sensitivity == "unknown"
+    except ProfileError:
+        return False
 
 
 def _note(state: CalibrationState | None, *phrases: Phrase) -> CalibrationNote:

@@ -183,5 +183,6 @@ def _any_by_hand(draft: PlanDraft) -> bool:
 def _of_another_sensor(draft: PlanDraft) -> bool:
     if not draft.calibration or any(why(draft, f"plan.wrong.{file}") for file in ("sensor", "calibration")):
         return False
-    ratio = load_calibration(draft.calibration).newtons_per_count * load_profile(draft.sensor).counts_per_newton
-    return not 1.0 / FAR_OFF <= ratio <= FAR_OFF
+    profile = load_profile(draft.sensor)
+    ratio = load_calibration(draft.calibration).newtons_per_count * profile.counts_per_newton
+    return profile.sensitivity == "nominal" and not 1.0 / FAR_OFF <= ratio <= FAR_OFF

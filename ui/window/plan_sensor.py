@@ -71,7 +71,7 @@ class SensorCard(Panel):
         if not simulated:
             self._real = (draft.sensor, draft.calibration)
         self.statement.setVisible(not simulated)
-        self._show_note(calibration_note(draft.calibration, on=today))
+        self._show_note(calibration_note(draft.calibration, on=today, sensor=draft.sensor))
         self.out.setToolTip(draft.out)
         warn(self.warning, [self._words(key) for key in warnings])
 

@@ -267,6 +267,62 @@ def test_sensor_plugged_back_in_is_opened_again_with_the_same_settings(tmp_path,
         assert new._stalled_after_s == 7.0
 
 
+def test_other_rate_is_taken_without_closing_the_port(terminal, heard, take, fake_clock):
+    with SerialLink(terminal.port, baud=115_200, start=b"go\n", clock=fake_clock) as link:
+        assert heard(terminal, 3) == b"go\n"
+        terminal.write(b"before")
+        assert joined(take(link, 6)) == b"before"
+        link.retune(9_600)
+        assert terminal.baud == 9_600
+        assert heard(terminal, 3) == b"go\n"
+        terminal.write(b"after")
+        assert joined(take(link, 5)) == b"after"
+        assert len(readers(link.port)) == 1
+
+
+def test_what_waits_from_another_rate_is_thrown_away(link, terminal, take):
+    terminal.write(b"noise")
+    assert link.wait(10.0)
+    link.retune(9_600)
+    terminal.write(b"x")
+    assert joined(take(link, 1)) == b"x"
+
+
+def test_silence_is_counted_from_the_change_of_rate(link, terminal, take, fake_clock):
+    terminal.write(b"noise")
+    take(link, 5)
+    fake_clock.now += 10.0
+    assert link.trouble.reason is LinkFailure.STALLED
+    link.retune(9_600)
+    assert link.trouble is None
+    fake_clock.now += 3.5
+    assert link.trouble.reason is LinkFailure.SILENT
+
+
+def test_link_opened_again_has_the_last_rate(link, terminal):
+    link.retune(57_600)
+    with link.reopened():
+        assert terminal.baud == 57_600
+
+
+def test_rate_that_the_port_cannot_do(link, terminal, monkeypatch):
+    def refuse(_, __):
+        raise ValueError("Failed to set custom baud rate")
+
+    monkeypatch.setattr("serial.Serial.baudrate", property(lambda _: 115_200, refuse))
+    with pytest.raises(LinkError, match=rf"{terminal.port} cannot do 12345 bit/s") as caught:
+        link.retune(12_345)
+    assert caught.value.reason is LinkFailure.FAILED
+
+
+def test_changing_the_rate_of_an_unplugged_sensor(link, terminal, until):
+    terminal.close()
+    until(lambda: link.ended)
+    with pytest.raises(LinkError, match="was unplugged") as caught:
+        link.retune(9_600)
+    assert caught.value.reason is LinkFailure.UNPLUGGED
+
+
 def test_opening_again_lets_the_port_go_first(link, terminal, take):
     with link.reopened() as new:
         assert link.ended

@@ -68,3 +68,16 @@ def test_file_in_the_way_of_the_link_is_kept(tmp_path):
         PseudoTerminal(link=name)
     assert name.read_text() == "mine"
     assert len(list(Path("/proc/self/fd").iterdir())) == before
+
+
+@pytest.mark.parametrize("baud", [2400, 9600, 57_600, 115_200, 921_600, 1_000_000])
+def test_rate_that_the_host_chose_is_seen(baud):
+    with PseudoTerminal() as terminal, serial.Serial(terminal.port, 19_200) as host:
+        assert terminal.baud == 19_200
+        host.baudrate = baud
+        assert terminal.baud == baud
+
+
+def test_rate_without_a_name_is_not_known():
+    with PseudoTerminal() as terminal, serial.Serial(terminal.port, 12_345):
+        assert terminal.baud is None

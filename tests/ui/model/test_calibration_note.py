@@ -49,6 +49,22 @@ def test_no_calibration_is_the_nominal_sensitivity():
     assert said(note).startswith("Not calibrated: newtons come from the nominal sensitivity")
 
 
+@pytest.mark.parametrize("language", languages())
+def test_sensor_of_unknown_sensitivity_is_told_as_a_guess(tmp_path, language):
+    sensor = tmp_path / "mine.toml"
+    sensor.write_text(
+        'name = "mine"\ntitle = "x"\nframing = "packets"\nrate_hz = 80\nrated_force_n = 500\n'
+        'counts_per_newton = 1000\nsensitivity = "unknown"\n'
+    )
+    guess = said(calibration_note("", on=DAY, sensor=str(sensor)), language)
+    assert guess in {
+        "Not calibrated: the sensitivity of this profile is a guess, and so is every newton.",
+        "Nicht kalibriert: Die Empfindlichkeit dieses Profils ist geraten, und damit jedes Newton.",
+    }
+    assert guess != said(calibration_note("", on=DAY, sensor="bridge-80"), language)
+    assert guess != said(calibration_note("", on=DAY, sensor="nowhere.toml"), language)
+
+
 def test_calibration_without_a_date_is_none(noted):
     note = noted(Calibration(newtons_per_count=1.0))
     assert not note.trusted

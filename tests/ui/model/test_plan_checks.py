@@ -166,6 +166,17 @@ def test_calibration_far_from_the_profile_is_another_sensors(good, tmp_path, fac
     assert "plan.warn.other_sensor" not in warnings_of(replace(draft, sensor="nowhere"))
 
 
+def test_calibration_of_a_sensor_of_unknown_sensitivity_is_taken_as_it_is(good, tmp_path):
+    file, sensor = tmp_path / "cal.toml", tmp_path / "mine.toml"
+    sensor.write_text(
+        'name = "mine"\ntitle = "x"\nframing = "packets"\nrate_hz = 80\nrated_force_n = 500\n'
+        'counts_per_newton = 1000\nsensitivity = "unknown"\n'
+    )
+    save_calibration(file, Calibration(newtons_per_count=1.0))
+    draft = replace(good, sensor=str(sensor), port="/dev/ttyUSB0", calibration=str(file))
+    assert "plan.warn.other_sensor" not in warnings_of(draft)
+
+
 # words
 
 

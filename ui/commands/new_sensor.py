@@ -1,0 +1,184 @@
+"""`ramphold sensors --new`: a profile for a sensor that nobody has described."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import re
+import shlex
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from acquire.discovery import Confidence, Finding, Known, Proposal, discover
+from acquire.discovery.capture_file import read_capture, write_capture
+from acquire.errors import ProfileError
+from acquire.links.base import Link
+from acquire.profile_text import save_profile
+from acquire.units import ForceUnit
+from ui.dialogue import Dialogue
+from ui.looking import Looking, baud_finding, open_radio, open_serial, radio_findings
+from ui.proposal_text import guesses, proposal_file, proposal_json, proposal_notes, proposal_table
+
+UNNAMED = "new-sensor"
+TRIES = 3
+"""Pushes that may be missed."""
+
+
+def run(options: argparse.Namespace) -> int:
+    """Look at a sensor or a captured file, propose a profile, and write it when the user agrees."""
+    dialogue = Dialogue(silent=options.yes)
+    _check_files(options)
+    proposal = _from_file(options) if options.capture else _live(options, dialogue)
+    if not options.json:
+        print(f"{proposal_table(proposal)}\n")
+        print("\n".join(proposal_notes(proposal)))
+    written = _write(proposal, options, dialogue)
+    told = _next(written, proposal, options)
+    if options.json:
+        content = {**proposal_json(proposal), "written": written and str(written), "next": told}
+        print(json.dumps(content, indent=1, allow_nan=False))
+    else:
+        print(f"\nNext: {told}" if written else "\nNothing was written.")
+    return 0
+
+
+def _check_files(options: argparse.Namespace) -> None:
+    """Refuse what cannot be written, before anybody has pushed."""
+    for name, path in (("--out", options.out), ("--keep", options.keep)):
+        if path is not None and not Path(path).parent.is_dir():
+            raise ProfileError(f"{Path(path).parent}: there is no such folder; create it or choose another {name}")
+    if options.yes and _out(options).exists():
+        raise ProfileError(f"{_out(options)}: is there already; choose another --out, or leave out --yes to be asked")
+    if options.keep and Path(options.keep).exists():
+        raise ProfileError(f"{options.keep}: is there already; choose another --keep")
+
+
+def _out(options: argparse.Namespace) -> Path:
+    return Path(options.out or f"{options.name or UNNAMED}.toml")
+
+
+def _name(options: argparse.Namespace) -> str:
+    """Return the name of the profile: given, or that of the file."""
+    words = re.findall(r"[a-z0-9]+", _out(options).stem.lower())
+    return options.name or "-".join(words) or UNNAMED
+
+
+def _known(options: argparse.Namespace, link: tuple[Finding, ...], tried: tuple[int, ...] = ()) -> Known:
+    said = tuple(
+        Finding(key=key, value=value, confidence=Confidence.GIVEN, why="as you said")
+        for key, value in (("start", options.start), ("stop", options.stop))
+        if value
+    )
+    return Known(
+        name=_name(options),
+        title=options.title or "",
+        link=link + said,
+        tried=tried,
+        rate_hz=options.rate,
+        counts_per_newton=options.counts_per_newton,
+        rated_force_n=options.rated,
+        unit=None if options.unit is None else ForceUnit(options.unit),
+    )
+
+
+def _from_file(options: argparse.Namespace) -> Proposal:
+    capture = read_capture(options.capture)
+    if capture.datagrams:
+        link = radio_findings(capture.service, capture.characteristic, why="it was kept with what it sent")
+    elif options.baud is not None:
+        link = (_given_baud(options.baud),)
+    else:
+        why = "a file does not tell: the usual one; a USB device port ignores it"
+        link = (Finding(key="baud", value=115_200, confidence=Confidence.GUESS, why=why),)
+    return discover(capture, _known(options, link))
+
+
+def _given_baud(baud: int) -> Finding:
+    return Finding(key="baud", value=baud, confidence=Confidence.GIVEN, why="as you said")
+
+
+def _live(options: argparse.Namespace, dialogue: Dialogue) -> Proposal:
+    """Look at a sensor that is there."""
+    dialogue.tell(f"listening to {options.port}")
+    if options.bluetooth:
+        link, findings = open_radio(options.port, start=options.start, stop=options.stop, dialogue=dialogue)
+        with link:
+            return _watch(options, dialogue, link, _known(options, findings))
+    serial = open_serial(options.port, baud=options.baud, start=options.start, stop=options.stop)
+    with serial:
+        baud, tried = baud_finding(serial, given=options.baud, starts=bool(options.start), dialogue=dialogue)
+        return _watch(options, dialogue, serial, _known(options, (baud,), tried))
+
+
+def _watch(options: argparse.Namespace, dialogue: Dialogue, link: Link, known: Known) -> Proposal:
+    """Let the person push, and make of it what can be made; ask for what cannot be seen."""
+    looking = Looking(link=link, dialogue=dialogue, known=known)
+    with _kept(looking, options.keep):
+        proposal = _pushed(looking, known)
+        mass_kg = options.weight
+        if mass_kg is None and known.counts_per_newton is None:
+            mass_kg = dialogue.number("Known weight at hand? Its mass in kg, or only Enter to go without:")
+        if mass_kg is not None:
+            looking.watch_weight(mass_kg)
+        if known.rated_force_n is None:
+            rated = dialogue.number("The most the sensor may carry, in newtons, from its label; only Enter if unknown:")
+            known = replace(known, rated_force_n=rated)
+        if proposal.profile.force_column == "value" and proposal.profile.sensitivity == "unknown" and mass_kg is None:
+            known = replace(known, unit=_unit(dialogue))
+        return discover(looking.capture, known)
+
+
+def _pushed(looking: Looking, known: Known) -> Proposal:
+    """Watch pushes until one is seen."""
+    looking.watch_push()
+    proposal = discover(looking.capture, known)
+    for _ in range(TRIES - 1):
+        if proposal.push_seen or looking.dialogue.silent:
+            break
+        looking.dialogue.tell("No push was seen. Once more:")
+        looking.watch_push()
+        proposal = discover(looking.capture, known)
+    return proposal
+
+
+def _unit(dialogue: Dialogue) -> ForceUnit | None:
+    question = "The numbers have a point: are they N, kgf or lbf? Only Enter if unknown:"
+    while answer := dialogue.ask(question):
+        with contextlib.suppress(ValueError):
+            return ForceUnit.parse(answer)
+    return None
+
+
+@contextlib.contextmanager
+def _kept(looking: Looking, path: str | None) -> Iterator[None]:
+    """Keep what came, also where nothing could be made of it."""
+    try:
+        yield
+    finally:
+        if path is not None and looking.chunks:
+            write_capture(path, looking.capture)
+            looking.dialogue.tell(f"what came was kept in {path}")
+
+
+def _write(proposal: Proposal, options: argparse.Namespace, dialogue: Dialogue) -> Path | None:
+    """Write the profile where the user agrees; return where."""
+    out = _out(options)
+    if not dialogue.agrees(f"\nWrite this profile to {out}?"):
+        return None
+    if out.exists() and not dialogue.agrees(f"{out} is there already. Replace it?"):
+        return None
+    source = options.capture or options.port
+    save_profile(out, proposal_file(proposal, source=source, on=datetime.now(UTC).date()))
+    return out
+
+
+def _next(written: Path | None, proposal: Proposal, options: argparse.Namespace) -> str | None:
+    """Return the next command to type."""
+    if written is None:
+        return None
+    port = options.port or ("NAME" if proposal.profile.link == "bluetooth" else "PORT")
+    weights = " --weights 0,5,10" if "counts_per_newton" in guesses(proposal) else ""
+    return f"ramphold check {shlex.quote(str(written))} --port {shlex.quote(port)}{weights}"
