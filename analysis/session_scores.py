@@ -62,9 +62,7 @@ def _scores(summary: SessionSummary, result: ActionResult, examiners: Mapping[in
 def _behind(result: ActionResult, unit: Unit, of: ScoreOf) -> list[TrialNumbers]:
     """Return the trials that a score comes from."""
     spread = result.torque if unit.needs_lever_arm else result.force
-    if spread is None:
-        return []
-    chosen = {spread.best_trial} if of is ScoreOf.BEST else set(spread.trials)
+    chosen = () if spread is None else (spread.best_trial,) if of is ScoreOf.BEST else spread.trials
     return [each for each in result.trials if each.trial in chosen]
 
 

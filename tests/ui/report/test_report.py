@@ -17,6 +17,7 @@ from acquire.archive.session_file import write_session
 from acquire.calibration import Calibration
 from acquire.records import Person, Session, SessionContext
 from ui.cli import main
+from ui.model.words import Words
 
 ROOT = Path(__file__).parents[3]
 PERSON = Person(code="P-1", sex="female", age_years=24.0, mass_kg=50.0, height_m=1.6, dominant_side="right")
@@ -254,7 +255,7 @@ def test_german_words_and_decimal_commas(stored, report):
     both_say(
         found,
         "Isometrische Kraft: Anstieg und Halten",
-        "P-1, weiblich, 24 Jahre, 50,0 kg, 1,60 m, dominante Seite rechts",
+        "P-1, weiblich, 24 Jahre, 50,0 kg, 1,60 m, dominant rechts",
         "Ellbogenflexion",
         "204 ±",
         "▲ 19,6 ±",
@@ -340,6 +341,7 @@ def test_words_of_a_session_are_no_markup(stored, report):
 CODE = """
 import sys
 from ui.cli import main
+from ui.model.words import Words
 code = main(sys.argv[1:])
 print(sorted({name.partition(".")[0] for name in sys.modules} & {"PyQt6", "pyqtgraph"}), code)
 """
@@ -359,19 +361,22 @@ def test_report_needs_no_display_and_no_qt(stored):
     assert done.stdout.splitlines()[-1] == "[] 0"
 
 
-def test_demo_of_the_seasons_fills_two_pages(capsys, tmp_path):
-    assert main(["demo", "--seasons", "--out", str(tmp_path), "--json"]) == 0
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_demo_of_the_seasons_fills_two_pages(capsys, tmp_path, language):
+    assert main(["demo", "--seasons", "--out", str(tmp_path), "--json", "--language", language]) == 0
     told = json.loads(capsys.readouterr().out)
     assert [Path(each).exists() for each in told["sessions"]] == [True] * 3
     reader = PdfReader(told["pdf"])
     assert len(reader.pages) == 2
     text = one_line(" ".join(page.extract_text() for page in reader.pages))
-    for phrase in (
-        "Invented data",
-        "CREW-07",
-        "none counts",
-        "the pad slipped",
-        "Ratios within a joint",
-        "page 2 of 2",
-    ):
+    words = Words(language)
+    for key in ("invented", "results.nothing", "ratios.title", "changes.title", "references.title", "missing.title"):
+        assert words(f"report.{key}") in text
+    for phrase in ("CREW-07", "the pad slipped", words("report.page", page=2, pages=2)):
         assert phrase in text
+
+
+def test_seasons_in_the_window_are_wrong_usage(ramphold, tmp_path):
+    result = ramphold("demo", "--seasons", "--window", "--out", tmp_path)
+    assert result.code == 2
+    assert "--seasons makes its sessions at once" in result.err
