@@ -126,9 +126,14 @@ class JournalWriter:
         self._whole = 0
         self._unsynced = False
         self._synced_at: float | None = None
-        self._append(first)
-        self.sync()
-        sync_folder(self.path.resolve().parent)
+        try:
+            self._append(first)
+            self.sync()
+            sync_folder(self.path.resolve().parent)
+        except BaseException:
+            self._file.close()
+            self.path.unlink(missing_ok=True)  # without a header it would only be in the way
+            raise
 
     def chunk(self, arrival: float, data: bytes) -> None:
         """Keep bytes that arrived at a time, in seconds."""

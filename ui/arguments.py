@@ -169,7 +169,7 @@ def _check(commands: Commands) -> None:
         "judged and kept; --history shows those of a sensor.",
     )
     parser.add_argument("sensor", metavar="SENSOR", help="a profile by name, or a profile file")
-    parser.add_argument("--port", help="serial port, such as /dev/ttyUSB0; not needed for the simulated sensor")
+    _port(parser)
     parser.add_argument(
         "--seconds", type=_between(0.5, 600.0), metavar="S", help="how long to look (what the limits say)"
     )
@@ -224,9 +224,7 @@ def _record(commands: Commands) -> None:
         "themselves; each is judged and saved when it ends. After a crash the same command goes on where it stopped.",
     )
     parser.add_argument("--sensor", required=True, metavar="PROFILE", help="a profile by name, or a profile file")
-    parser.add_argument(
-        "--port", help="serial port, or name or address of a radio sensor; not needed for the simulated one"
-    )
+    _port(parser)
     parser.add_argument("--out", required=True, metavar="FILE", help="session file to write (.h5)")
     parser.add_argument("--resume", action="store_true", help="go on with a session file that exists")
     parser.add_argument(

@@ -153,16 +153,27 @@ def _same(one: Trial, other: Trial) -> bool:
     return one.counts.shape == other.counts.shape and bool((one.counts == other.counts).all())
 
 
+def _holds_something(journal: Path) -> bool:
+    """Tell whether there is a journal with anything in it; an empty one, of a disk that was full, is removed."""
+    if journal.exists() and not journal.stat().st_size:
+        journal.unlink()
+    return journal.exists()
+
+
 def open_store(path: Path, context: SessionContext, protocol: Protocol, *, resume: bool) -> SessionStore:
     """Return the store of a new session, or of one to go on with.
 
     Raises
     ------
     ArchiveError
-        If the file exists and is not to be resumed, is a folder, or its folder does not exist.
+        If the file exists and is not to be resumed, is a folder, or its folder does not exist; if it is another
+        person's.
     """
     check_out(path, resume=resume)
     session = read_session(path) if path.exists() else Session(context=context)
+    known, given = session.context.person.code, context.person.code
+    if given and given != known:
+        raise ArchiveError(f"{path}: is of person {known or '(no code)'}, not {given}: choose another --out")
     return SessionStore(path, session, protocol)
 
 
@@ -191,7 +202,7 @@ def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | 
         If another program is recording this session, a journal or the session file cannot be read, or the file cannot
         be written. The journals then stay as they are.
     """
-    journals = [journal for journal in (journal_path(path), second_journal_path(path)) if journal.exists()]
+    journals = [journal for journal in (journal_path(path), second_journal_path(path)) if _holds_something(journal)]
     if not journals:
         return None
     with contextlib.ExitStack() as ours:

@@ -5,6 +5,7 @@ import os
 import struct
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import h5py
@@ -12,7 +13,8 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 
-from acquire.archive.session_file import read_session
+from acquire.archive.session_file import read_session, write_session
+from acquire.records import Session, SessionContext
 from acquire.simulation.scenario import demo_scenario
 
 ROOT = Path(__file__).parents[2]
@@ -181,3 +183,16 @@ def test_demo_interrupted_at_its_first_verdict_ends_in_good_order(started, tmp_p
     trials = read_session(tmp_path / "results/session.h5").trials
     assert 1 <= len(trials) <= 6, "the verdict came while the rest was still to be played"
     assert {path.name for path in (tmp_path / "results").iterdir()} == {"session.h5", "trials.txt", "trials.png"}
+
+
+@pytest.mark.parametrize("content", [b"precious", None])
+def test_session_of_somebody_in_the_folder_is_not_overwritten(ramphold, tmp_path, content):
+    path = tmp_path / "session.h5"
+    if content is None:
+        write_session(path, Session(context=SessionContext(session="0" * 16, started=datetime.now(UTC))))
+        content = path.read_bytes()
+    path.write_bytes(content)
+    result = ramphold("demo", "--out", tmp_path, "--speed", "100")
+    assert result.code == 1
+    assert "is not of an earlier demo; choose another --out" in result.err
+    assert path.read_bytes() == content

@@ -18,7 +18,7 @@ from acquire.records import Session, SessionContext, TrialContext
 from analysis.protocol import load_protocol
 from ui.commands.record import Progress
 from ui.judged import judge_trial
-from ui.recording import SessionStore, follow
+from ui.recording import SessionStore, follow, journal_path
 
 SENSOR = "packets-1k"
 
@@ -498,3 +498,21 @@ class TestProgress:
         progress = Progress((self.KNEE,), None, count=1)
         progress.resume([judged(self.KNEE)])
         assert not progress.done
+
+
+def test_session_of_another_person_is_not_gone_on_with(ramphold, tmp_path):
+    out = tmp_path / "s.h5"
+    common = ("record", "--sensor", "simulated", "--out", out, "--count", "1", "--speed", "100")
+    assert ramphold(*common, "--person", "P-1").code == 0
+    result = ramphold(*common, "--resume", "--person", "P-2")
+    assert result.code == 1
+    assert "is of person P-1, not P-2: choose another --out" in result.err
+    assert len(read_session(out).trials) == 1
+
+
+def test_empty_journal_of_a_full_disk_is_in_nobodys_way(ramphold, tmp_path):
+    out = tmp_path / "s.h5"
+    journal_path(out).touch()
+    result = ramphold("record", "--sensor", "simulated", "--out", out, "--count", "1", "--speed", "100")
+    assert result.code == 0, result.err
+    assert not journal_path(out).exists()

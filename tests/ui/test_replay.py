@@ -5,6 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from acquire.simulation.efforts import GOOD, recording
+
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_traces"
 
@@ -152,3 +154,15 @@ def test_replay_says_each_verdict_when_its_trial_ends(started, several):
     program.out.until("trial 1: accepted")
     assert program.process.poll() is None, "the rest is still being played"
     assert "trial 3: accepted" in program.wait().out
+
+
+def test_trace_with_a_long_gap_replays_as_it_is_analysed(ramphold, tmp_path):
+    trace = recording([GOOD, GOOD], rate_hz=100.0)
+    half = len(trace.time) // 2
+    time_s = np.concatenate([trace.time[:half], trace.time[half:] + 400.0])
+    path = tmp_path / "gap.csv"
+    rows = zip(time_s, trace.force, strict=True)
+    path.write_text("time_s,force_n\n" + "".join(f"{t:.4f},{f:.3f}\n" for t, f in rows))
+    replayed = ramphold("replay", path, "--speed", "max", "--json")
+    assert replayed.trials == ramphold("analyse", path, "--json").trials
+    assert [trial["verdict"] for trial in replayed.trials] == ["accepted"] * 2

@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from acquire.archive.atomic import replace_file
+from acquire.archive.session_file import is_session_file, read_index
 from acquire.errors import ArchiveError
 from acquire.links.board import BoardLink
 from acquire.links.device_program import DeviceProgramLink
@@ -76,14 +77,23 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _fresh(folder: Path) -> Path:
-    """Return where the session goes; the results of an earlier demo there make room."""
+    """Return where the session goes; the results of an earlier demo there make room, and nothing else does.
+
+    Raises
+    ------
+    ArchiveError
+        If the folder holds a session that is not an invented one, or cannot be written to.
+    """
+    path = folder / SESSION
+    if path.exists() and not (is_session_file(path) and read_index(path).context.invented):
+        raise ArchiveError(f"{path}: is not of an earlier demo; choose another --out")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name in (SESSION, SESSION + ".journal", TABLE, PICTURE):
             (folder / name).unlink(missing_ok=True)
     except OSError as error:
         raise ArchiveError(f"{folder}: cannot be written to: {error.strerror}; choose another --out") from error
-    return folder / SESSION
+    return path
 
 
 def _link(profile: Profile, plan: tuple[Planned, ...], options: argparse.Namespace) -> DeviceProgramLink:

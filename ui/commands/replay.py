@@ -106,7 +106,7 @@ def _profile(trial: Trial, seconds: FloatArray) -> Profile:
         framing="lines",
         columns=("s", "counts" if whole else "n"),
         count_bits=32,
-        rate_hz=(len(seconds) - 1) / float(seconds[-1]) if len(seconds) > 1 else 1.0,
+        rate_hz=1.0 / float(np.median(np.diff(seconds))) if len(seconds) > 1 else 1.0,  # gaps are no part of it
         rated_force_n=1.0,
         counts_per_newton=1.0,
     )

@@ -178,7 +178,7 @@ class Remembered:
             return Kept()
         except OSError as error:
             self.trouble = Phrase("plan.remembered.unreadable", {"file": self.path, "why": error.strerror or error})
-        except msgspec.DecodeError as error:
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
             self._set_aside(error)
         return Kept()
 

@@ -57,8 +57,10 @@ class Controller(QObject):
         self._offer_unfinished()
 
     def begin(self, draft: PlanDraft) -> None:
-        """Begin the session of a plan, or say in Plan why it cannot."""
-        self._window.test.end()
+        """Begin the session of a plan, or say in Plan why it cannot; one that is under way is gone on with."""
+        if self._window.test.session is not None:
+            self._window.go("test")
+            return
         try:
             session = start_session(draft, efforts=self._efforts, speed=self._speed)
         except (AcquireError, AnalysisError, OSError) as error:

@@ -259,3 +259,10 @@ def test_broken_file_that_cannot_be_moved_is_said_too(file, monkeypatch):
     memory = Remembered(file)
     assert memory.trouble.values["file"] == file
     assert memory.fresh_draft() == PlanDraft()
+
+
+def test_file_that_is_no_text_is_put_aside(tmp_path):
+    path = tmp_path / "remembered.json"
+    path.write_bytes(b'{"draft": {"examiner": "\xff"}}')
+    assert Remembered(path).trouble is not None
+    assert not path.exists()

@@ -149,6 +149,15 @@ def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, 
     assert len(read_session(draft.out).trials) == 2
 
 
+def test_begin_while_a_session_is_recorded_goes_back_to_it(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    press(qtbot, window)
+    session = window.test.session
+    window.go("plan")
+    window.plan.begin.emit(draft)
+    assert (window.place, window.test.session) == ("test", session)
+
+
 def test_item_left_out_makes_room_for_the_next(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",)))
     press(qtbot, window)
