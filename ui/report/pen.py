@@ -72,8 +72,12 @@ class Pen:
         """Return the unit of force or of torque."""
         return self.unit.symbol if quantity is Quantity.FORCE else Unit.NEWTON_METRE.value
 
-    def with_uncertainty(self, value: float | None, budget: Budget | None, *, newtons: bool = False) -> str:
+    def with_uncertainty(
+        self, value: float | None, budget: Budget | None, *, newtons: bool = False, most: int = 2
+    ) -> str:
         """Return a value and its expanded uncertainty, this to two significant digits, that to the same place.
+
+        Both end at `most` places after the mark: a lower bound may be smaller than what any sensor resolves.
 
         References
         ----------
@@ -83,7 +87,7 @@ class Pen:
             return NOTHING
         divisor = self.unit.newtons if newtons else 1.0
         reach = budget.expanded / divisor
-        digits = places(reach)
+        digits = min(most, places(reach))
         mark = "" if budget.complete else AT_LEAST
         return f"{self.number(value / divisor, digits)} ± {self.number(reach, digits)}{mark}"
 

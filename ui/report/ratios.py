@@ -47,7 +47,7 @@ def _value(pen: Pen, results: Sequence[RatioResult], side: Side) -> str:
         return NOTHING
     if result.value is None:
         return pen.listed("lacks", tuple(each.value for each in result.missing)) or NOTHING
-    return pen.with_uncertainty(result.value, result.uncertainty)
+    return pen.with_uncertainty(result.value, result.uncertainty, most=3)
 
 
 def _published(pen: Pen, beside: Beside, sources: Sources) -> str:

@@ -121,7 +121,7 @@ def _row(pen: Pen, found: Sequence[tuple[ActionResult, Standing]], sources: Sour
     lines = [_line(pen, result, each, table.about.unit) for result, each in found]
     return Row(
         cells=(
-            pen.action(first.action),
+            f"{pen.action(first.action)}\n{pen.words(f'test.{first.method}')}",
             *("\n".join(cells) for cells in zip(*lines, strict=True)),
             ", ".join(pen(f"reference_remark.{each.name}") for each in remarks) or NOTHING,
             sources.cite(table.about.source),

@@ -238,7 +238,7 @@ def test_one_trial_only_is_a_lower_bound(stored, report):
 def test_all_trials_rejected(stored, report):
     trials = [made_trial(160.0, side="left", ramp_s=0.3, **ELBOW) for _ in range(3)]
     found = report(stored(*trials))
-    both_say(found, "none counts", "0/3", "A trial that counts: all were rejected", "not compared:")
+    both_say(found, "none counts", "0/3", "A trial that counts: all were rejected", "other side not tested")
 
 
 def test_trials_without_action_or_side(stored, report):
