@@ -193,6 +193,19 @@ def test_falling_counts_are_calibrated_with_their_sign(weighed, tmp_path):
     assert 1.0 / json.loads(ended(steps).out)["made"]["newtons_per_count"] == pytest.approx(-4200.0, rel=1e-3)
 
 
+@pytest.mark.parametrize("factor", [0.1, 10.0])
+def test_first_weight_shows_a_sensitivity_that_nobody_knows(weighed, tmp_path, factor):
+    unknown = tmp_path / "unknown.toml"
+    guess = f'counts_per_newton = {4200.0 * factor}\nsensitivity = "unknown"'
+    unknown.write_text(PROFILE.replace("counts_per_newton = 4200.0", guess))
+    path = tmp_path / "cell.toml"
+    steps = weighed("--save", path, masses=(0, 5, 10), true=1.0, zero_n=0.0, noise_n=0.02, profile=unknown)
+    result = ended(steps)
+    assert result.code == 0, result.err
+    assert "looks like" not in result.err
+    assert 1.0 / load_calibration(path).newtons_per_count == pytest.approx(4200.0, rel=2e-3)
+
+
 def test_wrong_weight_is_told_and_the_right_one_is_taken(weighed):
     steps = weighed("--json", masses=(0, 5, 10), true=1.0, zero_n=0.0, instead={10: 15})
     program, bench = next(steps)

@@ -240,12 +240,17 @@ class CheckRoutine:
             return
         target, before = self._shown_n(self.step.mass_kg), self._level_n - self.zero_n
         seen, wanted = self._steady_n(), abs(target - before)
-        pressed, self._pressed = self._pressed and self._may_press(seen - before, wanted), False
+        pressed, self._pressed = (self._pressed or self._unknown) and self._may_press(seen - before, wanted), False
         if pressed or abs(seen - target) <= self._near(target, wanted):
             self._learn(seen / target if self.step.mass_kg else 0.0)
             self._accept()
         else:
             self.state = State.CHANGE if abs(seen - before) <= UNCHANGED * wanted else State.WRONG
+
+    @property
+    def _unknown(self) -> bool:
+        """Whether nobody knows the sensitivity, so that the first weight shows it, whatever it looks like."""
+        return bool(self._calibration.guess) and not self._gain_kg and self.step.mass_kg > 0.0
 
     def _learn(self, ratio: float) -> None:
         """Take the sensitivity from a weight, unless a heavier one has shown it."""
