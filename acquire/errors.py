@@ -54,6 +54,8 @@ class LinkFailure(enum.Enum):
     NO_RADIO = "no radio"
     """This computer has no Bluetooth that works."""
     RADIO_OFF = "radio off"
+    NOT_PAIRED = "not paired"
+    """The sensor talks to computers that it was paired with, and not to this one."""
     FAILED = "failed"
 
 

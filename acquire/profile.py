@@ -39,6 +39,7 @@ BELONGS = {
     "baud": ("link", "serial"),
     "service": ("link", "bluetooth"),
     "characteristic": ("link", "bluetooth"),
+    "command_characteristic": ("link", "bluetooth"),
 }
 """Keys that mean something for one framing or one link only."""
 
@@ -67,7 +68,9 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     service: OptionalUuid = ""
     """Bluetooth: the service that holds the characteristic."""
     characteristic: OptionalUuid = ""
-    """Bluetooth: what notifies the samples; `start` and `stop` are written to it."""
+    """Bluetooth: what notifies the samples."""
+    command_characteristic: OptionalUuid = ""
+    """Bluetooth: what `start`, `stop` and `zero` are written to, in the same service; `characteristic` without it."""
     framing: Annotated[Literal["lines", "packets"], Meta(description='"lines" or "packets"')]
     columns: Annotated[
         tuple[ColumnName, ...],
@@ -103,6 +106,8 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """Sent when the link is opened."""
     stop: Command = ""
     """Sent before it is closed."""
+    zero: Command = ""
+    """Sent when the user asks for it: the unloaded sensor takes its own zero."""
     silent_after_s: Positive = 3.0
     """A sensor that has sent nothing for so long after opening is silent, s."""
 

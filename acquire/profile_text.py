@@ -13,10 +13,10 @@ from acquire.tomlfile import toml_value
 
 GROUPS = (
     ("name", "title"),
-    ("link", "baud", "service", "characteristic"),
+    ("link", "baud", "service", "characteristic", "command_characteristic"),
     ("framing", "columns", "separator", "count_bits", "sequence_bits", "tick_hz"),
     ("rate_hz", "rated_force_n", "counts_per_newton", "sensitivity", "zero_counts"),
-    ("start", "stop", "silent_after_s"),
+    ("start", "stop", "zero", "silent_after_s"),
 )
 """Keys that stand together, in the order of the file."""
 WIDTH = 110

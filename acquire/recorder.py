@@ -4,7 +4,7 @@ Bytes go to the journal before they are understood. When the link is lost, the t
 far as it came, and the port is tried again until it is back. What happens is handed over as events::
 
     TrialRecorded      an effort has ended; its trial is complete in memory and in the journal
-    LinkLost           the sensor is gone; the recorder goes on trying
+    LinkLost           the sensor is gone, or cannot come back for another reason now; the recorder goes on trying
     LinkBack           it is there again
     LinkSilent         the port is open and nothing comes, or no more
     LinkHeard          it speaks, after it was silent
@@ -156,6 +156,8 @@ class Recorder:
         Where they are kept; closed by `stop`.
     reopen : callable, optional
         Opens a lost link again, or raises LinkError; without it a lost link ends the recording.
+    give_up : callable, optional
+        Ends a `reopen` that is under way, so that `stop` need not wait for it.
     clock : callable
         Monotonic seconds, the clock of the link's arrivals.
     """
@@ -167,12 +169,13 @@ class Recorder:
         *,
         journal: JournalWriter | None = None,
         reopen: Callable[[], Link] | None = None,
+        give_up: Callable[[], None] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.pipeline = pipeline
         self._link = link
         self._journal = journal
-        self._reopen = reopen
+        self._reopen, self._give_up = reopen, give_up
         self._clock = clock
         self._events: queue.SimpleQueue[RecorderEvent] = queue.SimpleQueue()
         self._plan = TrialPlan()
@@ -223,6 +226,8 @@ class Recorder:
         These are the ones whose events nobody took, and the one that was under way.
         """
         self._stopping.set()
+        if self._give_up is not None:
+            self._give_up()
         self._thread.join()
         self._link.close()
         trials = [*self._untold(), *self._under_way("stopped")]
@@ -307,11 +312,18 @@ class Recorder:
         self._events.put(LinkLost(error))
         self._link.close()  # while its port is held, the sensor that comes back gets another name
         pause = RETRY_S
+        told = before = error.reason
         while not self._stopping.wait(pause):
             pause = min(RETRY_GROWTH * pause, LONGEST_RETRY_S)
             try:
                 link = self._reopen()
-            except LinkError:
+            except LinkError as still:
+                why = error if still.reason is LinkFailure.NOT_FOUND else still
+                # twice the same: a port that has just appeared may be refused for a moment
+                if why.reason is before and why.reason is not told:
+                    told = why.reason
+                    self._events.put(LinkLost(why))
+                before = why.reason
                 continue
             self._link = link
             self.pipeline.reconnected()

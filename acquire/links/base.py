@@ -37,8 +37,8 @@ class Chunk(NamedTuple):
 class RadioState:
     """What a radio sensor is like now."""
 
-    signal_dbm: int
-    """Received strength when it was found."""
+    signal_dbm: int | None
+    """Received strength when it was found; None when it was connected already."""
     battery_pct: int | None
     """None where it does not tell."""
 

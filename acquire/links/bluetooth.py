@@ -12,6 +12,7 @@ serves both. Lines are passed on as they come.
   nothing comes.
 - After any end, the client is disconnected, also when the sensor hung up first. Otherwise the service goes
   on notifying for the old connection, and after the next one each sample comes twice.
+- A search can take seconds; `BluetoothLink.give_up` ends it from another thread.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ import asyncio
 import contextlib
 import threading
 import time
-from concurrent.futures import Future
+from concurrent.futures import CancelledError, Future, wait
 from typing import TYPE_CHECKING, Self
 
 from bleak import BleakClient
@@ -28,6 +29,7 @@ from bleak import BleakClient
 from acquire.decoders.packets import frame_body
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.base import RadioState
+from acquire.links.gatt import ANSWER_S, CONNECT_S, battery_pct, commands_of, let_go, samples_of
 from acquire.links.live import QUEUE_LIMIT, LiveLink
 from acquire.links.radio import SCAN_S, find
 from acquire.links.radio_errors import RADIO_ERRORS, radio_error
@@ -39,16 +41,13 @@ if TYPE_CHECKING:
 
     from acquire.profile import Profile
 
-CONNECT_S = 10.0
 GONE_S = 3.0
 """A sensor that sent and then did not for so long is lost; or ten of its periods, if they are longer."""
 GONE_PERIODS = 10
 LOOK_S = 0.25
-ANSWER_S = 2.0
+START_AGAIN_S = 1.0
 BATTERY_EACH_S = 60.0
-
-BATTERY_LEVEL = "00002a19-0000-1000-8000-00805f9b34fb"
-"""Bluetooth SIG, Assigned Numbers: characteristic Battery Level 0x2A19 of the Battery Service 0x180F, in per cent."""
+GIVE_UP_LOOK_S = 0.05
 
 
 class BluetoothLink(LiveLink):
@@ -59,20 +58,23 @@ class BluetoothLink(LiveLink):
     port : str
         Name or address; empty to take the only one in reach that has the profile's service.
     profile : Profile
-        Its service, characteristic, framing, commands and patience.
+        Its service, characteristic, framing, commands and patience. The start command is sent again each
+        second until the first byte comes.
     patience : float
         Multiplies how long the sensor may be silent.
     search_s : float
         How long to look for it.
     queue_limit : int
         Bytes of memory that unread data may take.
+    giving_up : threading.Event, optional
+        Ends the search when it is set, here and in `reopened`; one of its own without.
     clock : callable
         Monotonic seconds; stamps the chunks and measures silence.
 
     Raises
     ------
     LinkError
-        NO_RADIO, RADIO_OFF, NO_PERMISSION, NOT_FOUND, BUSY or FAILED.
+        NO_RADIO, RADIO_OFF, NO_PERMISSION, NOT_FOUND, BUSY, NOT_PAIRED or FAILED.
     """
 
     def __init__(
@@ -83,6 +85,7 @@ class BluetoothLink(LiveLink):
         patience: float = 1.0,
         search_s: float = SCAN_S,
         queue_limit: int = QUEUE_LIMIT,
+        giving_up: threading.Event | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__(
@@ -96,17 +99,19 @@ class BluetoothLink(LiveLink):
         )
         self._wanted, self._profile, self._patience, self._search_s = port, profile, patience, search_s
         self._gone_after_s = patience * max(GONE_S, GONE_PERIODS / profile.rate_hz)
-        self._ready: Future[None] = Future()
-        self._signal_dbm = 0
+        self._giving_up = giving_up or threading.Event()
+        self._signal_dbm: int | None = None
         self._battery_pct: int | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._task: asyncio.Task[None] | None = None
+        self._client: BleakClient | None = None
+        self._connected = False
+        self._commands: BleakGATTCharacteristic | None = None
+        self._over_now = asyncio.Event()
+        self._began = threading.Event()
+        self._ready: Future[None] = Future()
         self._thread = threading.Thread(target=self._run, name=f"bluetooth {self.port}", daemon=True)
-        self._thread.start()
-        try:
-            self._ready.result()
-        except LinkError:
-            self._shut()
-            self._thread.join()
-            raise
+        self._open()
 
     def reopened(self) -> Self:
         """Close this link and return a new one to the same sensor.
@@ -123,8 +128,13 @@ class BluetoothLink(LiveLink):
             patience=self._patience,
             search_s=self._search_s,
             queue_limit=self._queue_limit,
+            giving_up=self._giving_up,
             clock=self._clock,
         )
+
+    def give_up(self) -> None:
+        """End a `reopened` that is under way in another thread, and all later ones: they raise FAILED."""
+        self._giving_up.set()
 
     @property
     def radio(self) -> RadioState | None:
@@ -133,114 +143,140 @@ class BluetoothLink(LiveLink):
 
     def send(self, data: bytes) -> None:
         """Write bytes to the sensor's characteristic; see `Link.send`."""
-        if self._over:
+        if self._over or self._loop is None:
             raise self._error(LinkFailure.FAILED, f"{self.port} is closed: open it again to send")
+        if self._commands is None:
+            raise self._error(LinkFailure.FAILED, f"{self._called} takes no commands: is its profile right?")
         asked = asyncio.run_coroutine_threadsafe(self._write(data), self._loop)
         try:
-            asked.result(ANSWER_S)
-        except TimeoutError as error:
-            asked.cancel()
-            raise self._error(
-                LinkFailure.FAILED, f"{self._called} does not take what is sent to it: switch it off and on"
-            ) from error
+            asked.result(2 * ANSWER_S)
         except RADIO_ERRORS as error:
-            raise self._out_of_reach() from error
+            asked.cancel()
+            raise self._failure or radio_error(error, self.port) from error
+        except CancelledError as error:  # the link ended meanwhile
+            raise self._failure or self._out_of_reach() from error
 
     def close(self) -> None:
         """Send the stop bytes and disconnect; a second time does nothing."""
         self._shut()
-        with contextlib.suppress(RuntimeError):  # its loop has ended by itself
-            self._loop.call_soon_threadsafe(self._over_now.set)
+        with contextlib.suppress(RuntimeError):  # the loop has ended by itself
+            if self._loop is not None:
+                self._loop.call_soon_threadsafe(self._stop)
         self._thread.join()
 
+    # ---- in the thread of the caller ----
+
+    def _open(self) -> None:
+        """Start the thread, and wait until the sensor is connected."""
+        self._thread.start()
+        self._began.wait()
+        try:
+            self._await_sensor()
+        except BaseException:  # Ctrl-C too: a sensor that is left connected is hard to find the next time
+            self.close()
+            raise
+
+    def _await_sensor(self) -> None:
+        while not wait([self._ready], GIVE_UP_LOOK_S).done:
+            if self._giving_up.is_set():
+                raise self._error(LinkFailure.FAILED, f"the search for {self._called} was ended")
+        self._ready.result()
+
+    # ---- in the thread of the loop ----
+
     def _run(self) -> None:
-        asyncio.run(self._live())
+        try:
+            asyncio.run(self._live())
+        except asyncio.CancelledError:
+            return  # nobody waits for it any more
+        except BaseException as error:  # nobody must wait for a thread that is gone
+            self._end(self._error(LinkFailure.FAILED, f"{self.port} stopped by a fault of the program: {error!r}"))
+            raise
 
     async def _live(self) -> None:
         """Hold the connection, from the search to the disconnection."""
-        self._loop, self._over_now = asyncio.get_running_loop(), asyncio.Event()
+        self._loop, self._task = asyncio.get_running_loop(), asyncio.current_task()
+        self._began.set()
         try:
             async with asyncio.timeout(self._search_s + CONNECT_S):
-                client = await self._connect()
-        except LinkError as error:
-            self._ready.set_exception(error)
-            return
-        except RADIO_ERRORS as error:
-            self._ready.set_exception(radio_error(error, self.port))
-            return
-        self._client = client
-        try:
+                await self._connect()
             await self._hold()
+        except LinkError as error:
+            self._end(error)
+        except RADIO_ERRORS as error:
+            self._end(radio_error(error, self.port), error)
         finally:
-            await let_go(client)
+            self._connected = False  # a drop from here on is our own doing
+            if self._client is not None:
+                await let_go(self._client)
 
-    async def _connect(self) -> BleakClient:
+    def _stop(self) -> None:
+        """End the search, or the connection; a disconnection that is under way goes on."""
+        self._over_now.set()
+        if self._task is not None and not self._ready.done():
+            self._task.cancel()
+
+    def _end(self, error: LinkError, cause: BaseException | None = None) -> None:
+        """Tell who waits for the sensor, or else who reads, that this is the end; a drop was told already."""
+        if not self._closed:
+            self._fail(error, cause)
+        if not self._ready.done():
+            self._ready.set_exception(self._failure or error)
+        self._began.set()
+
+    async def _connect(self) -> None:
         device, self._signal_dbm = await find(self._wanted, self._profile.service, self._search_s)
         self._device_address = device.address
-        client = BleakClient(device, disconnected_callback=self._dropped, timeout=CONNECT_S)
+        self._client = client = BleakClient(device, disconnected_callback=self._dropped, timeout=CONNECT_S)
         await client.connect()
-        try:
-            self._battery_pct = await _battery(client)
-            await client.start_notify(self._profile.characteristic, self._notified)
-            await _write(client, self._profile, self._profile.start.encode())
-        except BaseException:
-            await let_go(client)
-            raise
-        return client
+        self._connected = True
+        samples = samples_of(client, self._profile, self.port)
+        self._commands = commands_of(client, self._profile, self.port)
+        self._battery_pct = await battery_pct(client)
+        await client.start_notify(samples, self._notified)
+        await self._write(self._profile.start.encode())
+        self._opened = self._clock()
+        self._ready.set_result(None)
 
     async def _hold(self) -> None:
-        """Wait for the end, and look whether the sensor still sends."""
-        self._opened = asked = self._clock()
-        self._ready.set_result(None)
+        """Wait for the end, and look after the sensor from time to time."""
+        self._asked = self._started = self._clock()
         while not self._over:
             with contextlib.suppress(TimeoutError):
                 await asyncio.wait_for(self._over_now.wait(), LOOK_S)
-            if self._last is not None and self._clock() - self._last > self._gone_after_s:
-                self._fail(self._out_of_reach())
-            if self._clock() - asked > BATTERY_EACH_S:
-                asked = self._clock()
-                self._battery_pct = await _battery(self._client)
+            if not self._over:
+                await self._look()
         if self._failure is None:
             with contextlib.suppress(*RADIO_ERRORS):
-                async with asyncio.timeout(ANSWER_S):
-                    await self._write(self._profile.stop.encode())
+                await self._write(self._profile.stop.encode())
+
+    async def _look(self) -> None:
+        """See whether the sensor still sends, has begun to, and how its battery is."""
+        now = self._clock()
+        if self._last is not None and now - self._last > self._gone_after_s:
+            self._fail(self._out_of_reach())
+        elif self._last is None and now - self._started > START_AGAIN_S:
+            self._started = now
+            await self._write(self._profile.start.encode())
+        elif now - self._asked > BATTERY_EACH_S:
+            self._asked = now
+            self._battery_pct = await battery_pct(self._client) if self._client else None
 
     async def _write(self, data: bytes) -> None:
-        await _write(self._client, self._profile, data)
+        if data and self._commands is not None and self._client is not None:
+            async with asyncio.timeout(ANSWER_S):
+                await self._client.write_gatt_char(self._commands, data)
 
     def _notified(self, _sender: BleakGATTCharacteristic, data: bytearray) -> None:
         if data and not self._over:
             self._queue_chunk(frame_body(bytes(data)) if self._profile.framing == "packets" else bytes(data))
 
     def _dropped(self, _client: BleakClient) -> None:
-        if not self._over:
+        if self._connected and not self._over:  # before, bleak may be trying again
             self._fail(self._out_of_reach())
-        self._over_now.set()
+            self._over_now.set()
 
     def _out_of_reach(self) -> LinkError:
         return self._error(
             LinkFailure.OUT_OF_REACH, f"the radio link to {self.port} broke: bring it near and check its battery"
         )
-
-
-async def _write(client: BleakClient, profile: Profile, data: bytes) -> None:
-    if data:
-        await client.write_gatt_char(profile.characteristic, data)
-
-
-async def _battery(client: BleakClient) -> int | None:
-    """Return the battery level in per cent, None where the sensor does not tell."""
-    try:
-        if client.services.get_characteristic(BATTERY_LEVEL) is None:
-            return None
-        async with asyncio.timeout(ANSWER_S):
-            return int((await client.read_gatt_char(BATTERY_LEVEL))[0])
-    except RADIO_ERRORS:
-        return None
-
-
-async def let_go(client: BleakClient) -> None:
-    """Disconnect, whatever state the connection is in; the error of a service that died is of no use now."""
-    with contextlib.suppress(*RADIO_ERRORS):
-        async with asyncio.timeout(CONNECT_S):
-            await client.disconnect()

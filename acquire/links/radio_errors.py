@@ -6,18 +6,28 @@ D-Bus error, and a timeout asyncio's; the rest are bleak's own.
 
 from __future__ import annotations
 
+import sys
+
 from bleak.exc import (
     BleakBluetoothNotAvailableError,
     BleakBluetoothNotAvailableReason,
-    BleakCharacteristicNotFoundError,
     BleakDBusError,
     BleakDeviceNotFoundError,
     BleakError,
+    BleakGATTProtocolError,
+    BleakGATTProtocolErrorCode,
 )
 
 from acquire.errors import LinkError, LinkFailure
 
-RADIO_ERRORS: tuple[type[Exception], ...] = (BleakError, OSError, TimeoutError, EOFError)
+if sys.platform == "linux":
+    from dbus_fast.errors import InvalidAddressError
+
+    NO_BUS: tuple[type[Exception], ...] = (OSError, InvalidAddressError)
+else:
+    NO_BUS = (OSError,)
+
+RADIO_ERRORS: tuple[type[Exception], ...] = (BleakError, *NO_BUS, TimeoutError, EOFError)
 """What bleak may raise; EOFError where its bus hangs up in mid-message."""
 
 Why = BleakBluetoothNotAvailableReason
@@ -33,15 +43,24 @@ DBUS_REASONS = {
     "org.freedesktop.DBus.Error.ServiceUnknown": LinkFailure.NO_RADIO,
     "org.freedesktop.DBus.Error.NameHasNoOwner": LinkFailure.NO_RADIO,
     "org.freedesktop.DBus.Error.AccessDenied": LinkFailure.NO_PERMISSION,
-    "org.bluez.Error.NotAuthorized": LinkFailure.NO_PERMISSION,
     "org.bluez.Error.NotReady": LinkFailure.RADIO_OFF,
     "org.bluez.Error.InProgress": LinkFailure.BUSY,
     "org.bluez.Error.AlreadyConnected": LinkFailure.BUSY,
-    "org.bluez.Error.NotPermitted": LinkFailure.BUSY,
     "org.freedesktop.DBus.Error.UnknownObject": LinkFailure.NOT_FOUND,
     "org.bluez.Error.DoesNotExist": LinkFailure.NOT_FOUND,
 }
 """Names from BlueZ's own documentation of its D-Bus interface (org.bluez.Adapter, Device, GattCharacteristic)."""
+NOT_PERMITTED = {"Not paired": LinkFailure.NOT_PAIRED, "Notify acquired": LinkFailure.BUSY}
+"""BlueZ's org.bluez.Error.NotPermitted means several things, and only its text says which."""
+
+Gatt = BleakGATTProtocolErrorCode
+UNPAIRED = {
+    Gatt.INSUFFICIENT_AUTHENTICATION,
+    Gatt.INSUFFICIENT_AUTHORIZATION,
+    Gatt.INSUFFICIENT_ENCRYPTION,
+    Gatt.INSUFFICIENT_ENCRYPTION_KEY_SIZE,
+}
+"""Bluetooth Core Specification, Vol 3, Part F, 3.4.1.1: what a sensor answers until it is paired."""
 
 SENTENCES = {
     LinkFailure.NO_RADIO: "this computer has no working Bluetooth ({error}): plug in an adapter, or start the "
@@ -52,6 +71,8 @@ SENTENCES = {
     LinkFailure.NOT_FOUND: "no sensor {port} is in reach: switch it on, bring it near, and see that no telephone or "
     "other program is connected to it",
     LinkFailure.BUSY: "{port} is in use by another program: close that program and try again",
+    LinkFailure.NOT_PAIRED: "{port} must be paired with this computer first: pair it in the system's Bluetooth "
+    "settings and try again",
     LinkFailure.FAILED: "{port} cannot be reached ({error}): switch it off and on, bring it near and try again",
 }
 
@@ -66,30 +87,53 @@ def radio_error(error: Exception, port: str) -> LinkError:
     port : str
         The sensor, as the user knows it.
     """
-    reason = _reason(error)
-    return LinkError(SENTENCES[reason].format(port=port, error=_said(error)), port=port, reason=reason)
+    return _link_error(_reason(error), port, error=_said(error))
 
 
-def _reason(error: Exception) -> LinkFailure:
+def not_found(port: str, *, hint: str = "") -> LinkError:
+    """Return the error of a sensor that is not in reach; `hint` ends its sentence."""
+    return _link_error(LinkFailure.NOT_FOUND, port, hint=hint)
+
+
+def wrong_profile(port: str, what: str) -> LinkError:
+    """Return the error of a sensor that is not as its profile says, such as `it has no service 180f`."""
+    sentence = f"{port} is not as its profile says ({what}): choose another profile, or correct this one"
+    return LinkError(sentence, port=port, reason=LinkFailure.FAILED)
+
+
+def _link_error(reason: LinkFailure, port: str, *, error: str = "", hint: str = "") -> LinkError:
+    return LinkError(SENTENCES[reason].format(port=port, error=error) + hint, port=port, reason=reason)
+
+
+def _reason(error: Exception) -> LinkFailure:  # noqa: PLR0911 # one return for each kind of exception
     if isinstance(error, BleakBluetoothNotAvailableError):
         return NOT_AVAILABLE.get(error.reason, LinkFailure.NO_RADIO)
+    if isinstance(error, BleakGATTProtocolError):
+        return LinkFailure.NOT_PAIRED if error.code in UNPAIRED else LinkFailure.FAILED
     if isinstance(error, BleakDBusError):
-        return DBUS_REASONS.get(error.dbus_error, LinkFailure.FAILED)
+        return _dbus_reason(error)
     if isinstance(error, BleakDeviceNotFoundError):
         return LinkFailure.NOT_FOUND
     if isinstance(error, PermissionError):
         return LinkFailure.NO_PERMISSION
-    if isinstance(error, OSError) and not isinstance(error, TimeoutError):
+    if isinstance(error, NO_BUS) and not isinstance(error, TimeoutError):
         return LinkFailure.NO_RADIO  # the system bus itself cannot be reached
     return LinkFailure.FAILED
+
+
+def _dbus_reason(error: BleakDBusError) -> LinkFailure:
+    if error.dbus_error == "org.bluez.Error.NotPermitted":
+        return NOT_PERMITTED.get(error.dbus_error_details or "", LinkFailure.FAILED)
+    return DBUS_REASONS.get(error.dbus_error, LinkFailure.FAILED)
 
 
 def _said(error: Exception) -> str:
     """Return the error's own words in one line."""
     if isinstance(error, TimeoutError):
         return "it did not answer in time"
-    if isinstance(error, BleakCharacteristicNotFoundError):
-        return f"it has no characteristic {error.char_specifier}: is its profile right?"
-    if isinstance(error, OSError):
+    if isinstance(error, NO_BUS):
         return "the system bus cannot be reached"
+    if isinstance(error, BleakBluetoothNotAvailableError | BleakGATTProtocolError):
+        # these hold a reason or a code beside their words
+        return " ".join(word for word in error.args if isinstance(word, str)).rstrip(".")
     return " ".join(str(error).split()) or type(error).__name__

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from bleak import BleakClient
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.bluetooth import BATTERY_LEVEL, CONNECT_S, let_go
+from acquire.links.gatt import BATTERY_LEVEL, CONNECT_S, NOTIFIES, let_go
 from acquire.links.radio import SCAN_S, find
 from acquire.links.radio_errors import RADIO_ERRORS, radio_error
 
@@ -62,7 +62,7 @@ async def _notifiers(wanted: str, search_s: float) -> tuple[Notifier, ...]:
                 Notifier(service.uuid.lower(), characteristic.uuid.lower())
                 for service in client.services
                 for characteristic in service.characteristics
-                if {"notify", "indicate"} & set(characteristic.properties)
+                if NOTIFIES & set(characteristic.properties)
                 and characteristic.uuid.lower() not in NO_SAMPLES
             )
         finally:

@@ -1,5 +1,6 @@
 """The recorder: trials as events, whatever happens to the link. Nothing here waits but for a condition."""
 
+import threading
 import time
 from collections import Counter
 from contextlib import contextmanager
@@ -278,6 +279,23 @@ def test_stop_while_waiting_for_a_lost_sensor_ends_at_once(sensor):
     assert recorder.stop() == []
 
 
+def test_stop_ends_a_search_that_is_under_way(sensor, monkeypatch):
+    monkeypatch.setattr("acquire.recorder.RETRY_S", 0.001)
+    link, begun, ended = sensor.link(), threading.Event(), threading.Event()
+
+    def search():
+        begun.set()
+        assert ended.wait(LIMIT_S)
+        raise LinkError("the search was ended", port=link.port, reason=LinkFailure.FAILED)
+
+    recorder = Recorder(link, pipeline(), reopen=search, give_up=ended.set)
+    recorder.start()
+    sensor.unplug()
+    assert isinstance(next_event(recorder), LinkLost)
+    assert begun.wait(LIMIT_S)
+    assert recorder.stop() == []
+
+
 # a sensor that goes and comes back
 
 
@@ -329,6 +347,31 @@ def test_half_a_packet_from_before_is_not_glued_to_the_first_one_after(sensor):
         sensor.send(frames, recorder)
         next_event(recorder)
     assert recorder.pipeline.damaged == 0
+
+
+def test_why_a_lost_sensor_cannot_come_back_is_told_when_it_changes(sensor, monkeypatch):
+    monkeypatch.setattr("acquire.recorder.RETRY_S", 0.001)
+    monkeypatch.setattr("acquire.recorder.LONGEST_RETRY_S", 0.001)
+    gone, off = LinkFailure.NOT_FOUND, LinkFailure.RADIO_OFF
+    link = sensor.link()
+    # a reason that does not last is not told: a port that has just appeared may be refused for a moment
+    answers = iter([gone, LinkFailure.NO_PERMISSION, gone, off, off, off, gone, gone])
+
+    def reopen():
+        reason = next(answers, None)
+        if reason is None:
+            return sensor.link()
+        raise LinkError(f"it is {reason.value}", port=link.port, reason=reason)
+
+    with recording_from(link, reopen=reopen) as recorder:
+        sensor.unplug()
+        sensor.plug_in()
+        told = events_until(recorder, LinkBack)
+    assert [event.error.reason for event in told if isinstance(event, LinkLost)] == [
+        LinkFailure.UNPLUGGED,
+        off,
+        LinkFailure.UNPLUGGED,
+    ]
 
 
 def test_lost_port_is_let_go_before_it_is_tried_again(sensor):

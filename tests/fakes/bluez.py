@@ -1,93 +1,35 @@
 """A Bluetooth service without a radio: `org.bluez` on a private bus, so that bleak's own Linux code runs unchanged.
 
-`PrivateBus` starts a `dbus-daemon`, and `BlueZ` is the service on it, in a thread of its own, with one adapter and the
-sensors that a test puts in reach. It keeps the rules of the real service that a driver can trip over (seen with the
-real one):
+`Air` is a private bus and `BlueZ`, the service on it, in a thread of its own, with one adapter and the sensors
+(`peer.Peer`) that a test puts in reach. It keeps the rules of the real service that a driver can trip over (seen with
+the real one):
 
+- a connection belongs to nobody: it stays when the program that asked for it is killed, and then the sensor does not
+  advertise itself;
 - notify sessions belong to a D-Bus connection; one that is not closed after a drop goes on, and then each sample comes
-  twice;
+  twice, or AcquireNotify is refused;
+- services and characteristics appear when a sensor is first connected, after `Connected` and before `ServicesResolved`;
 - sensors are told again each 100 ms while somebody scans, since a scanner may begin to listen after the first time;
-- a service that dies says nothing to its clients.
+- a service that dies says nothing to its clients, and one that hangs never answers.
 """
 
 import asyncio
 import contextlib
 import os
 import socket
-import subprocess
 import tempfile
 import threading
-from dataclasses import dataclass, field
-from pathlib import Path
 
 from dbus_fast import BusType, Message, MessageType, Variant
 from dbus_fast.aio import MessageBus
+from peer import ADAPTER, LEVEL, Peer
+from private_bus import VARIABLE, PrivateBus
 
-VARIABLE = "DBUS_SYSTEM_BUS_ADDRESS"
-ADAPTER = "/org/bluez/hci0"
-BATTERY = "0000180f-0000-1000-8000-00805f9b34fb"
-LEVEL = "00002a19-0000-1000-8000-00805f9b34fb"
+__all__ = ["LEVEL", "VARIABLE", "Air", "BlueZ", "Peer"]
+
+DEVICE = "org.bluez.Device1"
+CHARACTERISTIC = "org.bluez.GattCharacteristic1"
 ADVERTISE_S = 0.1
-CONFIG = """<!DOCTYPE busconfig PUBLIC "-//freedesktop//DTD D-Bus Bus Configuration 1.0//EN"
- "http://www.freedesktop.org/standards/dbus/1.0/busconfig.dtd">
-<busconfig><type>system</type><listen>unix:path={socket}</listen><auth>EXTERNAL</auth>
-<policy context="default"><allow user="*"/><allow own="*"/><allow send_type="method_call"/>
-<allow send_type="signal"/><allow send_type="method_return"/><allow send_type="error"/>
-<allow receive_type="method_call"/><allow receive_type="signal"/><allow receive_type="method_return"/>
-<allow receive_type="error"/></policy></busconfig>"""
-
-
-class PrivateBus:
-    """A system bus of the test's own."""
-
-    def __init__(self, folder):
-        self.socket = Path(folder) / "bus"
-        self.address = f"unix:path={self.socket}"
-        config = Path(folder) / "bus.conf"
-        config.write_text(CONFIG.format(socket=self.socket))
-        self._daemon = subprocess.Popen(
-            ["dbus-daemon", f"--config-file={config}", "--nofork", "--print-address"],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,  # it says that it may not raise a limit
-        )
-        assert self._daemon.stdout.readline().strip(), "the private bus did not start"
-
-    def close(self):
-        """End the bus, as when the system goes down."""
-        self._daemon.kill()
-        self._daemon.wait()
-        self._daemon.stdout.close()
-
-
-@dataclass
-class Peer:
-    """A sensor in reach."""
-
-    name: str
-    service: str
-    characteristic: str
-    address: str = "C0:FF:EE:00:00:01"
-    rssi: int = -61
-    battery: int | None = None
-    connect_s: float = 0.0
-    refuse: str = ""
-    """The D-Bus error with which the next connections fail."""
-    refuse_notify: str = ""
-    """The D-Bus error with which a subscription fails."""
-    written: list = field(default_factory=list)
-    """What was written to the characteristic."""
-    connected: bool = False
-    advertising: bool = True
-    att: object = None
-    """The radio link below, where there is one (`att.AttSensor`)."""
-
-    @property
-    def path(self):
-        return f"{ADAPTER}/dev_{self.address.replace(':', '_')}"
-
-    @property
-    def characteristic_path(self):
-        return f"{self.path}/service0001/char0002"
 
 
 class Air:
@@ -116,17 +58,21 @@ class BlueZ:
 
     def __init__(self, address):
         self.peers = {}
+        self.adapter = True
+        """Whether there is one."""
         self.powered = True
         self.denied = False
+        self.hung = False
+        """While this is true no call is answered."""
         self.notifying = {}
         """Sessions: the path of a characteristic to the D-Bus names that listen."""
-        self.sockets = {}
-        """Sessions by AcquireNotify: the path to our end of the socket."""
+        self.acquired = {}
+        """Sessions by AcquireNotify: the path to the D-Bus name that listens and our end of its socket."""
         self._address = address
         self._scanning = set()
         self._tasks = set()
         self._ready = threading.Event()
-        self._thread = threading.Thread(target=lambda: asyncio.run(self._serve()), daemon=True)
+        self._thread = threading.Thread(target=lambda: asyncio.run(self._serve()), name="bluez", daemon=True)
         self._thread.start()
         assert self._ready.wait(10)
 
@@ -141,9 +87,9 @@ class BlueZ:
         """Let a sensor notify values, as fast as the bus takes them."""
         self._do(self._notify, peer, values)
 
-    def play(self, peer, values, period_s, per_tick=1):
+    def play(self, peer, values, period_s):
         """Let a sensor notify values at a pace, and return a future of the end."""
-        return asyncio.run_coroutine_threadsafe(self._play(peer, values, period_s, per_tick), self._loop)
+        return self.run(self._play(peer, values, period_s))
 
     def drop(self, peer):
         """Let a sensor break the connection."""
@@ -157,10 +103,20 @@ class BlueZ:
         """Return how many connections listen to a sensor."""
         return len(self.notifying.get(peer.characteristic_path, ()))
 
+    def connections(self):
+        """Return how many programs, or parts of one, are connected to the bus."""
+        return self.run(self._connections()).result(10)
+
+    def wait_for_scan(self):
+        """Wait until somebody scans."""
+        self.run(self._scanned()).result(10)
+
     def power(self, on):
-        """Switch the adapter."""
+        """Switch the adapter; what is connected drops."""
         self.powered = on
         self._do(self._changed, ADAPTER, "org.bluez.Adapter1", {"Powered": Variant("b", on)})
+        for peer in self.peers.values() if not on else ():
+            self._do(self._drop, peer)
 
     def close(self):
         """Die without a word."""
@@ -174,62 +130,88 @@ class BlueZ:
         async def done():
             what(*arguments)
 
-        asyncio.run_coroutine_threadsafe(done(), self._loop).result(10)
+        self.run(done()).result(10)
 
     async def _serve(self):
         self._loop, self._stop = asyncio.get_running_loop(), asyncio.Event()
         self._bus = MessageBus(bus_address=self._address, bus_type=BusType.SYSTEM, negotiate_unix_fd=True)
         await self._bus.connect()
         self._bus.add_message_handler(self._handle)
-        await self._bus.call(
-            Message(
-                destination="org.freedesktop.DBus",
-                path="/org/freedesktop/DBus",
-                interface="org.freedesktop.DBus",
-                member="AddMatch",
-                signature="s",
-                body=["type='signal',member='NameOwnerChanged'"],
-            )
-        )
+        await self._call_bus("AddMatch", "s", "type='signal',member='NameOwnerChanged'")
         await self._bus.request_name("org.bluez")
         self._ready.set()
         repeating = asyncio.create_task(self._advertise())
         await self._stop.wait()
         repeating.cancel()
+        for path in list(self.acquired):
+            self._release(path)
         self._bus.disconnect()
+
+    async def _connections(self):
+        reply = await self._call_bus("ListNames")
+        return sum(name.startswith(":") for name in reply.body[0])
+
+    async def _scanned(self):
+        while not self._scanning:
+            await asyncio.sleep(0.001)
+
+    async def _call_bus(self, member, signature="", *body):
+        return await self._bus.call(
+            Message(
+                destination="org.freedesktop.DBus",
+                path="/org/freedesktop/DBus",
+                interface="org.freedesktop.DBus",
+                member=member,
+                signature=signature,
+                body=list(body),
+            )
+        )
 
     async def _advertise(self):
         while True:
             await asyncio.sleep(ADVERTISE_S)
             for peer in self.peers.values():
-                if self._scanning and peer.advertising and not peer.connected:
-                    self._changed(peer.path, "org.bluez.Device1", {"RSSI": Variant("n", peer.rssi)})
+                if self._scanning and self.powered and peer.advertising and not peer.connected:
+                    self._changed(peer.path, DEVICE, {"RSSI": Variant("n", peer.rssi)})
 
-    async def _play(self, peer, values, period_s, per_tick):
+    async def _play(self, peer, values, period_s):
         began = self._loop.time()
-        for number in range(0, len(values), per_tick):
+        for number, value in enumerate(values):
             wait = began + number * period_s - self._loop.time()
             if wait > 0:
                 await asyncio.sleep(wait)
-            self._notify(peer, values[number : number + per_tick])
+            self._notify(peer, [value])
 
     def _handle(self, message):
         if message.message_type is MessageType.SIGNAL:
             if message.member == "NameOwnerChanged" and not message.body[2]:
                 self._left(message.body[0])
             return None
-        if message.message_type is not MessageType.METHOD_CALL:
+        if message.message_type is not MessageType.METHOD_CALL or message.destination != "org.bluez":
             return None
-        name = f"_{message.member}"
-        if message.destination == "org.bluez" and hasattr(self, name):
-            return getattr(self, name)(message)
-        return None
+        if self.hung:
+            return True
+        answer = getattr(self, f"_{message.member}", None)
+        return answer(message) if answer else None
 
     def _left(self, sender):
-        """A connection has gone, and its sessions with it."""
+        """A D-Bus connection has gone, and its sessions with it; what it connected stays connected."""
         self._scanning.discard(sender)
         for sessions in self.notifying.values():
             sessions.discard(sender)
+        for path in [path for path, (owner, _) in self.acquired.items() if owner == sender]:
+            self._release(path)
+
+    def _later(self, work):
+        """Answer when something that takes time is done."""
+        task = asyncio.create_task(work)
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+        return True  # which says that the call is dealt with
+
+    async def _answered(self, message, work):
+        await work
+        await self._bus.send(Message.new_method_return(message))
 
     # answers, by the names of the real interface
 
@@ -254,54 +236,60 @@ class BlueZ:
     def _Connect(self, message):  # noqa: N802
         peer = self._peer(message.path)
         if peer.refuse:
-            return Message.new_error(message, peer.refuse, "it said no")
-        return self._later(self._connected(peer), message)
+            return _refused(message, peer.refuse)
+        if peer.aborts:
+            return self._later(self._abort(peer, message))
+        return self._later(self._answered(message, self._connect(peer)))
 
-    def _later(self, work, message=None):
-        """Do something that takes time, then answer."""
+    async def _abort(self, peer, message):
+        """Fail as BlueZ 5.62 and later do when a link falls as soon as it is up."""
+        peer.aborts -= 1
+        self._changed(peer.path, DEVICE, {"Connected": Variant("b", True)})
+        await self._bus.send(Message.new_error(message, "org.bluez.Error.Failed", "le-connection-abort-by-local"))
+        self._changed(peer.path, DEVICE, {"Connected": Variant("b", False)})
 
-        async def done():
-            await work
-            if message is not None:
-                await self._bus.send(Message.new_method_return(message))
-
-        task = asyncio.create_task(done())
-        self._tasks.add(task)
-        task.add_done_callback(self._tasks.discard)
-        return True
-
-    async def _connected(self, peer):
+    async def _connect(self, peer):
         await asyncio.sleep(peer.connect_s)
         if peer.att is not None:
             await peer.att.connect(lambda value: self._notify(peer, [value]), lambda: self._drop(peer))
         peer.connected = True
-        self._changed(peer.path, "org.bluez.Device1", {"Connected": Variant("b", True)})
-        self._changed(peer.path, "org.bluez.Device1", {"ServicesResolved": Variant("b", True)})
+        self._changed(peer.path, DEVICE, {"Connected": Variant("b", True)})
+        if not peer.resolved:
+            peer.resolved = True
+            self._appear(peer.services())
+        self._changed(peer.path, DEVICE, {"ServicesResolved": Variant("b", True)})
 
     def _Disconnect(self, message):  # noqa: N802
         peer = self._peer(message.path)
         self.notifying.pop(peer.characteristic_path, None)
         if peer.att is not None:
-            self._later(peer.att.drop())
+            return self._later(self._answered(message, self._hang_up(peer)))
         self._drop(peer)
         return Message.new_method_return(message)
 
+    async def _hang_up(self, peer):
+        await peer.att.drop()
+        self._drop(peer)
+
     def _ReadValue(self, message):  # noqa: N802
-        return Message.new_method_return(message, "ay", [bytes([self._peer(message.path).battery])])
+        level = self._peer(message.path).battery
+        return Message.new_method_return(message, "ay", [level if isinstance(level, bytes) else bytes([level])])
 
     def _WriteValue(self, message):  # noqa: N802
         peer, value = self._peer(message.path), bytes(message.body[0])
+        if peer.refuse_write:
+            return _refused(message, peer.refuse_write)
         if peer.att is not None:
-            return self._later(peer.att.write(value), message)
-        peer.written.append(value)
+            return self._later(self._answered(message, peer.att.write(value)))
+        peer.written.append((peer.uuid_of(message.path), value))
         return Message.new_method_return(message)
 
     def _StartNotify(self, message):  # noqa: N802
         if refused := self._peer(message.path).refuse_notify:
-            return Message.new_error(message, refused, "Notify acquired")
+            return _refused(message, refused)
         self.notifying.setdefault(message.path, set()).add(message.sender)
         if (att := self._peer(message.path).att) is not None:
-            return self._later(att.subscribe(), message)
+            return self._later(self._answered(message, att.subscribe()))
         return Message.new_method_return(message)
 
     def _StopNotify(self, message):  # noqa: N802
@@ -309,12 +297,16 @@ class BlueZ:
         return Message.new_method_return(message)
 
     def _AcquireNotify(self, message):  # noqa: N802
-        if message.path in self.sockets or self.notifying.get(message.path):
+        if message.path in self.acquired or self.notifying.get(message.path):
             return Message.new_error(message, "org.bluez.Error.InProgress", "In Progress")
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
-        self.sockets[message.path] = ours
-        reply = Message.new_method_return(message, "hq", [0, 247], unix_fds=[theirs.detach()])
-        return reply  # noqa: RET504
+        self.acquired[message.path] = message.sender, ours
+
+        async def handed_over():
+            await self._bus.send(Message.new_method_return(message, "hq", [0, 247], [theirs.fileno()]))
+            theirs.close()
+
+        return self._later(handed_over())
 
     # the world
 
@@ -323,27 +315,35 @@ class BlueZ:
 
     def _add(self, peer):
         self.peers[peer.path] = peer
-        for path, interfaces in self._objects_of(peer).items():
+        self._appear({peer.path: {DEVICE: peer.device()}})
+
+    def _appear(self, objects):
+        for path, interfaces in objects.items():
             self._signal("/", "org.freedesktop.DBus.ObjectManager", "InterfacesAdded", "oa{sa{sv}}", [path, interfaces])
 
     def _drop(self, peer):
-        if (ours := self.sockets.pop(peer.characteristic_path, None)) is not None:
-            ours.close()
+        """Break a connection; sessions by signal outlive it, sockets do not."""
+        if peer.characteristic_path in self.acquired:
+            self._release(peer.characteristic_path)
         if peer.connected:
             peer.connected = False
             gone = {"Connected": Variant("b", False), "ServicesResolved": Variant("b", False)}
-            self._changed(peer.path, "org.bluez.Device1", gone)
+            self._changed(peer.path, DEVICE, gone)
+
+    def _release(self, path):
+        _, ours = self.acquired.pop(path)
+        ours.close()
 
     def _notify(self, peer, values):
         path = peer.characteristic_path
         if not peer.connected:
             return
         for value in values:
-            if (ours := self.sockets.get(path)) is not None:
+            if path in self.acquired:
                 with contextlib.suppress(OSError):
-                    ours.send(value)
+                    self.acquired[path][1].send(value)
             for _ in self.notifying.get(path, ()):
-                self._changed(path, "org.bluez.GattCharacteristic1", {"Value": Variant("ay", value)})
+                self._changed(path, CHARACTERISTIC, {"Value": Variant("ay", value)})
 
     def _changed(self, path, interface, properties):
         body = [interface, properties, []]
@@ -358,51 +358,13 @@ class BlueZ:
             "Powered": Variant("b", self.powered),
             "Roles": Variant("as", ["central"]),
         }
-        objects = {ADAPTER: {"org.bluez.Adapter1": adapter}}
+        objects = {ADAPTER: {"org.bluez.Adapter1": adapter}} if self.adapter else {}
         for peer in self.peers.values():
-            objects |= self._objects_of(peer)
-        return objects
-
-    def _objects_of(self, peer):
-        services = [peer.service] + ([BATTERY] if peer.battery is not None else [])
-        device = {
-            "Address": Variant("s", peer.address),
-            "AddressType": Variant("s", "random"),
-            "Name": Variant("s", peer.name),
-            "Alias": Variant("s", peer.name),
-            "Adapter": Variant("o", ADAPTER),
-            "Paired": Variant("b", False),
-            "Connected": Variant("b", peer.connected),
-            "ServicesResolved": Variant("b", peer.connected),
-            "UUIDs": Variant("as", services),
-            "RSSI": Variant("n", peer.rssi),
-        }
-        objects = {peer.path: {"org.bluez.Device1": device}}
-        objects |= _service(peer.path, "0001", peer.service, "0002", peer.characteristic, ["notify", "write"])
-        if peer.battery is not None:
-            objects |= _service(peer.path, "0004", BATTERY, "0005", LEVEL, ["read"])
+            objects[peer.path] = {DEVICE: peer.device()}
+            objects |= peer.services() if peer.resolved else {}
         return objects
 
 
-def _service(device, number, uuid, characteristic_number, characteristic, flags):  # noqa: PLR0917
-    path = f"{device}/service{number}"
-    return {
-        path: {
-            "org.bluez.GattService1": {
-                "UUID": Variant("s", uuid),
-                "Device": Variant("o", device),
-                "Primary": Variant("b", True),
-                "Handle": Variant("q", int(number)),
-            }
-        },
-        f"{path}/char{characteristic_number}": {
-            "org.bluez.GattCharacteristic1": {
-                "UUID": Variant("s", characteristic),
-                "Service": Variant("o", path),
-                "Flags": Variant("as", flags),
-                "Value": Variant("ay", b""),
-                "MTU": Variant("q", 247),
-                "Handle": Variant("q", int(characteristic_number)),
-            }
-        },
-    }
+def _refused(message, error):
+    name, text = error if isinstance(error, tuple) else (error, "it said no")
+    return Message.new_error(message, name, text)

@@ -156,14 +156,14 @@ class OnSimulated:
 class OnBluetooth:
     """A radio sensor that notifies lines; it ends when the sensor hangs up."""
 
-    fails_at_end = LinkFailure.OUT_OF_REACH, "the radio link to Grip-01 broke"
+    fails_at_end = LinkFailure.OUT_OF_REACH, "the radio link to C0:FF:EE:00:00:01 broke"
 
     def __init__(self, until):
         self.until = until
         profile = load_profile("ble-lines")
         self.air = Air()
         self.peer = self.air.bluez.add(Peer("Grip-01", profile.service, profile.characteristic))
-        self.link = BluetoothLink("Grip-01", profile)
+        self.link = BluetoothLink(self.peer.address, profile)
         self.early = b""
         self.late = b"".join(PIECES)
 
