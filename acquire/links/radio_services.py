@@ -62,8 +62,7 @@ async def _notifiers(wanted: str, search_s: float) -> tuple[Notifier, ...]:
                 Notifier(service.uuid.lower(), characteristic.uuid.lower())
                 for service in client.services
                 for characteristic in service.characteristics
-                if NOTIFIES & set(characteristic.properties)
-                and characteristic.uuid.lower() not in NO_SAMPLES
+                if NOTIFIES & set(characteristic.properties) and characteristic.uuid.lower() not in NO_SAMPLES
             )
         finally:
             await let_go(client)
