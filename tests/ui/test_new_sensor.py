@@ -139,6 +139,18 @@ def test_known_weight_gives_the_sensitivity(ramphold, plug, person, monkeypatch)
     assert result.out.splitlines()[-1] == f"Next: ramphold check new-sensor.toml --port {sensor.port}"
 
 
+def test_answers_that_make_no_sense_are_asked_for_again(ramphold, plug, person):
+    body = person("", "five", "-5", "", "", "stone", "kgf", "y")
+    sensor = plug(lines(body, lambda _, __, force: f"{force / 9.80665:.3f}"))
+    result = ramphold("sensors", "--new", "--port", sensor.port, stdin=body)
+    assert result.code == 0, result.err
+    assert "'five' is not a number above 0; type one, or only Enter." in body.told
+    assert "'-5' is not a number above 0; type one, or only Enter." in body.told
+    profile = load_profile("new-sensor.toml")
+    assert profile.columns == ("value",)
+    assert profile.counts_per_newton == pytest.approx(1.0 / 9.80665)
+
+
 def test_script_gets_json_and_the_profile_of_a_sensor_that_must_be_started(ramphold, plug, person):
     body = person()
     packets = (
