@@ -81,6 +81,8 @@ class SessionContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
     program_version: str = ""
     invented: bool = False
     """Demo data, of nobody."""
+    left_out: tuple[TrialContext, ...] = ()
+    """Items of the battery that the examiner left out: as far as they came, they are done."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -205,6 +207,11 @@ class Session:
     def with_trial(self, trial: Trial) -> Session:
         """Return the session with one more trial."""
         return replace(self, trials=(*self.trials, trial))
+
+    def with_left_out(self, item: TrialContext) -> Session:
+        """Return the session with an item of its battery left out."""
+        context = msgspec.structs.replace(self.context, left_out=(*self.context.left_out, item))
+        return replace(self, context=context)
 
     def with_decision(self, index: int, decision: SetAside) -> Session:
         """Return the session with one trial set aside or taken back."""

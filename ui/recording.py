@@ -31,7 +31,7 @@ from acquire.recorder import (
     Unsettled,
     recover,
 )
-from acquire.records import Person, Session, SessionContext, SetAside, Trial
+from acquire.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
 from analysis.protocol import Protocol
 from ui.arguments import program_version
 from ui.judged import JudgedTrial, judge_trial, protocol_json
@@ -143,6 +143,10 @@ class SessionStore:
     def decide(self, index: int, decision: SetAside) -> None:
         """Set a trial aside or take it back, here; `save` brings it to the file."""
         self.session = self.session.with_decision(index, decision)
+
+    def leave_out(self, item: TrialContext) -> None:
+        """Note that an item of the battery is left out, here; `save` brings it to the file."""
+        self.session = self.session.with_left_out(item)
 
     def has(self, trial: Trial) -> bool:
         """Tell whether a trial with the very same samples has been saved."""

@@ -70,6 +70,8 @@ class SessionIndex(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
 
     def __post_init__(self) -> None:
         _check_zones(started=self.context.started, cautions_acknowledged=self.context.cautions_acknowledged)
+        for item in self.context.left_out:
+            _check_zones(started=item.started)
 
 
 def _check_zones(**times: datetime | None) -> None:

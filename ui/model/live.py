@@ -72,6 +72,8 @@ class Verdict:
 
     judged: JudgedTrial
     final: bool
+    changed: bool = False
+    """Whether the final verdict is another than the first, which was told already."""
 
 
 class Ailing(enum.Enum):
@@ -231,10 +233,13 @@ class LiveSession:
         self._halted = self.recorder.pipeline.phase is Phase.EFFORT
         self.runner.halt()
 
-    def skip(self) -> None:
-        """Leave the item as it is and go on to the next."""
-        if self.settled:
-            self.runner.skip()
+    def skip(self) -> list[Happening]:
+        """Leave the item as it is and go on to the next; the file keeps that, for whoever goes on with the session."""
+        if not (self.settled and self.runner.cue in BETWEEN):
+            return []
+        self.store.leave_out(self.runner.item.context)
+        self.runner.skip()
+        return self._save()
 
     @property
     def to_set_aside(self) -> int | None:
@@ -318,9 +323,9 @@ class LiveSession:
         return [Trouble(event.error if isinstance(event, LinkSilent) else None)]
 
     def _recorded(self, trial: Trial) -> list[Happening]:
-        return [Verdict(self._keep(trial), final=True), *self._save()]
+        return [self._keep(trial), *self._save()]
 
-    def _keep(self, trial: Trial) -> JudgedTrial:
+    def _keep(self, trial: Trial) -> Verdict:
         """Judge a trial that has been cut, and count it or set it aside."""
         reason = self._why_not(trial)
         if reason is not None:
@@ -329,12 +334,13 @@ class LiveSession:
         stored = len(self.store.session.trials)
         judged = self.store.take(trial)
         self.trials.append(judged)
+        changed = False
         if self._awaiting_cut:
-            self.runner.correct(judged.judgement, stored)
+            changed = self.runner.correct(judged.judgement, stored)
         elif reason is None:
             self.runner.take(judged.judgement, stored)
         self._awaiting_cut = self._halted = False
-        return judged
+        return Verdict(judged, final=True, changed=changed)
 
     def _why_not(self, trial: Trial) -> str | None:
         """Return why a trial does not count; None when it does."""

@@ -95,6 +95,7 @@ class BatteryRunner:
     was broken off: that one is out already."""
     _last: TrialContext | None = field(init=False, default=None)
     _at: int = field(init=False, default=0)
+    _counted: Result | None = field(init=False, default=None)
     _counted_at: int = field(init=False, default=0)
     _cues: TrialCues | None = field(init=False, default=None)
     _now: float = field(init=False, default=0.0)
@@ -120,13 +121,17 @@ class BatteryRunner:
         """When the force of the trial under way left the zero, on the clock; None before it has."""
         return None if self._cues is None else self._cues.began
 
-    def resume(self, trials: Sequence[Trial]) -> None:
-        """Count the trials of a session that is gone on with.
+    def resume(self, trials: Sequence[Trial], *, left_out: Sequence[TrialContext] = ()) -> None:
+        """Count the trials of a session that is gone on with, and leave out what was left out.
 
-        Those set aside do not count, nor those that a crash broke off before they were any good.
+        Trials set aside do not count, nor those that a crash broke off before they were any good. An item that went
+        on with a belt does so again.
         """
         for stored, trial in enumerate(trials):
             self._count(trial, stored)
+        for context in left_out:
+            for place in self._places(context):
+                self.items[place] = replace(self.items[place], skipped=True)
         left = [i for i, item in enumerate(self.items) if not self._complete(item)]
         self._at = left[0] if left else self._at
         self.cue = Cue.PLACE if left else Cue.DONE
@@ -136,10 +141,16 @@ class BatteryRunner:
             return
         if CRASHED in trial.damage and trial.verdict["verdict"] != "accepted":
             return
-        for place, item in enumerate(self.items):
-            own = item.context
-            if (own.action, own.side, own.method) == (trial.context.action, trial.context.side, trial.context.method):
-                self.items[place] = replace(item, results=(*item.results, result_of_stored(trial.verdict, stored)))
+        result = result_of_stored(trial.verdict, stored)
+        for place in self._places(trial.context):
+            item = self.items[place]
+            self.items[place] = replace(item, results=(*item.results, result))
+            if self._too_strong(place, result):
+                self._to_belt(place)
+
+    def _places(self, context: TrialContext) -> list[int]:
+        """Return where in the battery an item stands."""
+        return [place for place, item in enumerate(self.items) if _same_item(item.context, context)]
 
     def view(self) -> View:
         """Return what to show."""
@@ -181,24 +192,37 @@ class BatteryRunner:
         item = self.items[self._at]
         self.items[self._at] = replace(item, results=(*item.results, result), last_end=self._now)
         self._cues = None
-        self._counted_at, self.last_stored = self._at, stored
-        self.fault, self._last = result.fault, item.context
-        if "examiner-limit" in result.codes and item.context.method == "hand":
-            self._to_belt()
+        self._counted, self._counted_at, self._last = result, self._at, item.context
+        self.last_stored, self.fault = stored, result.fault
+        self._follow_result(self._at, result)
+
+    def correct(self, judgement: Judgement, stored: int | None = None) -> bool:
+        """Replace what the last trial came to, now that it has been cut; return whether the verdict is another one.
+
+        What followed from the first verdict follows anew from this one: no trial has begun since.
+        """
+        result, before, at = result_of(judgement, stored), self._counted, self._counted_at
+        self._counted, self.last_stored = result, stored
+        item = self.items[at]
+        if item.results:  # it was not begun anew with a belt
+            self.items[at] = replace(item, results=(*item.results[:-1], result))
+            if self.cue in {*BETWEEN, Cue.DONE}:
+                self.fault = result.fault
+                self._follow_result(at, result)
+        return before is not None and before.verdict != result.verdict
+
+    def _follow_result(self, at: int, result: Result) -> None:
+        """Choose what follows a trial of an item."""
+        self._at = at
+        if self._too_strong(at, result):
+            self._to_belt(at)
+            self.cue = Cue.PLACE
         else:
             self._go_on()
 
-    def correct(self, judgement: Judgement, stored: int | None = None) -> None:
-        """Replace what the last trial came to, when the rest of its trace changed the verdict."""
-        result = result_of(judgement, stored)
-        self.last_stored = stored
-        item = self.items[self._counted_at]
-        if not item.results:  # begun anew with a belt
-            return
-        self.items[self._counted_at] = replace(item, results=(*item.results[:-1], result))
-        if not self._complete(self.item) or self.cue is Cue.DONE:
-            return
-        self._go_on()
+    def _too_strong(self, at: int, result: Result) -> bool:
+        """Tell whether a trial held by hand went beyond what its examiner can hold."""
+        return "examiner-limit" in result.codes and self.items[at].context.method == "hand"
 
     def again(self) -> None:
         """Begin the trial under way anew: what looked like an effort was none."""
@@ -255,12 +279,10 @@ class BatteryRunner:
         self._cues, self.cue = TrialCues(self.protocol), Cue.SET
         self.fault = self._last = None
 
-    def _to_belt(self) -> None:
-        """Begin the item anew with a belt: forces held by hand and by belt do not mix."""
-        item = self.items[self._at]
-        context = msgspec.structs.replace(item.context, method="belt")
-        self.items[self._at] = ItemState(context=context, last_end=item.last_end)
-        self.cue = Cue.PLACE
+    def _to_belt(self, at: int) -> None:
+        """Begin an item anew with a belt: forces held by hand and by belt do not mix."""
+        item = self.items[at]
+        self.items[at] = ItemState(context=msgspec.structs.replace(item.context, method="belt"), last_end=item.last_end)
 
     def _go_on(self) -> None:
         """Choose the next item and the cue that leads to it."""
@@ -281,6 +303,10 @@ class BatteryRunner:
 
     def _complete(self, item: ItemState) -> bool:
         return item.skipped or self._state(item).complete
+
+
+def _same_item(one: TrialContext, other: TrialContext) -> bool:
+    return (one.action, one.side, one.method) == (other.action, other.side, other.method)
 
 
 def _same_station(one: TrialContext, other: TrialContext) -> bool:

@@ -53,7 +53,7 @@ def start_session(draft: PlanDraft, *, efforts: tuple[Effort, ...] = DEMO_EFFORT
             invented=sensor.profile.name == SIMULATED,
         )
         store = open_store(path, context, protocol, resume=plan.resume or recovered is not None)
-        runner.resume(store.session.trials)
+        runner.resume(store.session.trials, left_out=store.session.context.left_out)
         recorder = recorder_of(sensor, store.session.context, journal_path(path))
     except BaseException:
         sensor.link.close()

@@ -61,6 +61,7 @@ def build_window(
     if draft is not None:
         window.plan.show_draft(draft)
         window.plan.last.begin.setFocus()
+    window.plan.to_offer()
     Controller(window, remembered, efforts=efforts, speed=speed)
     window.resize(1280, 800)
     return window

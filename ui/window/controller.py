@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import msgspec
 from PyQt6.QtCore import QObject
 
 from acquire.errors import AcquireError
@@ -54,12 +53,11 @@ class Controller(QObject):
         window.plan.begin.connect(self.begin)
         window.test.finished.connect(self.finish)
         window.on_close = self.close
-        self._offer_unfinished()
 
     def begin(self, draft: PlanDraft) -> None:
-        """Begin the session of a plan, or say in Plan why it cannot; one that is under way is gone on with."""
+        """Begin the session of a plan, or say in Plan why it cannot; a session that is being recorded goes on."""
         if self._window.test.session is not None:
-            self._window.go("test")
+            self._window.plan.show_trouble(self._window.words("plan.recording"))
             return
         try:
             session = start_session(draft, efforts=self._efforts, speed=self._speed)
@@ -107,15 +105,6 @@ class Controller(QObject):
             return False
         self._window.test.be_silent()
         return True
-
-    def _offer_unfinished(self) -> None:
-        """Offer to go on with a session that was begun and not ended."""
-        found = self._remembered.unfinished
-        if found is None:
-            return
-        text = self._window.words("offer.unfinished", person=found.draft.person.code, file=Path(found.path).name)
-        draft = msgspec.structs.replace(found.draft, resume=True)
-        self._window.offer(text, lambda: self.begin(draft), self._remembered.ended)
 
     def _review(self, path: Path) -> None:
         if path.exists():

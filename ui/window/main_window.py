@@ -12,9 +12,7 @@ from PyQt6.QtWidgets import (
     QAbstractSpinBox,
     QApplication,
     QComboBox,
-    QFrame,
     QHBoxLayout,
-    QLabel,
     QLineEdit,
     QMainWindow,
     QPushButton,
@@ -66,7 +64,6 @@ class MainWindow(QMainWindow):
         column = QVBoxLayout(body)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(row)
-        column.addWidget(self._offer_bar())
         column.addWidget(self._stack, 1)
         self.setCentralWidget(body)
         self.go("plan")
@@ -93,15 +90,6 @@ class MainWindow(QMainWindow):
     def press(self) -> None:
         """Do the next sensible thing in the place that is shown."""
         (self.plan, self.test, self.review, self.audit)[self._stack.currentIndex()].press()
-
-    def offer(self, text: str, go_on: Callable[[], None], leave: Callable[[], None]) -> None:
-        """Offer something above the places; the space bar takes it, as its button has the focus."""
-        self._offer_text.setText(text)
-        for button, answer in ((self._go_on, go_on), (self._leave, leave)):
-            button.clicked.connect(self._offer.hide)
-            button.clicked.connect(answer)
-        self._offer.show()
-        self._go_on.setFocus()
 
     def next_screen(self) -> None:
         """Show the window on the next screen, over all of it."""
@@ -154,19 +142,6 @@ class MainWindow(QMainWindow):
     def _screens(self) -> None:
         for keys, do in (("F11", self.full_screen), ("Shift+F11", self.next_screen)):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
-
-    def _offer_bar(self) -> QFrame:
-        self._offer, self._offer_text = QFrame(), QLabel()
-        self._offer.setObjectName("panel")
-        self._offer_text.setWordWrap(True)
-        self._go_on, self._leave = QPushButton(self.words("offer.go_on")), QPushButton(self.words("offer.leave"))
-        self._go_on.setObjectName("main")
-        row = QHBoxLayout(self._offer)
-        row.addWidget(self._offer_text, 1)
-        row.addWidget(self._go_on)
-        row.addWidget(self._leave)
-        self._offer.hide()
-        return self._offer
 
     def _tab(self, number: int, name: str) -> QPushButton:
         tab = QPushButton(self.words(f"place.{name}"))

@@ -10,7 +10,7 @@ from pathlib import Path
 import msgspec
 from PyQt6.QtCore import pyqtSignal
 from PyQt6.QtGui import QHideEvent, QResizeEvent
-from PyQt6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from acquire.links.ports import serial_ports
 from acquire.units import ForceUnit
@@ -72,6 +72,7 @@ class PlanPlace(QWidget):
         self._words, self._unit, self._remembered, self._now = words, unit, remembered, now
         self._suggested = ""
         self._loud = False
+        self.go_on: QPushButton | None = None
         fields = Fields(self.edit)
         self._fields = fields
         self.who = WhoCard(words, unit, fields, remembered)
@@ -135,6 +136,11 @@ class PlanPlace(QWidget):
             return
         self._remembered.keep(draft)
         self.begin.emit(draft)
+
+    def to_offer(self) -> None:
+        """Put the focus on the offer to go on with a session that was not ended, so that the space bar takes it."""
+        if self.go_on is not None:
+            self.go_on.setFocus()
 
     # inside
 

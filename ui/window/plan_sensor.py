@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import msgspec
 from PyQt6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QPushButton, QToolButton
 
+from acquire.errors import LinkError
 from acquire.profile import known_profiles
 from acquire.units import ForceUnit
 from analysis.protocol import known_protocols
@@ -46,7 +47,7 @@ class SensorCard(Panel):
         self.refresh.clicked.connect(self._look)
         self.search = RadioSearch(listen, self)
         self.search.found.connect(self._heard)
-        self.search.failed.connect(lambda error: self._tell_radio(trouble_sentence(error, words)))
+        self.search.failed.connect(self._heard_nothing)
         form = self.form()
         add_row(form, words("plan.port"), self.port, self.refresh)
         self.radio = QLabel()
@@ -94,6 +95,9 @@ class SensorCard(Panel):
     def _heard(self, sensors: Sequence[RadioSensor]) -> None:
         self.port.show_radio(sensors)
         self._tell_radio(self._words("plan.radio_found", count=len(sensors)))
+
+    def _heard_nothing(self, error: LinkError) -> None:
+        self._tell_radio(trouble_sentence(error, self._words))
 
     def _tell_radio(self, sentence: str) -> None:
         say(self.radio, sentence)

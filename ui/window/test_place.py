@@ -119,7 +119,8 @@ class TestPlace(QWidget):
     def skip(self) -> None:
         """Leave out what is tried now, and go on to the next."""
         if self.session is not None:
-            self.session.skip()
+            for happening in self.session.skip():
+                self._tell(happening)
             self.tick()
 
     def ask_aside(self) -> None:
@@ -306,7 +307,8 @@ class TestPlace(QWidget):
         if isinstance(happening, CueChanged):
             self._announce(happening.cue)
         elif isinstance(happening, Verdict):
-            self._tell_verdict(happening.judged, final=happening.final)
+            if happening.changed or not happening.final:
+                self._tell_verdict(happening.judged)
         elif isinstance(happening, Trouble):
             self._troubles.pop(happening.of, None)
             if happening.error is not None:
@@ -318,9 +320,7 @@ class TestPlace(QWidget):
         if cue is not Cue.BUILD:
             self._sound.say(self._words(f"say.{cue.value}", what=what))
 
-    def _tell_verdict(self, judged: JudgedTrial, *, final: bool) -> None:
-        if final:
-            return
+    def _tell_verdict(self, judged: JudgedTrial) -> None:
         good = judged.judgement.verdict == "accepted"
         why = "" if good else fault_sentence(judged.judgement.faults[0], self._words).rpartition(": ")[2]
         self._sound.play("accepted" if good else "rejected")

@@ -5,14 +5,14 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
-from stepped import LEFT, Stepped
+from stepped import LEFT, RIGHT, Stepped
 
 from acquire.archive.session_file import read_session
 from acquire.errors import ArchiveError, LinkFailure
 from acquire.recorder import CRASHED, LOST, STOPPED
 from acquire.records import SetAside
 from ui.model.cues import Cue
-from ui.model.live import HALTED, PROGRAM, SAVE_AGAIN_S, STRAY, Ailing, Trouble
+from ui.model.live import HALTED, PROGRAM, SAVE_AGAIN_S, STRAY, Ailing, Trouble, Verdict
 from ui.model.runner import BatteryRunner
 from ui.recording import journal_path, recover_store
 
@@ -158,6 +158,33 @@ def test_no_trial_begins_before_the_zero_is_known(tmp_path):
     assert stepped.session.force_now_n == pytest.approx(0.0, abs=0.5)
     stepped.session.close()
     assert stepped.stored == ()
+
+
+def test_item_left_out_is_left_out_when_the_session_is_gone_on_with(tmp_path):
+    stepped = Stepped(tmp_path, LEFT, RIGHT)
+    stepped.session.skip()
+    stepped.session.close()
+    session = read_session(stepped.path)
+    assert (session.context.left_out, session.trials) == ((LEFT,), ())
+    runner = BatteryRunner([LEFT, RIGHT], stepped.protocol)
+    runner.resume(session.trials, left_out=session.context.left_out)
+    assert runner.item.context == RIGHT
+
+
+def test_verdict_that_only_the_zero_after_it_shows_is_told_again(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.go(4.0, 200.0)
+    stepped.until(lambda: stepped.stored, force=25.0)
+    first, last = [h for h in stepped.happened if isinstance(h, Verdict)]
+    assert (first.final, first.judged.judgement.verdict) == (False, "accepted")
+    assert (last.final, last.changed, last.judged.judgement.verdict) == (True, True, "rejected")
+    assert stepped.runner.view().fault.code == "zero-shift"
+
+
+def test_verdict_that_stays_is_told_once(stepped):
+    stepped.trial()
+    assert [h.changed for h in stepped.happened if isinstance(h, Verdict)] == [False, False]
 
 
 # one effort, one trial

@@ -1,8 +1,11 @@
 """The battery runner, told the time."""
 
+import msgspec
+import numpy as np
 import pytest
 
-from acquire.records import TrialContext
+from acquire.calibration import Calibration
+from acquire.records import Trial, TrialContext
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from analysis.protocol import load_protocol
 from analysis.verdict import judge
@@ -13,8 +16,9 @@ PROTOCOL = load_protocol()
 REST_S = PROTOCOL.set.rest_s
 JUDGED = {
     code: judge(simulate(effort, seed=1).trace, PROTOCOL)
-    for code, effort in {"good": GOOD, "fast-ramp": FAULTY["fast-ramp"]}.items()
+    for code, effort in {"good": GOOD, "fast-ramp": FAULTY["fast-ramp"], "zero-shift": FAULTY["zero-shift"]}.items()
 }
+OVER = judge(simulate(GOOD, seed=1).trace, PROTOCOL, TrialContext(method="hand", examiner_limit_n=200.0))
 
 
 def items(*names):
@@ -128,10 +132,9 @@ def test_next_action_waits_for_the_examiner(clocked):
 
 def test_examiner_limit_asks_for_the_belt_and_begins_the_set_anew(clocked):
     runner, clock = clocked("knee-extension l")
-    over = judge(simulate(GOOD, seed=1).trace, PROTOCOL, TrialContext(method="hand", examiner_limit_n=200.0))
     runner.press()
     clock.pass_(2.0)
-    clock.effort(judgement=over)
+    clock.effort(judgement=OVER)
     assert (runner.cue, runner.item.context.method, runner.item.results) == (Cue.PLACE, "belt", ())
     assert runner.view().fault.code == "examiner-limit"
 
@@ -224,6 +227,92 @@ def test_verdict_that_the_rest_of_the_trace_changes_is_replaced(clocked):
     runner.correct(JUDGED["fast-ramp"])
     assert [r.verdict for r in runner.item.results] == ["rejected"]
     assert runner.cue is Cue.REST
+
+
+def verdicts(runner):
+    return [[result.verdict for result in item.results] for item in runner.items]
+
+
+def test_last_trial_that_is_rejected_in_the_end_opens_the_battery_again(clocked):
+    runner, clock = clocked("elbow-flexion l")
+    runner.press()
+    for outcome in ("good", "good", "good"):
+        clock.pass_(REST_S + 2.0)
+        clock.effort(outcome)
+    assert runner.cue is Cue.DONE
+    assert runner.correct(JUDGED["zero-shift"], 2)
+    assert (runner.cue, runner.view().fault.code) == (Cue.REST, "zero-shift")
+
+
+def test_rejection_in_the_end_comes_back_from_the_next_item(clocked):
+    runner, clock = clocked("elbow-flexion l", "knee-flexion l")
+    runner.press()
+    for _ in range(3):
+        clock.pass_(REST_S + 2.0)
+        clock.effort()
+    assert runner.item.context.action == "knee-flexion"
+    assert runner.correct(JUDGED["zero-shift"], 2)
+    assert (runner.item.context.action, runner.cue) == ("elbow-flexion", Cue.REST)
+    assert verdicts(runner) == [["accepted", "accepted", "rejected"], []]
+
+
+def test_trial_accepted_in_the_end_is_no_fault_and_goes_on(clocked):
+    runner, clock = clocked("elbow-flexion l", "knee-flexion l")
+    runner.press()
+    for outcome in ("good", "good", "fast-ramp"):
+        clock.pass_(REST_S + 2.0)
+        clock.effort(outcome)
+    assert runner.item.context.action == "elbow-flexion"
+    assert runner.correct(JUDGED["good"], 2)
+    assert (runner.item.context.action, runner.cue, runner.fault) == ("knee-flexion", Cue.PLACE, None)
+
+
+def test_same_verdict_in_the_end_changes_nothing(clocked):
+    runner, clock = clocked("elbow-flexion l", "elbow-flexion r")
+    runner.press()
+    clock.pass_(2.0)
+    clock.effort()
+    before = (runner.cue, runner.item.context.side, runner.rest_left(clock.now))
+    assert not runner.correct(JUDGED["good"], 0)
+    assert (runner.cue, runner.item.context.side, runner.rest_left(clock.now)) == before
+
+
+def test_examiner_limit_seen_in_the_end_asks_for_the_belt_too(clocked):
+    runner, clock = clocked("knee-extension l")
+    runner.press()
+    clock.pass_(2.0)
+    clock.effort()
+    runner.correct(OVER, 0)
+    assert (runner.cue, runner.item.context.method, runner.item.results) == (Cue.PLACE, "belt", ())
+
+
+# gone on with
+
+
+def stored(context, judgement):
+    """A trial as a session file gives it back, without its samples."""
+    time = np.arange(3.0)
+    known = Calibration(newtons_per_count=1.0, rated_force_n=None)
+    verdict = judgement.as_json()
+    return Trial(time=time, counts=time, calibration=known, zero_counts=0.0, context=context, verdict=verdict)
+
+
+def test_session_gone_on_with_stays_with_the_belt():
+    (by_hand,) = items("knee-extension l")
+    belt = msgspec.structs.replace(by_hand, method="belt")
+    runner = BatteryRunner([by_hand], PROTOCOL)
+    runner.resume([stored(by_hand, JUDGED["good"]), stored(by_hand, OVER), stored(belt, JUDGED["good"])])
+    assert (runner.item.context.method, runner.cue) == ("belt", Cue.PLACE)
+    assert [result.stored for result in runner.item.results] == [2]
+
+
+def test_session_gone_on_with_leaves_out_what_was_left_out():
+    contexts = items("elbow-flexion l", "elbow-flexion r", "knee-flexion l")
+    runner = BatteryRunner(contexts, PROTOCOL)
+    runner.resume([], left_out=[contexts[0], contexts[2]])
+    assert (runner.item.context.side, runner.view().done) == ("right", 2)
+    runner.skip()
+    assert runner.cue is Cue.DONE
 
 
 def test_empty_battery_is_refused():

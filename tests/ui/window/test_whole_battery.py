@@ -77,6 +77,17 @@ def press(qtbot, window):
     qtbot.keyClick(window.focusWidget() or window, Qt.Key.Key_Space)
 
 
+def go_on(qtbot, window):
+    """Take the one offer to go on with a session, acknowledge the cautions anew, and begin; by the space bar alone."""
+    offers = [button for button in window.findChildren(QPushButton) if button.text() == window.words("plan.go_on")]
+    assert offers == [window.focusWidget()]
+    press(qtbot, window)
+    assert not window.plan.last.understood.isChecked()
+    press(qtbot, window)
+    window.plan.last.begin.setFocus()
+    press(qtbot, window)
+
+
 def carry_through(qtbot, window, *, until, seen=None):
     """Press space whenever the window asks for it, until something is true."""
 
@@ -149,15 +160,6 @@ def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, 
     assert len(read_session(draft.out).trials) == 2
 
 
-def test_begin_while_a_session_is_recorded_goes_back_to_it(qtbot, opened, draft):
-    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
-    press(qtbot, window)
-    session = window.test.session
-    window.go("plan")
-    window.plan.begin.emit(draft)
-    assert (window.place, window.test.session) == ("test", session)
-
-
 def test_item_left_out_makes_room_for_the_next(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",)))
     press(qtbot, window)
@@ -214,10 +216,7 @@ def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, op
     assert trials[1].damage == ("the recording was stopped during the trial",)
 
     again = opened(msgspec.structs.replace(draft, out=plan.out + ".other"))
-    button = again.focusWidget()
-    assert isinstance(button, QPushButton)
-    assert button.text() == again.words("offer.go_on")
-    press(qtbot, again)
+    go_on(qtbot, again)
     assert again.place == "test"
     assert again.test.session.runner.view().done >= 1
     carry_through(qtbot, again, until=lambda: again.place == "review")
@@ -304,6 +303,20 @@ def test_session_that_cannot_be_saved_says_so_and_closes_at_the_second_time(qtbo
     assert window.isVisible()
     assert window.close()
     path.rmdir()
-    again = opened(msgspec.structs.replace(draft, out=f"{path}.other"))
-    press(qtbot, again)
+    go_on(qtbot, opened(msgspec.structs.replace(draft, out=f"{path}.other")))
     assert [t.verdict["verdict"] for t in read_session(path).trials] == ["accepted"]
+
+
+def test_begin_while_a_session_is_recorded_says_so_and_the_session_goes_on(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    press(qtbot, window)
+    session = window.test.session
+    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.HOLD)
+    qtbot.keyClick(window, Qt.Key.Key_1, Qt.KeyboardModifier.ControlModifier)
+    window.plan.edit(lambda plan: msgspec.structs.replace(plan, out=f"{draft.out}.other"))
+    window.plan.press()
+    assert window.words("plan.recording") in window.plan.last.status.text()
+    assert (window.place, window.test.session) == ("plan", session)
+    window.go("test")
+    carry_through(qtbot, window, until=lambda: window.place == "review")
+    assert [trial.damage for trial in read_session(draft.out).trials] == [()]
