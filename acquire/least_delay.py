@@ -10,6 +10,10 @@ indices: the mean slope of the edges there. In simulations of a radio link at 80
 150 seven-second records from 4.2 to 2.6 ms, and is never worse in the 95th percentile. The line then lies as
 high as the points allow, so that no sample is said to be taken after it arrived.
 
+At its ends the hull may hold what no clock does: a link that lets go of what it held back makes it too flat at its
+beginning, one that begins to hold back too steep at its end. Where enough of the hull is about as steep as expected,
+the rest is left out of the slope.
+
 Only the last sample of a chunk arrived when the chunk did; the others waited for it. Hence one point a chunk.
 
 The hull is kept in blocks of half a second, each by the monotone chain (one comparison or so a chunk), and a
@@ -38,7 +42,7 @@ import math
 from bisect import bisect_left
 from collections import deque
 from dataclasses import dataclass, field
-from itertools import chain
+from itertools import chain, pairwise
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
@@ -54,6 +58,8 @@ WINDOW_S = 60.0
 KEPT_BLOCKS = 1200
 """Ten minutes."""
 CHORD_FROM = 0.2
+PLAUSIBLE = 0.2
+"""No oscillator is off what is expected by more than this part."""
 GROUPS = 24
 SEVERAL = 1.5
 """Packets or lines a chunk, from which on the link is taken to collect them."""
@@ -196,7 +202,7 @@ class Arrivals:
         hull = _hull(chain.from_iterable(block.hull for block in blocks))
         if hull[-1][1] - hull[0][1] < enough_s:
             return _lowest(hull, default_period_s, math.nan)
-        period = _chord(hull)
+        period = _chord(_plausible(hull, default_period_s, enough_s))
         doubt = self._doubt(hull) * period
         return _lowest(hull, period, math.hypot(doubt, _uncertainty(blocks[:-2], period)))
 
@@ -236,6 +242,17 @@ def _hull(points: Iterable[Point]) -> list[Point]:
     for point in points:
         _extend(hull, point)
     return hull
+
+
+def _plausible(hull: list[Point], period_s: float, enough_s: float) -> list[Point]:
+    """Return the part of the hull that is about as steep as expected; all of it where that is not enough.
+
+    The edges of a hull are the steeper the later, so that this part is in one piece.
+    """
+    low, high = period_s * (1.0 - PLAUSIBLE), period_s * (1.0 + PLAUSIBLE)
+    edges = [at for at, ((x, y), (x1, y1)) in enumerate(pairwise(hull)) if low <= (y1 - y) / (x1 - x) <= high]
+    part = hull[edges[0] : edges[-1] + 2] if edges else hull
+    return part if part[-1][1] - part[0][1] >= enough_s else hull
 
 
 def _chord(hull: list[Point]) -> float:

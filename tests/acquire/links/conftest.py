@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from bluez import Air, Peer
 
+from acquire.disturbance import Disturbance
 from acquire.errors import LinkFailure
-from acquire.links import ReplayLink, SerialLink, SimulatedLink
+from acquire.links import DisturbedLink, ReplayLink, SerialLink, SimulatedLink
 from acquire.links.bluetooth import BluetoothLink
 from acquire.profile import Profile, load_profile
 from acquire.simulation.device import Device
@@ -87,7 +88,10 @@ class OnSerial:
         # what waits in a pseudo-terminal is lost when it hangs up.
         for number, piece in enumerate(PIECES, start=1):
             self.terminal.write(piece)
-            self.until(lambda number=number: queued(self.link) == 16 * number)
+            self.until(lambda number=number: self.queued() == 16 * number)
+
+    def queued(self):
+        return queued(self.link)
 
     def end(self):
         self.terminal.close()
@@ -180,7 +184,27 @@ class OnBluetooth:
         self.air.close()
 
 
-@pytest.fixture(params=[OnSerial, OnReplay, OnSimulated, OnBluetooth])
+class OnDisturbedReplay(OnReplay):
+    """A recording over a bad link that disturbs nothing."""
+
+    def __init__(self, until):
+        super().__init__(until)
+        self.link = DisturbedLink(self.link, Disturbance(), frame_end=b"\0")
+
+
+class OnDisturbedSerial(OnSerial):
+    """A port over a bad link that disturbs nothing."""
+
+    def __init__(self, until):
+        super().__init__(until)
+        self.port = self.link
+        self.link = DisturbedLink(self.port, Disturbance(), frame_end=b"\0")
+
+    def queued(self):
+        return queued(self.port)
+
+
+@pytest.fixture(params=[OnSerial, OnReplay, OnSimulated, OnBluetooth, OnDisturbedReplay, OnDisturbedSerial])
 def subject(request, until):
     """A link of each kind, with `early` bytes to come at once and `late` ones to come when released."""
     made = request.param(until)

@@ -1,4 +1,4 @@
-"""The exam that every link passes: serial on a pseudo-terminal, replay, simulated, Bluetooth."""
+"""The exam that every link passes: serial on a pseudo-terminal, replay, simulated, Bluetooth, and disturbed ones."""
 
 import time
 
