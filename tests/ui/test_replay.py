@@ -152,3 +152,20 @@ def test_replay_says_each_verdict_when_its_trial_ends(started, several):
     program.out.until("trial 1: accepted")
     assert program.process.poll() is None, "the rest is still being played"
     assert "trial 3: accepted" in program.wait().out
+
+
+def test_trace_with_a_long_gap(ramphold, tmp_path, force):
+    """The mean rate over a gap of ten minutes is a tenth of the true one."""
+    whole = force("good", "good", rate_hz=250.0)
+    half = len(whole) // 2
+    rows = [f"{i / 250.0 + (600.0 if i >= half else 0.0):.4f},{n:.4f}" for i, n in enumerate(whole)]
+    (tmp_path / "gap.csv").write_text("\n".join(rows))
+    trials = same(ramphold, tmp_path / "gap.csv", speed="max").trials
+    assert [trial["verdict"] for trial in trials] == ["accepted", "accepted"]
+
+
+def test_trace_without_an_effort_and_with_a_gap_of_months(ramphold, tmp_path):
+    rows = [f"{i / 1000.0 + (1e7 if i > 900 else 0.0):.3f},0.0" for i in range(1000)]
+    (tmp_path / "gap.csv").write_text("\n".join(rows))
+    (trial,) = same(ramphold, tmp_path / "gap.csv", speed="max").trials
+    assert [fault["code"] for fault in trial["faults"]] == ["no-effort"]
