@@ -85,6 +85,24 @@ class SessionContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
     """Items of the battery that the examiner left out: as far as they came, they are done."""
 
 
+def sample_period(time: FloatArray) -> float:
+    """Return the time from one sample to the next, gaps left out, s.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Seconds, strictly increasing; two samples at least.
+
+    Examples
+    --------
+    >>> sample_period(np.array([0.0, 0.25, 0.5, 9.0, 9.25]))
+    0.25
+    """
+    steps = np.diff(time)
+    # the mean of the unbroken steps: a clock of milliseconds has no step of 3.125
+    return float(steps[steps <= GAP_STEPS * float(np.median(steps))].mean())
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trace:
     """Force over time, as one unbroken or gapped recording."""
@@ -131,12 +149,10 @@ class Trace:
         if not (steps > 0).all():
             first = int(np.argmin(steps > 0))
             raise ValueError(f"time must increase, got {time[first]} s then {time[first + 1]} s at sample {first + 1}")
-        step = float(np.median(steps))
-        holes = np.flatnonzero(steps > GAP_STEPS * step)
+        holes = np.flatnonzero(steps > GAP_STEPS * float(np.median(steps)))
         if not len(holes):
             return cls(time=time, force=force, clipped=clipped)
-        # the mean of the unbroken steps: a clock of milliseconds has no step of 3.125
-        period = float(steps[steps <= GAP_STEPS * step].mean())
+        period = sample_period(time)
         missing = np.maximum(np.rint(steps[holes] / period).astype(int) - 1, 1)
         at = np.repeat(holes + 1, missing)
         filled = np.concatenate(

@@ -12,6 +12,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
 
+import msgspec
+
 from acquire.archive.session_file import read_session, write_session
 from acquire.claim import claimed
 from acquire.errors import AcquireError, ArchiveError
@@ -170,15 +172,40 @@ def open_store(path: Path, context: SessionContext, protocol: Protocol, *, resum
     Raises
     ------
     ArchiveError
-        If the file exists and is not to be resumed, is a folder, or its folder does not exist; if it is another
-        person's.
+        If the file exists and is not to be resumed, or is the session of another person or sensor; if it is a folder,
+        or its folder does not exist.
     """
     check_out(path, resume=resume)
-    session = read_session(path) if path.exists() else Session(context=context)
-    known, given = session.context.person.code, context.person.code
-    if given and given != known:
-        raise ArchiveError(f"{path}: is of person {known or '(no code)'}, not {given}: choose another --out")
-    return SessionStore(path, session, protocol)
+    if not path.exists():
+        return SessionStore(path, Session(context=context), protocol)
+    session = read_session(path)
+    return SessionStore(path, replace(session, context=_gone_on_with(path, session.context, context)), protocol)
+
+
+def _gone_on_with(path: Path, kept: SessionContext, now: SessionContext) -> SessionContext:
+    """Return the context of a session that is gone on with; what it did not say is taken from what is said now."""
+    if kept.sensor and now.sensor and kept.sensor != now.sensor:
+        raise ArchiveError(
+            f"{path}: was recorded with the sensor {kept.sensor}, not {now.sensor}; choose another session file"
+        )
+    return msgspec.structs.replace(
+        kept,
+        person=_same_person(path, kept.person, now.person),
+        examiner=kept.examiner or now.examiner,
+        cautions_acknowledged=kept.cautions_acknowledged or now.cautions_acknowledged,
+    )
+
+
+def _same_person(path: Path, kept: Person, now: Person) -> Person:
+    unsaid = msgspec.structs.asdict(Person())
+    said = {key: value for key, value in msgspec.structs.asdict(now).items() if value != unsaid[key]}
+    for key, value in said.items():
+        before = getattr(kept, key)
+        if before not in (value, unsaid[key]):
+            raise ArchiveError(
+                f"{path}: is the session of a person with {key} {before}, not {value}; choose another session file"
+            )
+    return msgspec.structs.replace(kept, **said)
 
 
 def check_out(path: Path, *, resume: bool) -> None:

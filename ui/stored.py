@@ -18,6 +18,9 @@ from acquire.records import FloatArray, Method, Session, Trial
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 """A file of newtons is taken at its word; its sensor's limit is not known."""
 
+LONGEST_GAP_S = 60.0
+"""A trace is one stretch up to here; a gap of hours, filled with lost samples, would fill the memory."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StoredFile:
@@ -105,14 +108,21 @@ def kept_trials(session: Session) -> tuple[Trial, ...]:
 
 
 def cut_samples(samples: Samples) -> tuple[Trial, ...]:
-    """Return each effort of a trace as a trial; the whole trace when there is none."""
-    cuts = cut_efforts(samples.time, samples.force)
-    spans = [(cut.start, cut.stop) for cut in cuts] or [(-np.inf, np.inf)]
-    return tuple(
+    """Return each effort of a trace as a trial; what has none is one trial without an effort."""
+    found = tuple(
         newtons_trial(samples.time[inside], samples.force[inside])
-        for start, stop in spans
-        if len(inside := np.flatnonzero((samples.time >= start) & (samples.time <= stop)))
+        for cut in cut_efforts(samples.time, samples.force)
+        if len(inside := np.flatnonzero((samples.time >= cut.start) & (samples.time <= cut.stop)))
     )
+    return found or (without_effort(samples),)
+
+
+def without_effort(samples: Samples) -> Trial:
+    """Return a trace in which there is no effort as one trial: its longest stretch without a long gap."""
+    edges = np.flatnonzero(np.diff(samples.time) > LONGEST_GAP_S) + 1
+    begins, ends = [0, *edges], [*edges, len(samples.time)]
+    begin, end = max(zip(begins, ends, strict=True), key=lambda stretch: stretch[1] - stretch[0])
+    return newtons_trial(samples.time[begin:end], samples.force[begin:end])
 
 
 def newtons_trial(time: FloatArray, force: FloatArray) -> Trial:

@@ -295,9 +295,7 @@ def test_recorded_recovered_stored_and_replayed_trials_are_the_same(name, distur
     folder, profile = tmp_path_factory.mktemp("journal"), SENSORS[name].profile
     outcome = play(sent_by(name), disturbance)
     session = SessionContext(session="bad", started=MORNING)
-    header = JournalHeader(
-        session=session, profile=profile, calibration=profile.nominal_calibration(), began=MORNING
-    )
+    header = JournalHeader(session=session, profile=profile, calibration=profile.nominal_calibration(), began=MORNING)
     with JournalWriter(folder / "bad.journal", header) as journal:
         for arrival, data in outcome.chunks:
             journal.chunk(arrival, data)
@@ -322,7 +320,9 @@ def test_one_damaged_packet_in_65536_has_a_good_checksum():
     wrong = np.random.default_rng(1).integers(0, 256, size=(200_000, len(body) - 10), dtype=np.uint8)
     decoder = PacketDecoder()
     taken = sum(
-        isinstance(event, Packet) for damage in wrong for event in decoder.feed(frame_body(body[:10] + damage.tobytes()))
+        isinstance(event, Packet)
+        for damage in wrong
+        for event in decoder.feed(frame_body(body[:10] + damage.tobytes()))
     )
     assert 0 < taken < 12  # three expected, five standard deviations of Poisson's distribution
     single = [body[:at] + bytes([byte]) + body[at + 1 :] for at in range(len(body)) for byte in range(256)]

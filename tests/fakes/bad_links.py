@@ -155,9 +155,7 @@ def received(sent, disturbance):
         through = [piece for seconds, data in sent.frames for piece in bad.feed(seconds, data)] + bad.finish()
         framed = bytes if sent.sensor.columns else frame_body
         return [(arrival, framed(data)) for arrival, data in through], dict(bad.done)
-    link = DisturbedLink(
-        ReplayLink(sent.frames, speed=math.inf), disturbance, frame_end=frame_end(sent.sensor.profile)
-    )
+    link = DisturbedLink(ReplayLink(sent.frames, speed=math.inf), disturbance, frame_end=frame_end(sent.sensor.profile))
     chunks = []
     while not link.finished:
         chunks += link.chunks()

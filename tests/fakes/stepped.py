@@ -106,6 +106,10 @@ class Stepped:
         self.seconds += STEP_S
         self.tick()
 
+    def leave_out_samples(self, seconds):
+        """Let the sensor's time go on without a sample."""
+        self._samples += round(seconds * RATE_HZ)
+
     def pass_(self, seconds):
         """Let time pass without a sample."""
         for _ in range(round(seconds / STEP_S)):

@@ -335,11 +335,42 @@ def test_resume_adds_to_the_session(ramphold, bench):
     context = read_session(bench.out).context
     first.close()
     bench.plug("jerk")
-    result = ramphold(*bench.record("--count", 1, "--resume", "--person", "P-9", "--json"))
+    result = ramphold(*bench.record("--count", 1, "--resume", "--json"))
     assert result.code == 0
     assert len(result.trials) == 1, "the JSON holds what this run recorded"
     assert read_session(bench.out).context == context, "the session is the one that was begun"
     assert verdicts(bench.stored()) == ["accepted", "rejected"]
+
+
+@pytest.mark.parametrize(
+    ("said", "refusal"),
+    [
+        (("--person", "P-9"), "is the session of a person with code P-3, not P-9"),
+        (("--person", "P-3", "--sex", "male"), "is the session of a person with sex female, not male"),
+        (("--sensor", "bridge-80"), "was recorded with the sensor packets-1k, not bridge-80"),
+    ],
+)
+def test_session_of_somebody_else_is_not_gone_on_with(ramphold, bench, said, refusal):
+    first = bench.plug("good")
+    assert ramphold(*bench.record("--count", 1, "--person", "P-3", "--sex", "female")).code == 0
+    before = bench.out.read_bytes()
+    first.close()
+    bench.plug("good")
+    result = ramphold(*bench.record("--count", 1, "--resume", *said))
+    assert result.code == 1
+    assert f"{bench.out}: {refusal}; choose another session file" in result.err
+    assert bench.out.read_bytes() == before
+
+
+def test_what_is_said_when_a_session_is_gone_on_with_is_kept_too(ramphold, bench):
+    first = bench.plug("good")
+    assert ramphold(*bench.record("--count", 1, "--person", "P-3")).code == 0
+    first.close()
+    bench.plug("good")
+    assert ramphold(*bench.record("--count", 1, "--resume", "--mass", 64, "--examiner", "X-4")).code == 0
+    context = read_session(bench.out).context
+    assert (context.person.code, context.person.mass_kg, context.examiner) == ("P-3", 64.0, "X-4")
+    assert [trial.context.examiner for trial in bench.stored()] == [None, "X-4"]
 
 
 def test_second_program_leaves_the_session_of_a_running_one_alone(started, ramphold, bench):
@@ -506,7 +537,7 @@ def test_session_of_another_person_is_not_gone_on_with(ramphold, tmp_path):
     assert ramphold(*common, "--person", "P-1").code == 0
     result = ramphold(*common, "--resume", "--person", "P-2")
     assert result.code == 1
-    assert "is of person P-1, not P-2: choose another --out" in result.err
+    assert "is the session of a person with code P-1, not P-2" in result.err
     assert len(read_session(out).trials) == 1
 
 

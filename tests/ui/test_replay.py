@@ -5,8 +5,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acquire.simulation.efforts import GOOD, recording
-
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_traces"
 
@@ -156,13 +154,18 @@ def test_replay_says_each_verdict_when_its_trial_ends(started, several):
     assert "trial 3: accepted" in program.wait().out
 
 
-def test_trace_with_a_long_gap_replays_as_it_is_analysed(ramphold, tmp_path):
-    trace = recording([GOOD, GOOD], rate_hz=100.0)
-    half = len(trace.time) // 2
-    time_s = np.concatenate([trace.time[:half], trace.time[half:] + 400.0])
-    path = tmp_path / "gap.csv"
-    rows = zip(time_s, trace.force, strict=True)
-    path.write_text("time_s,force_n\n" + "".join(f"{t:.4f},{f:.3f}\n" for t, f in rows))
-    replayed = ramphold("replay", path, "--speed", "max", "--json")
-    assert replayed.trials == ramphold("analyse", path, "--json").trials
-    assert [trial["verdict"] for trial in replayed.trials] == ["accepted"] * 2
+def test_trace_with_a_long_gap(ramphold, tmp_path, force):
+    """The mean rate over a gap of ten minutes is a tenth of the true one."""
+    whole = force("good", "good", rate_hz=250.0)
+    half = len(whole) // 2
+    rows = [f"{i / 250.0 + (600.0 if i >= half else 0.0):.4f},{n:.4f}" for i, n in enumerate(whole)]
+    (tmp_path / "gap.csv").write_text("\n".join(rows))
+    trials = same(ramphold, tmp_path / "gap.csv", speed="max").trials
+    assert [trial["verdict"] for trial in trials] == ["accepted", "accepted"]
+
+
+def test_trace_without_an_effort_and_with_a_gap_of_months(ramphold, tmp_path):
+    rows = [f"{i / 1000.0 + (1e7 if i > 900 else 0.0):.3f},0.0" for i in range(1000)]
+    (tmp_path / "gap.csv").write_text("\n".join(rows))
+    (trial,) = same(ramphold, tmp_path / "gap.csv", speed="max").trials
+    assert [fault["code"] for fault in trial["faults"]] == ["no-effort"]

@@ -14,7 +14,7 @@ from acquire.errors import ArchiveError, TraceFileError
 from acquire.records import SetAside
 from acquire.simulation.efforts import FAULTY, GOOD, recording
 from ui.commands.replay import CutRule, play
-from ui.stored import Samples, cut_samples, looks_like_session, newtons_trial, read_file, read_samples
+from ui.stored import Samples, cut_samples, looks_like_session, newtons_trial, read_file, read_samples, without_effort
 
 AT = datetime(2026, 3, 3, tzinfo=UTC)
 
@@ -123,10 +123,19 @@ def test_trace_without_an_effort_is_one_trial():
     assert len(trial.time) == 300
 
 
+def test_trace_without_an_effort_is_its_longest_stretch_whatever_the_gaps():
+    """A logger that was left on for four months; each lost sample filled in would be 80 GB."""
+    rest = np.arange(1000) / 1000.0
+    samples = Samples(time=np.concatenate([rest, 1e7 + rest[:300]]), force=np.zeros(1300), start=0.0)
+    (trial,) = cut_samples(samples)
+    assert (len(trial.time), trial.time[-1]) == (1000, 0.999)
+    assert trial.trace().lost == 0
+
+
 def played(samples):
     """Return the trials that the live path finds in samples."""
     found = list(play(newtons_trial(samples.time, samples.force), float("inf"), rule=CutRule()))
-    return found or [newtons_trial(samples.time, samples.force)]
+    return found or [without_effort(samples)]
 
 
 @settings(max_examples=25, deadline=None)

@@ -17,12 +17,12 @@ from acquire.decoders import encode_line
 from acquire.links.replay import ReplayLink
 from acquire.pipeline import Pipeline
 from acquire.profile import Profile
-from acquire.records import FloatArray, Trial
+from acquire.records import FloatArray, Trial, sample_period
 from acquire.units import ForceUnit
 from analysis.protocol import load_protocol
 from ui.commands.analyse import as_json, show
 from ui.judged import JudgedTrial, judge_trial
-from ui.stored import StoredFile, looks_like_session, newtons_trial, read_file, read_samples
+from ui.stored import StoredFile, looks_like_session, newtons_trial, read_file, read_samples, without_effort
 from ui.tables import fault_line
 
 CHUNK_S = 0.02
@@ -80,7 +80,7 @@ def _played(stored: StoredFile, rate_hz: float | None, speed: float) -> Iterator
             found = True
             yield trial
         if not found:
-            yield newtons_trial(samples.time, samples.force)
+            yield without_effort(samples)
         return
     for trial in stored.trials:
         yield next(play(trial, speed, rule=WHOLE), trial)
@@ -106,7 +106,7 @@ def _profile(trial: Trial, seconds: FloatArray) -> Profile:
         framing="lines",
         columns=("s", "counts" if whole else "n"),
         count_bits=32,
-        rate_hz=1.0 / float(np.median(np.diff(seconds))) if len(seconds) > 1 else 1.0,  # gaps are no part of it
+        rate_hz=1.0 / sample_period(seconds) if len(seconds) > 1 else 1.0,
         rated_force_n=1.0,
         counts_per_newton=1.0,
     )

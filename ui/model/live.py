@@ -37,7 +37,7 @@ from acquire.recorder import (
     Unsettled,
     broken_off,
 )
-from acquire.records import GAP_STEPS, FloatArray, SetAside, Trace, Trial, TrialContext
+from acquire.records import GAP_STEPS, FloatArray, SetAside, Trial, TrialContext
 from ui.judged import JudgedTrial, judge_trial
 from ui.model.cues import Cue
 from ui.model.local_time import local_now
@@ -187,16 +187,19 @@ class LiveSession:
             self.runner.press()
 
     def recent(self, seconds: float) -> tuple[FloatArray, FloatArray]:
-        """Return time (0 is now) and force of the last `seconds` of the stream; NaN where samples are lost."""
+        """Return time (0 is now) and force of the last `seconds` of the stream; a NaN where samples are lost."""
         pipeline = self.recorder.pipeline
-        # by count, not by time: the ring holds minutes, and this is asked for with every frame
+        # by count first, not by time: the ring holds minutes, and this is asked for with every frame
         part = pipeline.ring.since(pipeline.ring.written - round(seconds * pipeline.profile.rate_hz))
-        now = part.time[-1] if len(part.time) else 0.0
-        force = pipeline.calibration.force(part.counts, zero_counts=pipeline.zero_counts)
-        if (np.diff(part.time) * pipeline.profile.rate_hz > GAP_STEPS).any():
-            whole = Trace.from_samples(part.time - now, force)
-            return whole.time, whole.force
-        return part.time - now, force
+        time = part.time - (part.time[-1] if len(part.time) else 0.0)
+        late = int(np.searchsorted(time, -seconds))
+        time, counts = time[late:], part.counts[late:]
+        force = pipeline.calibration.force(counts, zero_counts=pipeline.zero_counts)
+        # one for each gap, however long: it only breaks the line
+        gaps = np.flatnonzero(np.diff(time) * pipeline.profile.rate_hz > GAP_STEPS) + 1
+        if not len(gaps):
+            return time, force
+        return np.insert(time, gaps, (time[gaps - 1] + time[gaps]) / 2.0), np.insert(force, gaps, np.nan)
 
     @property
     def force_now_n(self) -> float | None:

@@ -4,6 +4,7 @@ from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 from stepped import LEFT, RIGHT, Stepped
 
@@ -292,6 +293,22 @@ def test_force_of_a_lost_sensor_is_not_shown(stepped):
     stepped.recorder.lose()
     stepped.tick()
     assert stepped.session.force_now_n is None
+
+
+def test_gap_of_an_hour_is_one_break_in_the_stream_shown(stepped):
+    stepped.trial()
+    stepped.recorder.lose()
+    stepped.pass_(1.0)
+    stepped.recorder.come_back()
+    stepped.leave_out_samples(3600.0)
+    stepped.go(2.0)
+    time, force = stepped.session.recent(4000.0)
+    assert len(time) < 200.0 * (stepped.seconds + 1.0)
+    assert np.isnan(force).sum() == 1
+    assert (np.diff(time) > 0.0).all()
+    time, force = stepped.session.recent(9.0)
+    assert time[0] >= -9.0
+    assert not np.isnan(force).any()
 
 
 # a session file that cannot be written
