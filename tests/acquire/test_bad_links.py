@@ -8,6 +8,7 @@ import math
 import os
 import random
 from datetime import UTC, datetime
+from itertools import pairwise
 
 import msgspec
 import numpy as np
@@ -152,7 +153,7 @@ def check_all(outcome, *, within_s):
         check_verdict(outcome, trial, genuine)
         seen.append(genuine)
     # two trials may meet in one sample
-    assert all(one[-1] <= other[0] for one, other in zip(seen, seen[1:], strict=False))
+    assert all(one[-1] <= other[0] for one, other in pairwise(seen))
 
 
 SENT_PACKETS = {event for _, data in sent_by("packets").frames for event in PacketDecoder().feed(data)}
@@ -275,7 +276,9 @@ LONG = msgspec.structs.replace(EFFORT, rest_before_s=20.0)
     seed=st.integers(0, 2**32 - 1),
 )
 @scenarios(20)
-def test_time_by_the_host_alone_is_within_two_milliseconds(name, slow, seed, delay, stall, burst, drift):
+def test_time_by_the_host_alone_is_within_two_milliseconds(  # noqa: PLR0917 (hypothesis gives them by name)
+    name, slow, seed, delay, stall, burst, drift
+):
     """Twenty seconds after the sensor was switched on, on the clock of the host, whatever the sensor's rate."""
     sent = sent_by(name, LONG, slow=slow)
     (trial,) = play(sent, Disturbance(seed=seed, delay=delay, stall=stall, burst=burst, drift=drift)).trials
