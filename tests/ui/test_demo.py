@@ -140,6 +140,8 @@ def second(tmp_path_factory):
     (folder / "results").mkdir()
     for name in ("session.h5", "session.h5.journal", "trials.txt", "trials.png", "notes.txt"):
         (folder / "results" / name).write_text("of an earlier day\n")
+    invented = SessionContext(session="0" * 16, started=datetime.now(UTC), invented=True)
+    write_session(folder / "results" / "session.h5", Session(context=invented))
     command = [sys.executable, "-m", "ui", "demo", "--out", "results", "--speed", "100", "--json"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     return folder, subprocess.run(
