@@ -29,7 +29,7 @@ class Procedure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     wait_s: float
 
     def __post_init__(self) -> None:
-        for name, least in (("look_s", 0.5), ("reading_s", 0.5), ("wait_s", 1.0)):
+        for name, least in (("look_s", 0.5), ("reading_s", 0.5), ("wait_s", 2.0 * self.reading_s)):
             _check(name, getattr(self, name), least)
         for name in ("still_pct", "match_pct", "preloads", "rest_s"):
             _check(name, getattr(self, name), 0.0)

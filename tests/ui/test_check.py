@@ -279,17 +279,26 @@ def test_ctrl_c_leaves_nothing(started, sensor, kept):
     assert kept() == []
 
 
+def limits(tmp_path, *changes):
+    text = STANDARD
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    (tmp_path / "mine.toml").write_text(text)
+    return ("--limits", tmp_path / "mine.toml")
+
+
 # the simulated sensor plays it all
 
 
 @pytest.fixture
 def simulated(ramphold, monkeypatch):
-    """Check a simulated cell, a hundred times as fast as life."""
+    """Check a simulated cell, sixty times as fast as life."""
 
     def run(*more, cell=None, seconds=4.0):
         if cell is not None:
             monkeypatch.setattr("ui.commands.check.open_for_check", partial(open_for_check, cell=cell))
-        return ramphold("check", "simulated", "--seconds", seconds, "--speed", 100, *more)
+        return ramphold("check", "simulated", "--seconds", seconds, "--speed", 60, *more)
 
     return run
 
@@ -341,13 +350,16 @@ def test_cell_without_creep_shows_its_errors(simulated):
     assert loads["counts_per_newton"] == pytest.approx(4000.0 * 1.004, rel=3e-4)
     for key, value in (("terminal", 0.25), ("hysteresis", 0.2), ("repeatability", 0.08), ("creep", 0.0)):
         assert loads[key]["value_n"] == pytest.approx(value, abs=0.02), key
-    # but for the rate, which a busy computer cannot keep up with at a hundred times the speed of life
+    # but for the rate, which a busy computer cannot keep up with at sixty times the speed of life
     assert {f["status"] for f in result.json["findings"] if f["code"] not in {"rate", "lost-samples"}} == {"pass"}
 
 
-def test_bad_cell_fails_with_a_sentence_for_each_thing(simulated):
+def test_bad_cell_fails_with_a_sentence_for_each_thing(simulated, tmp_path):
+    once = limits(
+        tmp_path, ("runs = 2 ", "runs = 1 "), ("preloads = 1", "preloads = 0"), ("creep-s = 60", "creep-s = 0")
+    )
     bad = Cell(hysteresis_n=7.0, noise_n=3.0, zero_n=150.0, full_n=20.0 * G)
-    result = simulated("--weights", "5,10,15,20", "--full", cell=bad)
+    result = simulated("--weights", "5,10,15,20", "--full", *once, cell=bad)
     assert result.code == 0
     for sentence in (
         r"✗ fail +The noise is [23]\.\d\d N \(0\.\d\d %\), more than 0\.2 %: lay the sensor down",
@@ -383,15 +395,6 @@ def test_budget_knows_how_gravity_was_told(simulated):
     assert "standard, for want of --latitude" in said[()]
 
 
-def limits(tmp_path, *changes):
-    text = STANDARD
-    for old, new in changes:
-        assert old in text
-        text = text.replace(old, new)
-    (tmp_path / "mine.toml").write_text(text)
-    return ("--limits", tmp_path / "mine.toml")
-
-
 def test_load_that_never_hangs_still_is_given_up(simulated, tmp_path, kept):
     mine = limits(tmp_path, ("wait-s = 600.0", "wait-s = 20.0"))
     result = simulated("--weights", "5,10", *mine, "--save", tmp_path / "cell.toml", cell=Cell(unrest_n=6.0))
@@ -403,10 +406,10 @@ def test_load_that_never_hangs_still_is_given_up(simulated, tmp_path, kept):
 
 
 def test_weight_that_nobody_hangs_is_given_up(started, sensor, tmp_path, kept):
-    mine = limits(tmp_path, ("wait-s = 600.0", "wait-s = 1.5"))
-    result = started(*check(sensor(speed=10), "--weights", "0,5", *mine)).wait()
+    mine = limits(tmp_path, ("wait-s = 600.0", "wait-s = 20.0"))
+    result = started(*check(sensor(speed=50), "--weights", "0,5", *mine)).wait()
     assert result.code == 1
-    assert "5 kg were waited for over 0.025 min" in result.err.splitlines()[-1]
+    assert "5 kg were waited for over 0.333 min" in result.err.splitlines()[-1]
     assert kept() == []
 
 

@@ -82,7 +82,7 @@ class CheckRoutine:
     >>> routine = CheckRoutine(
     ...     CheckSetup(), load_check_limits().procedure, profile.nominal_calibration(), profile.rated_force_n
     ... )
-    >>> routine.see(0.0, np.arange(25_000) / 1000.0, np.zeros(25_000))
+    >>> routine.see(np.arange(25_000) / 1000.0, np.zeros(25_000))
     >>> routine.state.value, round(routine.look.seconds)
     ('done', 20)
     """
@@ -103,7 +103,6 @@ class CheckRoutine:
         self._counts: FloatArray = np.empty(0)
         self._cell: int | None = None
         self._began: float | None = None
-        self._waiting_since: float | None = None
         self._pressed = False
         self._still_n = 0.01 * procedure.still_pct * rated_force_n
         self.zero_n = 0.0
@@ -170,13 +169,11 @@ class CheckRoutine:
         """Do the next sensible thing."""
         self._pressed = True
 
-    def see(self, now: float, time: FloatArray, counts: FloatArray) -> None:
-        """Take what came from the sensor.
+    def see(self, time: FloatArray, counts: FloatArray) -> None:
+        """Take what came from the sensor: its seconds are the only clock there is.
 
         Parameters
         ----------
-        now : float
-            Monotonic seconds, by which a weight that never hangs still is given up.
         time, counts : ndarray, shape (n,)
             Seconds of the stream, increasing, and raw counts; all that came since the last call, in any pieces.
 
@@ -193,7 +190,6 @@ class CheckRoutine:
             piece = max(1, int(np.searchsorted(time, (cell + 1) * CELL_S - 1e-9)))
             self._append(time[:piece], counts[:piece])
             time, counts = time[piece:], counts[piece:]
-        self._give_up(now)
 
     def _append(self, time: FloatArray, counts: FloatArray) -> None:
         if self._began is None:
@@ -211,6 +207,7 @@ class CheckRoutine:
             self._holding()
         else:
             self._loading()
+            self._give_up()
 
     def _looking(self) -> None:
         span = self._span(self._began)
@@ -307,19 +304,14 @@ class CheckRoutine:
     def _next(self, hung_kg: float) -> None:
         self._hung_kg = hung_kg
         self._at += 1
-        self._began = self._waiting_since = None
+        self._began = None
         self.moved_n = 0.0
         self._time, self._counts = np.empty(0), np.empty(0)
         self.state = State.CHANGE if self._at < len(self.steps) else State.DONE
 
-    def _give_up(self, now: float) -> None:
+    def _give_up(self) -> None:
         """Give up on a load that nobody hangs, or that never hangs still."""
-        if self.state in {State.LOOKING, State.HOLDING, State.DONE}:
-            self._waiting_since = None
-            return
-        if self._waiting_since is None:
-            self._waiting_since = now
-        if now - self._waiting_since > self._procedure.wait_s:
+        if self.state is not State.HOLDING and self._span(self._began) > self._procedure.wait_s:
             key = "never_still" if self.state is State.MOVING else "not_hung"
             raise CheckError(key, mass=self.step.mass_kg, minutes=self._procedure.wait_s / 60.0, moved=self.moved_n)
 

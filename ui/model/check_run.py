@@ -97,7 +97,7 @@ class CheckRun:
             self._fed = self._clock()
         elif self._clock() - self._fed > pipeline.profile.silent_after_s:
             raise _silence(pipeline.profile.silent_after_s)
-        self.routine.see(self._sensor.clock(), part.time, part.counts)
+        self.routine.see(part.time, part.counts)
         self._lend_hands()
 
     def finish(self, *, now: dt.datetime, before: SensorCheck | None) -> SensorCheck:

@@ -49,6 +49,7 @@ def test_hash_is_of_the_limits_not_of_the_comments(written):
         ("days = 30", 'days = "thirty"', r"mine\.toml: key age\.days: expected `float`, got `str`"),
         ("runs = 2 ", "runs = 0 ", r"mine\.toml: key procedure: runs must be at least 1, got 0"),
         ("creep-s = 60.0", "creep-s = 3.0", r"creep-s must be at least 4, got 3"),
+        ("wait-s = 600.0", "wait-s = 3.0", r"wait-s must be at least 4, got 3"),
         ("look-s = 20.0", "look-s = nan", r"look-s must be at least 0\.5, got nan"),
         ("still-pct = 0.02", "still-pct = -1.0", r"still-pct must be at least 0, got -1"),
         ("warn-pct = 3.0", "warn-pct = 30.0", r"key rate: warn-pct and fail-pct must rise from 0, got 30\.0 and 10\.0"),

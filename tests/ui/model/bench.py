@@ -80,7 +80,7 @@ class Bench:
         counts = np.concatenate([event.counts for frame in frames for event in self._decoder.feed(frame.data)])
         time = self.seconds + np.arange(len(counts)) / rate
         self.seconds += len(counts) / rate
-        self.routine.see(self.seconds, time, counts.astype(float))
+        self.routine.see(time, counts.astype(float))
 
 
 def setup(*masses, **changes):

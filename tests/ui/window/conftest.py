@@ -5,6 +5,7 @@ import os
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
+from PyQt6.QtCore import QEvent
 
 from ui.model.theme import DARK
 from ui.window.style import apply_style
@@ -14,3 +15,14 @@ from ui.window.style import apply_style
 def styled(qapp):
     """Wear the program's style before there is any widget, as the program does."""
     apply_style(qapp, DARK)
+
+
+@pytest.fixture(autouse=True)
+def swept(qapp):
+    """Delete what a test leaves of its windows here and now.
+
+    What waits for an event loop that never comes is collected in the end, perhaps by a recorder's thread in a later
+    test: a window that is deleted in another thread crashes Qt.
+    """
+    yield
+    qapp.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
