@@ -18,7 +18,7 @@ from acquire.records import Session, SessionContext, TrialContext
 from analysis.protocol import load_protocol
 from ui.commands.record import Progress
 from ui.judged import judge_trial
-from ui.recording import SessionStore, follow, journal_path
+from ui.recording import SessionStore, follow
 
 SENSOR = "packets-1k"
 
@@ -342,6 +342,15 @@ def test_resume_adds_to_the_session(ramphold, bench):
     assert verdicts(bench.stored()) == ["accepted", "rejected"]
 
 
+def test_journal_that_was_only_begun_is_no_dead_end(ramphold, bench):
+    bench.journal.touch()
+    bench.plug("good")
+    result = ramphold(*bench.record("--count", 1))
+    assert result.code == 0
+    assert f"a journal that an earlier run had only begun held nothing; it is {bench.journal}.empty now" in result.out
+    assert verdicts(bench.stored()) == ["accepted"]
+
+
 @pytest.mark.parametrize(
     ("said", "refusal"),
     [
@@ -529,21 +538,3 @@ class TestProgress:
         progress = Progress((self.KNEE,), None, count=1)
         progress.resume([judged(self.KNEE)])
         assert not progress.done
-
-
-def test_session_of_another_person_is_not_gone_on_with(ramphold, tmp_path):
-    out = tmp_path / "s.h5"
-    common = ("record", "--sensor", "simulated", "--out", out, "--count", "1", "--speed", "100")
-    assert ramphold(*common, "--person", "P-1").code == 0
-    result = ramphold(*common, "--resume", "--person", "P-2")
-    assert result.code == 1
-    assert "is the session of a person with code P-1, not P-2" in result.err
-    assert len(read_session(out).trials) == 1
-
-
-def test_empty_journal_of_a_full_disk_is_in_nobodys_way(ramphold, tmp_path):
-    out = tmp_path / "s.h5"
-    journal_path(out).touch()
-    result = ramphold("record", "--sensor", "simulated", "--out", out, "--count", "1", "--speed", "100")
-    assert result.code == 0, result.err
-    assert not journal_path(out).exists()

@@ -37,6 +37,7 @@ from ui.recording import (
     follow,
     new_context,
     open_store,
+    put_empty_aside,
     recover_store,
 )
 from ui.sensors import Recorders, Sensors, open_sensors
@@ -51,6 +52,8 @@ def run(options: argparse.Namespace) -> int:
     sets = options.battery or (options.count is None and (options.action or options.trials))
     progress = Progress(_planned(options), _set_rule(protocol, options.trials) if sets else None, count=options.count)
     check_out(path, resume=True)
+    for aside in put_empty_aside(path):
+        print(f"a journal that an earlier run had only begun held nothing; it is {aside} now", file=tell)
     recovered = recover_store(path, protocol)
     if recovered is not None:
         print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {path}", file=tell)
