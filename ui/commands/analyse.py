@@ -67,7 +67,7 @@ def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit
         print("no trials\n")
         return
     print(trials_table(trials, unit))
-    for line in fault_lines(trials):
+    for line in fault_lines(trials, unit):
         print(line)
     print(f"{stored.calibration}\n")
 

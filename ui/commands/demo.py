@@ -149,7 +149,7 @@ def _hand_over(
     from ui.picture import draw_trials  # noqa: PLC0415 (drawing is heavy, and the trials come first)
 
     statement = judged[0].trial.calibration.statement(store.session.context.started.date())
-    table = "\n".join([trials_table(judged, unit), *fault_lines(judged), statement, ""])
+    table = "\n".join([trials_table(judged, unit), *fault_lines(judged, unit), statement, ""])
     replace_file(folder / TABLE, lambda aside: aside.write_text(table, encoding="utf-8"))
     draw_trials(judged, folder / PICTURE, title=f"{describe(store.session.context)}")
     if options.json:

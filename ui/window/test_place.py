@@ -10,12 +10,13 @@ from acquire.errors import AcquireError
 from acquire.records import SetAside, TrialContext
 from acquire.units import ForceUnit, from_newtons
 from analysis.actions import Action, in_language
+from analysis.faults import Fault, SaidForce
 from ui.judged import JudgedTrial
 from ui.model.band import wanted_band
 from ui.model.cues import Cue
 from ui.model.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
 from ui.model.local_time import local_now
-from ui.model.review_text import fault_name, fault_sentence
+from ui.model.review_text import fault_advice, fault_name, fault_sentence
 from ui.model.runner import View
 from ui.model.theme import Theme
 from ui.model.trouble_text import trouble_sentence
@@ -237,9 +238,15 @@ class TestPlace(QWidget):
         if session is not None and (session.loaded or session.restless):
             return self._words("test.loaded" if session.loaded else "test.restless")
         if view.fault is not None:
-            return self._of_which(view) + fault_sentence(view.fault, self._words)
+            return self._of_which(view) + self._sentence(view.fault)
         key = f"test.space_{view.cue.value}"
         return self._words("test.space", what=self._words(key)) if view.cue in ASKS else ""
+
+    def _sentence(self, fault: Fault) -> str:
+        """Return what a fault was and what to do; without its forces while they are hidden from the person."""
+        if self.number_hidden and fault.forces:
+            return f"{fault_name(fault.code, self._words)}: {fault_advice(fault, self._words)}"
+        return fault_sentence(fault, self._words, self._unit)
 
     def _of_which(self, view: View) -> str:
         """Return which trial the sentence is about, where the next one is another's."""
@@ -288,10 +295,12 @@ class TestPlace(QWidget):
         sensor = (
             self._words("test.sensor_waiting")
             if rate is None
-            else self._words(
-                "test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost, zero=round(zero, 1) + 0.0
-            )
+            else self._words("test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost)
         )
+        if rate is not None and not self.number_hidden:
+            sensor += self._words(
+                "test.zero", zero=SaidForce(round(zero, 1) + 0.0, digits=1, signed=True).written(self._unit)
+            )
         radio = session.recorder.link.radio
         if radio is not None:
             sensor += self._words("test.signal", signal=radio.signal_dbm)
@@ -322,7 +331,7 @@ class TestPlace(QWidget):
 
     def _tell_verdict(self, judged: JudgedTrial) -> None:
         good = judged.judgement.verdict == "accepted"
-        why = "" if good else fault_sentence(judged.judgement.faults[0], self._words).rpartition(": ")[2]
+        why = "" if good else fault_advice(judged.judgement.faults[0], self._words)
         self._sound.play("accepted" if good else "rejected")
         self._sound.say(self._words("say.accepted" if good else "say.rejected", why=why))
 

@@ -1,5 +1,6 @@
 """A whole battery in the real window, carried through by the space bar alone, with every kind of trouble."""
 
+import re
 import sys
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -10,12 +11,13 @@ import msgspec
 import numpy as np
 import pytest
 from PyQt6.QtCore import Qt
-from PyQt6.QtWidgets import QPushButton
+from PyQt6.QtWidgets import QLabel, QPushButton
 
 from acquire.archive.session_file import read_session
 from acquire.profile import load_profile
 from acquire.records import Person
 from acquire.simulation.efforts import FAULTY, GOOD
+from acquire.units import ForceUnit
 from ui.model.cues import Cue
 from ui.model.live import Trouble, Verdict
 from ui.model.person import STEADY, SimulatedPerson
@@ -281,11 +283,23 @@ def test_window_that_hangs_for_five_seconds_loses_no_sample(qtbot, opened, draft
     assert session.recorder.pipeline.timebase.lost == 0
 
 
-def test_number_can_be_hidden_from_the_person(qtbot, opened, draft):
-    window = opened(msgspec.structs.replace(draft, hide_number=True))
+@pytest.mark.parametrize("hidden", [True, False])
+def test_forces_are_in_the_unit_of_the_plan_or_hidden_wherever_they_stand(qtbot, opened, draft, hidden):
+    """Beyond the examiner's limit, so that the sentence has forces in it."""
+    plan = msgspec.structs.replace(draft, own=ACTIONS[1:2], sides=("left",), trials=2, examiner_limit_n=150.0)
+    window = opened(msgspec.structs.replace(plan, unit=ForceUnit.POUND_FORCE, hide_number=hidden))
     press(qtbot, window)
+    carry_through(qtbot, window, until=lambda: window.test.session.trials)
     window.test.tick()
-    assert window.test.number_text == "\u2013"
+    shown = " ".join(label.text() for label in window.test.findChildren(QLabel) if label.isVisible())
+    forces = re.findall(r"[\d.]+ (?:N|kgf|lbf)\b", shown)
+    assert "repeat it with a belt" in window.test.message
+    if hidden:
+        assert (window.test.number_text, forces) == ("\u2013", [])
+    else:
+        assert "33.7 lbf that" in window.test.message  # 150 N / 4.4482216152605 N
+        assert {force.split()[1] for force in forces} == {"lbf"}
+        assert len(forces) >= 3
 
 
 def test_session_that_cannot_be_saved_says_so_and_closes_at_the_second_time(qtbot, opened, draft):
