@@ -36,10 +36,10 @@ def text_table(rows: Iterable[Sequence[str]], headings: Sequence[str]) -> str:
     )
 
 
-def trials_table(trials: Sequence[JudgedTrial], unit: ForceUnit) -> str:
-    """Return one row a trial."""
+def trials_table(trials: Sequence[JudgedTrial], unit: ForceUnit, *, first: int = 1) -> str:
+    """Return one row a trial, numbered from `first` on."""
     headings = tuple(f"{h} {unit.symbol}" if h in {"plateau", "peak"} else h for h in HEADINGS)
-    return text_table([_row(i + 1, trial, unit) for i, trial in enumerate(trials)], headings)
+    return text_table([_row(number, trial, unit) for number, trial in enumerate(trials, start=first)], headings)
 
 
 def fault_lines(trials: Sequence[JudgedTrial], unit: ForceUnit) -> list[str]:

@@ -159,6 +159,16 @@ def test_battery_file_becomes_contexts(written):
     assert (second.side, second.method, second.examiner) == (None, "hand", "X1")
 
 
+def test_battery_without_an_item_is_refused(written):
+    path = written("# nothing yet\n")
+    with pytest.raises(ActionsError, match=re.escape(f"{path}: holds no [[item]]; add one for each action and side")):
+        load_battery(path, load_actions(), sides=())
+
+
+def test_byte_order_mark_is_no_trouble(written):
+    assert load_protocol(written("\ufeff" + standard_text())).hash == load_protocol().hash
+
+
 def test_battery_with_an_unknown_action_is_refused(written):
     with pytest.raises(ActionsError, match="there is no action toe-tap"):
         load_battery(written('[[item]]\naction = "toe-tap"\n'), load_actions(), sides=())
