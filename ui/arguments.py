@@ -299,7 +299,7 @@ def _analyse(commands: Commands) -> None:
         description="Find every effort in stored traces, measure it and judge it by the protocol.",
     )
     parser.add_argument("files", metavar="FILE", nargs="+", help="session files (.h5) or traces (.csv)")
-    parser.add_argument("--picture", metavar="FILE.png", help="draw the trials of all files into one picture")
+    parser.add_argument("--picture", metavar="FILE.png", help="draw the trials of all files, thirty a picture")
     _stored(parser)
 
 

@@ -239,6 +239,8 @@ class TestPlace(QWidget):
             return self._words("test.loaded" if session.loaded else "test.restless")
         if view.fault is not None:
             return self._of_which(view) + self._sentence(view.fault)
+        if view.cue is Cue.REST and view.least_s > 0.0:
+            return self._words("test.rest_least", seconds=view.least_s)
         key = f"test.space_{view.cue.value}"
         return self._words("test.space", what=self._words(key)) if view.cue in ASKS else ""
 
@@ -264,9 +266,11 @@ class TestPlace(QWidget):
         )
 
     def _show_trials(self, view: View) -> None:
-        for place, (box, edge, title, big, small) in enumerate(self._boxes):
-            results = view.item.results
-            box.setVisible(place < (len(results) if view.cue is Cue.DONE else max(3, len(results) + 1)))
+        """Show the trials of the set, and which is next; the last ones, where there is no room for all."""
+        results = view.item.results
+        shown = len(results) if view.cue is Cue.DONE else max(3, len(results) + 1)
+        for place, (box, edge, title, big, small) in enumerate(self._boxes, start=max(0, shown - TRIALS_SHOWN)):
+            box.setVisible(place < shown)
             title.setText(self._words("test.trial", number=place + 1))
             if place < len(results):
                 done = results[place]
@@ -373,7 +377,7 @@ class TestPlace(QWidget):
 
     def _cue_panel(self) -> QFrame:
         self._cue, self._time, self._message = QLabel(), QLabel(), QLabel()
-        self._cue.setAccessibleName("cue")
+        self._cue.setAccessibleName(self._words("test.cue_name"))
         self._cue.setObjectName("cue")
         self._message.setWordWrap(True)
         self._message.setObjectName("quiet")
@@ -394,7 +398,7 @@ class TestPlace(QWidget):
 
     def _number_panel(self) -> QFrame:
         self._number = QLabel("0")
-        self._number.setAccessibleName("force")
+        self._number.setAccessibleName(self._words("test.force_name"))
         unit = QLabel(self._words({"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}[self._unit.symbol]))
         unit.setObjectName("quiet")
         self._unit_label = unit
