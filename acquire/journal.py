@@ -130,9 +130,9 @@ class JournalWriter:
             self._append(first)
             self.sync()
             sync_folder(self.path.resolve().parent)
-        except BaseException:
+        except BaseException:  # a journal without its header would only stand in the way of the next one
             self._file.close()
-            self.path.unlink(missing_ok=True)  # without a header it would only be in the way
+            self.path.unlink(missing_ok=True)
             raise
 
     def chunk(self, arrival: float, data: bytes) -> None:
@@ -301,6 +301,26 @@ class JournalReader:
 
     def _unreadable(self, error: OSError) -> ArchiveError:
         return ArchiveError(f"{self.path}: cannot be read: {error.strerror or error}")
+
+
+def holds_nothing(path: str | Path) -> bool:
+    """Tell whether a journal was broken off before its header was whole, so that nothing was kept in it.
+
+    Raises
+    ------
+    ArchiveError
+        If the file cannot be read.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            magic, head = file.read(len(MAGIC)), file.read(_HEAD.size)
+            size = os.fstat(file.fileno()).st_size
+    except OSError as error:
+        raise ArchiveError(f"{path}: cannot be read: {error.strerror or error}") from error
+    if len(head) < _HEAD.size:
+        return MAGIC.startswith(magic)
+    length = _HEAD.unpack(head)[0]
+    return magic == MAGIC and length <= MAX_PAYLOAD and size < len(MAGIC) + _HEAD.size + length + _CRC.size
 
 
 def _understood(kind: int, payload: bytes) -> JournalRecord | None:

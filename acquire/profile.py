@@ -157,6 +157,9 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         )
 
 
+FASTEST_HZ = 50_000.0
+"""Minutes of the stream are kept in memory; a faster sensor was never tried."""
+
 FIELDS: dict[str, FieldInfo] = {field.name: field for field in msgspec.structs.fields(Profile)}
 
 
@@ -251,6 +254,9 @@ def _check_keys(table: dict[str, object]) -> None:
     for key, field in FIELDS.items():
         if field.required and key not in table:
             raise ProfileKeyError(key, f"is missing; add {key} = {meaning(field)}")
+    rate = table["rate_hz"]
+    if isinstance(rate, int | float) and FASTEST_HZ < rate < math.inf:
+        raise ProfileKeyError("rate_hz", f"must be {FASTEST_HZ:.0f} at most, got {rate}")
 
 
 def _instead_of(key: str) -> str:

@@ -52,7 +52,7 @@ def read_text(path: Traversable, *, error: type[Exception]) -> str:
         If the file is not there, cannot be read, or is no such text.
     """
     try:
-        return path.read_text(encoding="utf-8")
+        return path.read_text(encoding="utf-8-sig")  # some editors begin a file with a byte order mark
     except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
         raise error(f"{path}: there is no such file") from None
     except OSError as cause:

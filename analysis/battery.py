@@ -29,7 +29,7 @@ class Item(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 class Battery(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A file that lists what is to be tested, in order."""
 
-    item: tuple[Item, ...]
+    item: tuple[Item, ...] = ()
 
 
 REGIONS = ("all", "arm", "leg")
@@ -51,7 +51,7 @@ def load_battery(name_or_path: str, actions: dict[str, Action], *, sides: Sequen
     Raises
     ------
     ActionsError
-        If the file cannot be read, a key is unknown, or an action is.
+        If the file cannot be read or is empty, a key is unknown, or an action is.
 
     Examples
     --------
@@ -63,6 +63,8 @@ def load_battery(name_or_path: str, actions: dict[str, Action], *, sides: Sequen
         chosen = [action for action in actions.values() if name_or_path in ("all", action.region)]
         return tuple(Item(action=action.key, side=side) for action in chosen for side in sides)
     items = parse_toml(Path(name_or_path), Battery, error=ActionsError).item
+    if not items:
+        raise ActionsError(f"{name_or_path}: holds no [[item]]; add one for each action and side")
     for item in items:
         find_action(item.action, actions)
     return items

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import enum
 from dataclasses import dataclass
+from typing import NamedTuple
+
+from acquire.units import ForceUnit, from_newtons
 
 
 class Severity(enum.StrEnum):
@@ -40,6 +43,32 @@ CODES = (
 """Every code there is, in the order in which faults are listed: what happened before what follows from it."""
 
 
+class SaidForce(NamedTuple):
+    """A force in a sentence; as text it is in newtons.
+
+    Examples
+    --------
+    >>> force = SaidForce(250.0)
+    >>> f"{force}", force.written(ForceUnit.POUND_FORCE)
+    ('250 N', '56.2 lbf')
+    """
+
+    newtons: float
+    digits: int = 0
+    """After the point, in newtons; the other units are larger and get one more."""
+    signed: bool = False
+
+    def written(self, unit: ForceUnit) -> str:
+        """Return the force with its unit."""
+        digits = self.digits + (unit is not ForceUnit.NEWTON)
+        sign = "+" if self.signed else ""
+        return f"{from_newtons(self.newtons, unit):{sign}.{digits}f} {unit.symbol}"
+
+    def __str__(self) -> str:
+        """Return the force in newtons."""
+        return self.written(ForceUnit.NEWTON)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
     """One departure from the protocol, with what was measured and the limit."""
@@ -54,6 +83,15 @@ class Fault:
     start: float | None = None
     stop: float | None = None
     """The stretch of the trace that shows it, s; None when it is about the whole."""
+    forces: tuple[SaidForce, ...] = ()
+    """The forces that the text names, in the order in which they stand there."""
+
+    def said(self, unit: ForceUnit) -> str:
+        """Return the text with its forces in a unit."""
+        text = self.text
+        for force in self.forces:
+            text = text.replace(f"{force}", force.written(unit), 1)
+        return text
 
 
 def graded(measured: float, *, warn: float, reject: float) -> tuple[Severity, float] | None:

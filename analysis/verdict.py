@@ -10,7 +10,7 @@ import numpy as np
 
 from acquire.records import Trace, TrialContext
 from analysis.effort import LEAST_SAMPLES, Effort, prepare
-from analysis.faults import CODES, Fault, Severity
+from analysis.faults import CODES, Fault, SaidForce, Severity
 from analysis.measures import Measures, Withheld, measure, nothing_measured
 from analysis.parts import Parts, find_parts
 from analysis.protocol import Protocol
@@ -97,8 +97,9 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
     highest = float(effort.smooth.max())
     limit = max(protocol.no_effort.noise_sds * effort.noise, protocol.no_effort.force_n)
     if highest <= limit:
-        why = f"The force never rose above {limit:.0f} N (highest {highest:.1f} N)"
-        return _no_effort(why, measured=highest, limit=limit, effort=effort)
+        forces = level, top = SaidForce(limit), SaidForce(highest, digits=1)
+        why = f"The force never rose above {level} (highest {top})"
+        return _no_effort(why, measured=highest, limit=limit, effort=effort, forces=forces)
     parts = find_parts(effort, protocol)
     measures, withheld = measure(effort, parts)
     evidence = Evidence(
@@ -109,13 +110,16 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
     return Judgement(measures=measures, withheld=withheld, faults=tuple(found), effort=effort, parts=parts)
 
 
-def _no_effort(why: str, *, measured: float, limit: float, effort: Effort | None) -> Judgement:
+def _no_effort(
+    why: str, *, measured: float, limit: float, effort: Effort | None, forces: tuple[SaidForce, ...] = ()
+) -> Judgement:
     fault = Fault(
         code="no-effort",
         severity=Severity.REJECT,
         measured=measured,
         limit=limit,
         text=f"{why}: check that the pad sits on the limb and the sensor is the right one, then repeat.",
+        forces=forces,
     )
     baseline = None if effort is None else effort.zero
     measures, withheld = nothing_measured("no effort was found", baseline_n=baseline)

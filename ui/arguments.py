@@ -241,7 +241,9 @@ def _record(commands: Commands) -> None:
     pair.add_argument("--second-calibration", metavar="FILE")
     pair.add_argument("--second-side", choices=["left", "right"], help="the side it is held at (the other one)")
     what = parser.add_argument_group("what is tested")
-    what.add_argument("--count", type=_whole(1), metavar="N", help="stop after N efforts")
+    what.add_argument(
+        "--count", type=_whole(1), metavar="N", help="stop after N efforts; after a crash, with those before it"
+    )
     what.add_argument(
         "--battery", metavar="NAME|FILE", help="all, arm, leg, or a battery file; ends when all sets are good"
     )
@@ -297,7 +299,7 @@ def _analyse(commands: Commands) -> None:
         description="Find every effort in stored traces, measure it and judge it by the protocol.",
     )
     parser.add_argument("files", metavar="FILE", nargs="+", help="session files (.h5) or traces (.csv)")
-    parser.add_argument("--picture", metavar="FILE.png", help="draw the trials of all files into one picture")
+    parser.add_argument("--picture", metavar="FILE.png", help="draw the trials of all files, thirty a picture")
     _stored(parser)
 
 

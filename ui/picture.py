@@ -15,6 +15,7 @@ from acquire.errors import ArchiveError
 from analysis.faults import Severity
 from analysis.parts import Parts
 from ui.judged import JudgedTrial
+from ui.progress import counted
 
 # Okabe and Ito 2008, Color Universal Design: told apart by people with any kind of colour vision
 BLUE, GREEN, ORANGE, VERMILION, GREY = "#0072B2", "#009E73", "#E69F00", "#D55E00", "#666666"
@@ -23,8 +24,34 @@ COLUMNS = 3
 PANEL_INCHES = (4.6, 2.9)
 
 
-def draw_trials(trials: Sequence[JudgedTrial], path: Path, *, title: str) -> None:
-    """Write a PNG with one panel a trial; the file appears whole or not at all.
+TRIALS_A_PAGE = 30
+"""Ten rows: what can be looked at, and drawn in some seconds."""
+
+
+def draw_pages(trials: Sequence[JudgedTrial], path: Path, *, title: str) -> list[Path]:
+    """Write trials as PNG, so many a page, and say how far it has come; return the files.
+
+    Parameters
+    ----------
+    trials : sequence of JudgedTrial
+        Numbered through.
+    path : Path
+        The first page; those after it are named like it, with ``-2``, ``-3``.
+
+    Raises
+    ------
+    ArchiveError
+        If one cannot be written.
+    """
+    starts = range(0, max(1, len(trials)), TRIALS_A_PAGE)
+    files = [path if not at else path.with_stem(f"{path.stem}-{at // TRIALS_A_PAGE + 1}") for at in starts]
+    for at, file in counted(list(zip(starts, files, strict=True)), "pages of the picture"):
+        draw_trials(trials[at : at + TRIALS_A_PAGE], file, title=title, first=at + 1)
+    return files
+
+
+def draw_trials(trials: Sequence[JudgedTrial], path: Path, *, title: str, first: int = 1) -> None:
+    """Write a PNG with one panel a trial, numbered from `first` on; the file appears whole or not at all.
 
     Raises
     ------
@@ -38,7 +65,7 @@ def draw_trials(trials: Sequence[JudgedTrial], path: Path, *, title: str) -> Non
     axes = figure.subplots(rows, columns, squeeze=False).ravel()
     for number, axis in enumerate(axes):
         if number < len(trials):
-            _panel(axis, number + 1, trials[number])
+            _panel(axis, first + number, trials[number])
         else:
             axis.set_axis_off()
     figure.supxlabel("time from onset, s", fontsize=9)

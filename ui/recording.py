@@ -17,7 +17,7 @@ import msgspec
 from acquire.archive.session_file import read_session, write_session
 from acquire.claim import claimed
 from acquire.errors import AcquireError, ArchiveError
-from acquire.journal import JournalWriter
+from acquire.journal import JournalWriter, holds_nothing
 from acquire.pipeline import Pipeline
 from acquire.recorder import (
     Failed,
@@ -29,6 +29,7 @@ from acquire.recorder import (
     LinkSilent,
     Recorder,
     RecorderEvent,
+    Recovery,
     TrialRecorded,
     Unsettled,
     recover,
@@ -38,6 +39,9 @@ from analysis.protocol import Protocol
 from ui.arguments import program_version
 from ui.judged import JudgedTrial, judge_trial, protocol_json
 from ui.opening import OpenSensor
+
+EMPTY_SUFFIX = ".empty"
+"""A journal that holds nothing is put aside under its name with this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,13 +163,6 @@ def _same(one: Trial, other: Trial) -> bool:
     return one.counts.shape == other.counts.shape and bool((one.counts == other.counts).all())
 
 
-def _holds_something(journal: Path) -> bool:
-    """Tell whether there is a journal with anything in it; an empty one, of a disk that was full, is removed."""
-    if journal.exists() and not journal.stat().st_size:
-        journal.unlink()
-    return journal.exists()
-
-
 def open_store(path: Path, context: SessionContext, protocol: Protocol, *, resume: bool) -> SessionStore:
     """Return the store of a new session, or of one to go on with.
 
@@ -224,6 +221,23 @@ def check_out(path: Path, *, resume: bool) -> None:
         raise ArchiveError(f"{path}: exists already; add --resume to go on with it, or choose another --out")
 
 
+def put_empty_aside(path: Path) -> list[Path]:
+    """Put the journals of a session aside that hold nothing, and return their new names.
+
+    A program that was killed in the moment in which it began a journal leaves such a one.
+    """
+    moved = []
+    for journal in _journals(path):
+        if holds_nothing(journal):
+            with claimed(journal):
+                moved.append(journal.replace(journal.with_name(journal.name + EMPTY_SUFFIX)))
+    return moved
+
+
+def _journals(path: Path) -> list[Path]:
+    return [journal for journal in (journal_path(path), second_journal_path(path)) if journal.exists()]
+
+
 def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | None:
     """Save the trials that a crash left in its journals; return the store and how many, or None without a journal.
 
@@ -233,7 +247,7 @@ def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | 
         If another program is recording this session, a journal or the session file cannot be read, or the file cannot
         be written. The journals then stay as they are.
     """
-    journals = [journal for journal in (journal_path(path), second_journal_path(path)) if _holds_something(journal)]
+    journals = _journals(path)
     if not journals:
         return None
     with contextlib.ExitStack() as ours:
@@ -246,13 +260,20 @@ def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | 
 
 
 def _recovered(path: Path, journals: list[Path], protocol: Protocol) -> tuple[SessionStore, int]:
-    found = [recover(journal) for journal in journals]
+    found = [_read(journal) for journal in journals]
     session = read_session(path) if path.exists() else Session(context=found[0].session)
     store = SessionStore(path, session, protocol)
     missing = [trial for each in found for trial in each.trials if not store.has(trial)]
     for trial in sorted(missing, key=_began):
         store.add(trial)
     return store, len(missing)
+
+
+def _read(journal: Path) -> Recovery:
+    try:
+        return recover(journal)
+    except ArchiveError as error:
+        raise ArchiveError(f"{error}; move it away to begin anew, or choose another session file") from error
 
 
 def _began(trial: Trial) -> datetime:

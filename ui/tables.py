@@ -36,21 +36,25 @@ def text_table(rows: Iterable[Sequence[str]], headings: Sequence[str]) -> str:
     )
 
 
-def trials_table(trials: Sequence[JudgedTrial], unit: ForceUnit) -> str:
-    """Return one row a trial."""
+def trials_table(trials: Sequence[JudgedTrial], unit: ForceUnit, *, first: int = 1) -> str:
+    """Return one row a trial, numbered from `first` on."""
     headings = tuple(f"{h} {unit.symbol}" if h in {"plateau", "peak"} else h for h in HEADINGS)
-    return text_table([_row(i + 1, trial, unit) for i, trial in enumerate(trials)], headings)
+    return text_table([_row(number, trial, unit) for number, trial in enumerate(trials, start=first)], headings)
 
 
-def fault_lines(trials: Sequence[JudgedTrial]) -> list[str]:
+def fault_lines(trials: Sequence[JudgedTrial], unit: ForceUnit) -> list[str]:
     """Return one sentence for each fault, after the number of its trial."""
-    return [f"trial {i + 1}: {fault_line(fault)}" for i, trial in enumerate(trials) for fault in trial.judgement.faults]
+    return [
+        f"trial {i + 1}: {fault_line(fault, unit)}"
+        for i, trial in enumerate(trials)
+        for fault in trial.judgement.faults
+    ]
 
 
-def fault_line(fault: Fault) -> str:
-    """Return a fault as one line: code, weight, sentence."""
+def fault_line(fault: Fault, unit: ForceUnit) -> str:
+    """Return a fault as one line: code, weight, sentence with its forces in a unit."""
     weight = "" if fault.severity is Severity.REJECT else " (counts all the same)"
-    return f"{fault.code}{weight}: {fault.text}"
+    return f"{fault.code}{weight}: {fault.said(unit)}"
 
 
 def trial_lines(number: int, judged: JudgedTrial, unit: ForceUnit) -> str:
@@ -58,7 +62,7 @@ def trial_lines(number: int, judged: JudgedTrial, unit: ForceUnit) -> str:
     context, size = judged.trial.context, force(judged.judgement.measures.plateau_force_n, unit)
     what = ", ".join(w for w in ((context.action or "").replace("-", " "), context.side, context.method) if w)
     head = f"{number:3d}  {what:<42} {size:>7} {unit.symbol}  {judged.judgement.verdict}"
-    return "\n".join([head, *(f"     - {fault_line(fault)}" for fault in judged.judgement.faults)])
+    return "\n".join([head, *(f"     - {fault_line(fault, unit)}" for fault in judged.judgement.faults)])
 
 
 def force(value: float | None, unit: ForceUnit) -> str:

@@ -19,6 +19,7 @@ file open for appending lost trials they had flushed long before.
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -120,8 +121,15 @@ def write_session(path: str | Path, session: Session) -> None:
     try:
         replace_file(path, write)
     except (OSError, RuntimeError) as error:  # HDF5 meets a full disk in either way
-        reason = getattr(error, "strerror", None) or error
-        raise ArchiveError(f"{path}: cannot be written: {reason}") from error
+        raise ArchiveError(f"{path}: cannot be written: {_reason(error)}") from error
+
+
+def _reason(error: OSError | RuntimeError) -> str:
+    """Return why a file could not be written; of HDF5's many words those of the system."""
+    system = re.search(r"error message = '([^']+)'", str(error))
+    if system is not None:
+        return system[1]
+    return getattr(error, "strerror", None) or " ".join(str(error).split())
 
 
 def _record(number: int, trial: Trial) -> TrialRecord:

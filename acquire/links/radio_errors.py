@@ -21,9 +21,10 @@ from bleak.exc import (
 from acquire.errors import LinkError, LinkFailure
 
 if sys.platform == "linux":
-    from dbus_fast.errors import InvalidAddressError
+    from dbus_fast.errors import InvalidAddressError, InvalidMessageError
 
-    NO_BUS: tuple[type[Exception], ...] = (OSError, InvalidAddressError)
+    # the last two where something listens at its address that is no bus
+    NO_BUS: tuple[type[Exception], ...] = (OSError, InvalidAddressError, InvalidMessageError, UnicodeDecodeError)
 else:
     NO_BUS = (OSError,)
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from acquire.records import FloatArray
-from analysis.faults import Fault, Severity
+from analysis.faults import Fault, SaidForce, Severity
 from analysis.parts import BLOCK_S, dips, usual_level
 from analysis.protocol import ExaminerPushed
 from analysis.rules.evidence import Evidence, Rule
@@ -149,13 +149,15 @@ def examiner_limit(evidence: Evidence) -> Fault | None:
     measured, limit = evidence.parts.plateau_force, rule.warn_pct / 100.0 * own
     if measured <= limit:
         return None
+    forces = plateau, own_limit = SaidForce(measured), SaidForce(limit)
     return Fault(
         code="examiner-limit",
         severity=Severity.WARN,
         measured=measured,
         limit=limit,
-        text=f"The plateau of {measured:.0f} N is above the {limit:.0f} N that this examiner can hold, so it may be "
-        "too low: repeat it with a belt.",
+        text=f"The plateau of {plateau} is above the {own_limit} that this examiner can hold, so it may be too low: "
+        "repeat it with a belt.",
+        forces=forces,
     )
 
 

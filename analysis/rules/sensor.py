@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from acquire.records import BoolArray
-from analysis.faults import Fault, Severity, graded, graded_below
+from analysis.faults import Fault, SaidForce, Severity, graded, graded_below
 from analysis.measures import RATE_TOLERANCE
 from analysis.rules.evidence import Evidence, Rule
 from analysis.windows import runs
@@ -25,15 +25,17 @@ def zero_shift(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
+    moved = SaidForce(after.shift_n, digits=1, signed=True)
     return Fault(
         code="zero-shift",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The zero moved by {after.shift_n:+.1f} N, {measured:.1f} % of the plateau, more than {grade[1]:.0f} %: "
+        text=f"The zero moved by {moved}, {measured:.1f} % of the plateau, more than {grade[1]:.0f} %: "
         "take the sensor off the limb, zero it and check that pad and belt do not slip.",
         start=evidence.at(after.start),
         stop=evidence.at(len(effort.time) - 1),
+        forces=(moved,),
     )
 
 
@@ -43,16 +45,17 @@ def clipped(evidence: Evidence) -> Fault | None:
     at_limit = _flat_top(evidence) if effort.clipped is None else np.flatnonzero(effort.clipped)
     if len(at_limit) < rule.reject_samples:
         return None
-    top = float(effort.fine.max()) + effort.zero
+    top = SaidForce(float(effort.fine.max()) + effort.zero)
     return Fault(
         code="clipped",
         severity=Severity.REJECT,
         measured=float(len(at_limit)),
         limit=float(rule.reject_samples),
-        text=f"{len(at_limit)} samples were at the sensor's limit near {top:.0f} N, where {rule.reject_samples} void "
+        text=f"{len(at_limit)} samples were at the sensor's limit near {top}, where {rule.reject_samples} void "
         "the trial: use a sensor with a larger rated force, or a longer lever arm.",
         start=evidence.at(int(at_limit[0])),
         stop=evidence.at(int(at_limit[-1])),
+        forces=(top,),
     )
 
 

@@ -355,3 +355,12 @@ def test_full_disk_leaves_no_half_record_in_the_way_of_later_ones(path, small_di
     read = read_journal(path)
     assert [record.arrival for record in read.records] == [1.0, 3.0]
     assert read.torn == 0
+
+
+def test_journal_that_cannot_be_begun_leaves_no_file_in_the_way_of_the_next(path, small_disk):
+    with pytest.raises(ArchiveError, match=r"s\.journal: cannot be written: File too large"):
+        JournalWriter(path, {"note": "x" * 2000})
+    assert not path.exists()
+    small_disk()
+    JournalWriter(path, HEADER).close()
+    assert read_journal(path).header == HEADER

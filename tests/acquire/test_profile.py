@@ -106,6 +106,7 @@ WRONG = {
     "rate below zero": (changed(LINES, "rate_hz", "-80.0"), "key rate_hz: must be a number above 0, got -80.0"),
     "rate not a number": (changed(LINES, "rate_hz", "nan"), "key rate_hz: must be a number above 0, got nan"),
     "rate infinite": (changed(LINES, "rate_hz", "inf"), "key rate_hz: must be a finite number, got inf"),
+    "rate by a slip": (changed(LINES, "rate_hz", "1e7"), "key rate_hz: must be 50000 at most, got 10000000.0"),
     "rated force zero": (changed(LINES, "rated_force_n", "0"), "key rated_force_n: must be a number above 0, got 0"),
     "sensitivity zero": (changed(LINES, "counts_per_newton", "0"), "key counts_per_newton: must not be 0; give counts"),
     "sensitivity not a number": (

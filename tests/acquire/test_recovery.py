@@ -19,7 +19,7 @@ import acquire
 from acquire.archive.session_file import read_session
 from acquire.decoders import PacketDecoder
 from acquire.errors import ArchiveError, LinkError, LinkFailure
-from acquire.journal import MAGIC, ChunkRecord, JournalWriter, read_journal
+from acquire.journal import MAGIC, ChunkRecord, JournalWriter, holds_nothing, read_journal
 from acquire.links import ReplayLink
 from acquire.pipeline import Pipeline
 from acquire.profile import load_profile
@@ -38,7 +38,7 @@ from acquire.records import SessionContext, TrialContext
 from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
 from analysis.protocol import load_protocol
-from ui.recording import follow, journal_path, open_store, recover_store
+from ui.recording import follow, journal_path, open_store, put_empty_aside, recover_store
 
 LIMIT_S = 20.0
 KILLS = 8
@@ -397,6 +397,38 @@ def test_trials_that_were_saved_are_not_saved_again(tmp_path, saved):
     assert all(trial.verdict["verdict"] for trial in trials)
     assert len(recovered.session.trials) == 3
     assert recover_store(path, PROTOCOL) is None
+
+
+def test_every_journal_cut_in_its_head_holds_nothing_and_no_other_does(tmp_path, whole):
+    data = whole[0]
+    path, end = tmp_path / "j", record_ends(data)[0]
+    lengths = [*range(len(MAGIC) + 8), end - 1, end, end + 1]
+    for length in lengths:
+        path.write_bytes(data[:length])
+        assert holds_nothing(path) is (length < end)
+
+
+@pytest.mark.parametrize("content", [b"my notes", b"ramphold-journal 2\nsomething", MAGIC + b"\xff" * 50])
+def test_file_that_is_something_else_is_no_empty_journal(tmp_path, content):
+    (tmp_path / "j").write_bytes(content)
+    assert not holds_nothing(tmp_path / "j")
+
+
+def test_journal_that_holds_nothing_is_put_aside(tmp_path, whole):
+    path = tmp_path / "s.h5"
+    journal_path(path).write_bytes(whole[0][:25])
+    assert put_empty_aside(path) == [tmp_path / "s.h5.journal.empty"]
+    assert [file.name for file in tmp_path.iterdir()] == ["s.h5.journal.empty"]
+    assert recover_store(path, PROTOCOL) is None
+    assert put_empty_aside(path) == []
+
+
+def test_journal_that_cannot_be_read_is_told_with_what_to_do(tmp_path):
+    path = tmp_path / "s.h5"
+    journal_path(path).write_bytes(b"my notes of the day, which are no journal\n")
+    assert put_empty_aside(path) == []
+    with pytest.raises(ArchiveError, match=r"s\.h5\.journal: is not a journal; move it away to begin anew, or choose"):
+        recover_store(path, PROTOCOL)
 
 
 def test_journal_without_a_trial_makes_no_file(tmp_path):

@@ -1,14 +1,21 @@
 """Protocol, actions and battery files: what comes with the program, and what a user gets wrong."""
 
+import json
+import re
+from contextlib import suppress
 from importlib.resources import files
 
+import msgspec
 import pytest
 
+from acquire.records import TrialContext
+from acquire.simulation.efforts import FAULTY, simulate
 from analysis.actions import find_action, load_actions
 from analysis.battery import contexts, load_battery
 from analysis.errors import ActionsError, ProtocolError
 from analysis.protocol import Protocol, known_protocols, load_protocol
 from analysis.sets import agreement_pct, set_state
+from analysis.verdict import judge
 
 THIRTEEN = [
     "shoulder-flexion",
@@ -49,6 +56,45 @@ def test_the_thirteen_actions_are_there_in_their_positions():
 
 def test_known_protocols_load():
     assert [load_protocol(name).name for name in known_protocols()] == list(known_protocols())
+
+
+@pytest.mark.parametrize(
+    ("there", "wrong", "message"),
+    [
+        ("low_hz = 4.0", "low_hz = 0", "key shake.low_hz: expected `float` > 0.0"),
+        ("high_hz = 12.0", "high_hz = 3.0", "key shake: high_hz must be above low_hz, got 4.0 to 3.0 Hz"),
+        ("smoothing_s = 0.05", "smoothing_s = nan", "key hold.smoothing_s: expected `float` > 0.0"),
+        ("score_s = 3.0", "score_s = -3", "key hold.score_s: expected `float` > 0.0"),
+        ("constant_for_s = 0.3", "constant_for_s = inf", "key preload.constant_for_s: expected `float` <= 600.0"),
+        ("plateau_s = 0.5", "plateau_s = 0", "key examiner-pushed.plateau_s: expected `float` >= 0.1"),
+        ("rise_within_s = 0.8", "rise_within_s = 0.01", "key examiner-pushed.rise_within_s: expected `float` >= 0.1"),
+        ("fall_within_s = 0.3", "fall_within_s = 0", "key examiner-pushed.fall_within_s: expected `float` >= 0.1"),
+        ("agreement_pct = 10.0", "agreement_pct = inf", "key set: agreement_pct must be a finite number, got inf"),
+        ("warn_count = 1", "warn_count = 0", "key gave-way.warn_count: expected `int` >= 1"),
+        ("most_trials = 5", "most_trials = 2", "key set: most_trials must be 3 trials at least, got 2"),
+    ],
+)
+def test_limit_out_of_range_is_told_with_file_and_key(written, there, wrong, message):
+    assert there in standard_text()
+    path = written(standard_text().replace(there, wrong))
+    with pytest.raises(ProtocolError, match=re.escape(f"{path}: {message}")):
+        load_protocol(path)
+
+
+EXTREMES = (0.0, 1e-9, 0.1, 100.0, 600.0, 1e9)
+
+
+@pytest.mark.parametrize("table", [name for name in Protocol.__struct_fields__ if name not in ("name", "version")])
+def test_every_limit_that_is_accepted_can_be_judged_by(table):
+    """Whatever number a file may hold, a trial comes to a verdict that can be written as JSON."""
+    standard, trace = load_protocol(), simulate(FAULTY["examiner-pushed"], rate_hz=80.0, seed=1).trace
+    limits = getattr(standard, table)
+    for key, value in ((key, value) for key in limits.__struct_fields__ for value in EXTREMES):
+        given = {**msgspec.to_builtins(limits), key: type(getattr(limits, key))(value)}
+        with suppress(msgspec.ValidationError):
+            changed = msgspec.structs.replace(standard, **{table: msgspec.convert(given, type(limits))})
+            found = judge(trace, changed, TrialContext(examiner_limit_n=100.0))
+            json.dumps(found.as_json(), allow_nan=False)
 
 
 def test_equal_limits_have_equal_hashes_whatever_the_comments(written):
@@ -111,6 +157,16 @@ def test_battery_file_becomes_contexts(written):
     assert (first.action, first.side, first.method, first.lever_arm_m) == ("knee-extension", "left", "belt", 0.31)
     assert (first.resting_force_n, second.resting_force_n) == (6.5, None)
     assert (second.side, second.method, second.examiner) == (None, "hand", "X1")
+
+
+def test_battery_without_an_item_is_refused(written):
+    path = written("# nothing yet\n")
+    with pytest.raises(ActionsError, match=re.escape(f"{path}: holds no [[item]]; add one for each action and side")):
+        load_battery(path, load_actions(), sides=())
+
+
+def test_byte_order_mark_is_no_trouble(written):
+    assert load_protocol(written("\ufeff" + standard_text())).hash == load_protocol().hash
 
 
 def test_battery_with_an_unknown_action_is_refused(written):

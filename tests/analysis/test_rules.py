@@ -1,11 +1,14 @@
 """Each rule at its limits, and what it says."""
 
+import re
+
 import msgspec
 import numpy as np
 import pytest
 
 from acquire.records import Trace, TrialContext
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
+from acquire.units import ForceUnit
 from analysis.faults import CODES, Severity
 from analysis.protocol import load_protocol
 from analysis.verdict import RULES, judge
@@ -208,6 +211,9 @@ def test_text_is_one_sentence_with_number_limit_and_advice(code):
     assert "\n" not in fault.text
     assert len(fault.text) < 200
     assert "not trying" not in fault.text
+    assert len(re.findall(r"\d N\b", fault.text)) == len(fault.forces)
+    assert re.search(r"\d N\b", fault.said(ForceUnit.POUND_FORCE)) is None
+    assert fault.said(ForceUnit.NEWTON) == fault.text
 
 
 def test_causes_are_listed_before_what_follows_from_them():

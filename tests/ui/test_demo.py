@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import struct
 import subprocess
 import sys
@@ -9,11 +10,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import h5py
+import msgspec
 import numpy as np
 import pytest
 from matplotlib.image import imread
 
 from acquire.archive.session_file import read_session, write_session
+from acquire.journal import JournalWriter
+from acquire.profile import load_profile
+from acquire.recorder import JournalHeader
 from acquire.records import Session, SessionContext
 from acquire.simulation.scenario import demo_scenario
 
@@ -133,15 +138,24 @@ def test_demo_picture_is_a_png_that_shows_something(demo):
     assert all(part.any() for part in (*rows, *columns)), "every panel holds something"
 
 
+def leave_journal(path, session):
+    """Leave the journal of a recording that was killed."""
+    profile = load_profile("simulated")
+    header = JournalHeader(
+        session=session, profile=profile, calibration=profile.nominal_calibration(), began=session.started
+    )
+    JournalWriter(path, header).close()
+
+
 @pytest.fixture(scope="module")
-def second(tmp_path_factory):
+def second(tmp_path_factory, demo):
     """A second demo, as JSON, in a folder with the results of an earlier one; return that folder and the result."""
     folder = tmp_path_factory.mktemp("again")
-    (folder / "results").mkdir()
-    for name in ("session.h5", "session.h5.journal", "trials.txt", "trials.png", "notes.txt"):
+    shutil.copytree(demo.folder, folder / "results")
+    for name in ("trials.txt", "trials.png", "notes.txt"):
         (folder / "results" / name).write_text("of an earlier day\n")
-    invented = SessionContext(session="0" * 16, started=datetime.now(UTC), invented=True)
-    write_session(folder / "results" / "session.h5", Session(context=invented))
+    session = read_session(demo.folder / "session.h5").context
+    leave_journal(folder / "results/session.h5.journal", session)
     command = [sys.executable, "-m", "ui", "demo", "--out", "results", "--speed", "100", "--json"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     return folder, subprocess.run(
@@ -156,6 +170,21 @@ def test_second_demo_in_the_same_folder_replaces_the_first(second):
     assert (folder / "results/notes.txt").read_text() == "of an earlier day\n"
     assert "accepted" in (folder / "results/trials.txt").read_text()
     assert (folder / "results/trials.png").read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("mine", ["session.h5.journal", "trials.txt", "trials.png"])
+def test_demo_leaves_a_file_that_is_not_of_a_demo(ramphold, tmp_path, session_file, mine):
+    path = tmp_path / "mine" / mine
+    path.parent.mkdir()
+    if mine == "session.h5.journal":
+        leave_journal(path, msgspec.structs.replace(read_session(session_file).context, invented=False))
+    else:
+        path.write_text("of an earlier day\n")
+    before = path.read_bytes()
+    result = ramphold("demo", "--out", path.parent)
+    assert result.code == 1
+    assert f"{path}: is not of an earlier demo; choose another --out" in result.err
+    assert path.read_bytes() == before
 
 
 def test_demo_as_json_is_one_object_on_standard_output(second):

@@ -13,12 +13,12 @@ from acquire.archive.session_file import read_session
 from acquire.calibration import CalibrationPoint, fit_calibration, save_calibration
 from acquire.errors import ArchiveError
 from acquire.profile import load_profile
-from acquire.recorder import Failed, Finished, TrialRecorded
+from acquire.recorder import CRASHED, Failed, Finished, TrialRecorded
 from acquire.records import Session, SessionContext, TrialContext
 from analysis.protocol import load_protocol
 from ui.commands.record import Progress
 from ui.judged import judge_trial
-from ui.recording import SessionStore, follow, journal_path
+from ui.recording import SessionStore, follow
 
 SENSOR = "packets-1k"
 
@@ -214,10 +214,11 @@ def test_same_command_after_kill_9_recovers_and_goes_on(started, ramphold, bench
     assert "recovered 1 trial that an earlier run had not saved" in result.out
     after = read_session(bench.out)
     assert after.context == before.context
-    assert verdicts(bench.stored()) == ["accepted", "rejected", "rejected", "accepted"]
+    assert verdicts(bench.stored()) == ["accepted", "rejected", "rejected"], "the one broken off is not of the two"
+    assert "\n    3  " in result.out, "the table goes on with the numbers of the session"
     assert after.trials[1].damage == ("the program ended during the trial",)
     assert (after.trials[0].counts == before.trials[0].counts).all()
-    assert [trial.damage for trial in after.trials[2:]] == [(), ()]
+    assert [trial.damage for trial in after.trials[2:]] == [()]
 
 
 def test_journal_of_a_session_never_saved_is_recovered(started, ramphold, bench):
@@ -340,6 +341,15 @@ def test_resume_adds_to_the_session(ramphold, bench):
     assert len(result.trials) == 1, "the JSON holds what this run recorded"
     assert read_session(bench.out).context == context, "the session is the one that was begun"
     assert verdicts(bench.stored()) == ["accepted", "rejected"]
+
+
+def test_journal_that_was_only_begun_is_no_dead_end(ramphold, bench):
+    bench.journal.touch()
+    bench.plug("good")
+    result = ramphold(*bench.record("--count", 1))
+    assert result.code == 0
+    assert f"a journal that an earlier run had only begun held nothing; it is {bench.journal}.empty now" in result.out
+    assert verdicts(bench.stored()) == ["accepted"]
 
 
 @pytest.mark.parametrize(
@@ -521,29 +531,21 @@ class TestProgress:
 
     def test_earlier_trials_of_something_else_are_passed_over(self, rule, judged):
         progress = Progress((self.KNEE, self.HIP), rule, count=None)
-        progress.resume([judged(self.HIP), judged(self.KNEE), judged(TrialContext()), judged(self.KNEE)])
+        earlier = [judged(self.HIP), judged(self.KNEE), judged(TrialContext()), judged(self.KNEE)]
+        progress.resume(earlier, count_them=False)
         assert progress.item == self.HIP
         assert not progress.done
 
     def test_earlier_trials_do_not_count_for_this_run(self, judged):
         progress = Progress((self.KNEE,), None, count=1)
-        progress.resume([judged(self.KNEE)])
+        progress.resume([judged(self.KNEE)], count_them=False)
         assert not progress.done
 
-
-def test_session_of_another_person_is_not_gone_on_with(ramphold, tmp_path):
-    out = tmp_path / "s.h5"
-    common = ("record", "--sensor", "simulated", "--out", out, "--count", "1", "--speed", "100")
-    assert ramphold(*common, "--person", "P-1").code == 0
-    result = ramphold(*common, "--resume", "--person", "P-2")
-    assert result.code == 1
-    assert "is the session of a person with code P-1, not P-2" in result.err
-    assert len(read_session(out).trials) == 1
-
-
-def test_empty_journal_of_a_full_disk_is_in_nobodys_way(ramphold, tmp_path):
-    out = tmp_path / "s.h5"
-    journal_path(out).touch()
-    result = ramphold("record", "--sensor", "simulated", "--out", out, "--count", "1", "--speed", "100")
-    assert result.code == 0, result.err
-    assert not journal_path(out).exists()
+    def test_earlier_trials_count_when_this_run_is_the_same_again(self, judged):
+        progress = Progress((self.KNEE,), None, count=2)
+        whole = judged(self.KNEE)
+        cut = replace(whole, trial=replace(whole.trial, damage=(CRASHED,)))
+        progress.resume([whole, cut], count_them=True)
+        assert not progress.done
+        progress.take(whole)
+        assert progress.done

@@ -87,7 +87,7 @@ def test_trial_without_an_effort_has_dashes():
 
 
 def test_each_fault_has_its_sentence_after_the_number_of_its_trial():
-    lines = fault_lines([judged("good"), judged("jerk")])
+    lines = fault_lines([judged("good"), judged("jerk")], ForceUnit("N"))
     assert [line.partition(": ")[0] for line in lines] == ["trial 2", "trial 2"]
     assert lines[1].startswith("trial 2: jerk: The force jumped at ")
 
@@ -97,7 +97,19 @@ def test_each_fault_has_its_sentence_after_the_number_of_its_trial():
     [(Severity.REJECT, "shake: Steady."), (Severity.WARN, "shake (counts all the same): Steady.")],
 )
 def test_fault_says_what_it_weighs(severity, line):
-    assert fault_line(Fault(code="shake", severity=severity, measured=1.0, limit=1.0, text="Steady.")) == line
+    fault = Fault(code="shake", severity=severity, measured=1.0, limit=1.0, text="Steady.")
+    assert fault_line(fault, ForceUnit("N")) == line
+
+
+def test_sentences_are_in_the_unit_of_the_table():
+    trial = judged("good", examiner_limit_n=200.0)
+    told = {unit: fault_lines([trial], ForceUnit(unit)) for unit in ("N", "lbf", "kgf")}
+    plateau = trial.judgement.measures.plateau_force_n
+    assert f"The plateau of {plateau:.0f} N is above the 200 N that this examiner can hold" in told["N"][0]
+    # 200 N / 4.4482216152605 N and / 9.80665 N
+    assert f"The plateau of {plateau / 4.4482216152605:.1f} lbf is above the 45.0 lbf that" in told["lbf"][0]
+    assert f"The plateau of {plateau / 9.80665:.1f} kgf is above the 20.4 kgf that" in told["kgf"][0]
+    assert trial_lines(1, trial, ForceUnit("lbf")).count(" N") == 0
 
 
 def test_live_line_holds_trial_force_and_verdict():

@@ -67,13 +67,15 @@ def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit
         print("no trials\n")
         return
     print(trials_table(trials, unit))
-    for line in fault_lines(trials):
+    for line in fault_lines(trials, unit):
         print(line)
     print(f"{stored.calibration}\n")
 
 
 def _draw(trials: list[JudgedTrial], path: Path) -> None:
-    from ui.picture import draw_trials  # noqa: PLC0415 (drawing is heavy and seldom asked for)
+    from ui.picture import TRIALS_A_PAGE, draw_pages  # noqa: PLC0415 (drawing is heavy and seldom asked for)
 
-    draw_trials(trials, path, title="")
-    print(f"picture: {path}", file=sys.stderr)
+    if len(trials) > TRIALS_A_PAGE:
+        print(f"drawing {len(trials)} trials, {TRIALS_A_PAGE} a picture", file=sys.stderr)
+    for file in draw_pages(trials, path, title=""):
+        print(f"picture: {file}", file=sys.stderr)

@@ -16,12 +16,16 @@ from pathlib import Path
 import numpy as np
 
 from acquire.archive.atomic import replace_file
-from acquire.archive.session_file import is_session_file, read_index
+from acquire.archive.session_file import read_index
+from acquire.claim import claimed
 from acquire.errors import ArchiveError
+from acquire.journal import JournalReader
 from acquire.links.board import BoardLink
 from acquire.links.device_program import DeviceProgramLink
 from acquire.links.simulated import SimulatedLink
 from acquire.profile import Profile, load_profile
+from acquire.recorder import read_header
+from acquire.records import SessionContext
 from acquire.simulation.board import build_board
 from acquire.simulation.efforts import recording
 from acquire.simulation.scenario import EXAMINER, PERSON, Planned, demo_scenario
@@ -37,7 +41,7 @@ BOARD, SIMULATED = "board-packets", "simulated"
 PLAYED_HZ = 1000.0
 """Forces a second that are invented; the simulated sensor sends just these, the board samples of them."""
 
-SESSION, TABLE, PICTURE = "session.h5", "trials.txt", "trials.png"
+SESSION, JOURNAL, TABLE, PICTURE = "session.h5", "session.h5.journal", "trials.txt", "trials.png"
 
 
 def run(options: argparse.Namespace) -> int:
@@ -82,18 +86,33 @@ def _fresh(folder: Path) -> Path:
     Raises
     ------
     ArchiveError
-        If the folder holds a session that is not an invented one, or cannot be written to.
+        If the folder holds a file that is not known to be of a demo, or cannot be written to.
     """
-    path = folder / SESSION
-    if path.exists() and not (is_session_file(path) and read_index(path).context.invented):
-        raise ArchiveError(f"{path}: is not of an earlier demo; choose another --out")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name in (SESSION, SESSION + ".journal", TABLE, PICTURE):
-            (folder / name).unlink(missing_ok=True)
+        there = [folder / name for name in (SESSION, JOURNAL, TABLE, PICTURE) if (folder / name).exists()]
+        if there and not _of_a_demo(folder):
+            raise ArchiveError(f"{there[0]}: is not of an earlier demo; choose another --out")
+        for path in there:
+            path.unlink()
     except OSError as error:
         raise ArchiveError(f"{folder}: cannot be written to: {error.strerror}; choose another --out") from error
-    return path
+    return folder / SESSION
+
+
+def _of_a_demo(folder: Path) -> bool:
+    """Tell whether session and journal, as far as they are there, say that they are invented."""
+    session, journal = folder / SESSION, folder / JOURNAL
+    found: list[SessionContext] = []
+    try:
+        if session.exists():
+            found.append(read_index(session).context)
+        if journal.exists():
+            with claimed(journal), JournalReader(journal) as reader:
+                found.append(read_header(reader.header, journal).session)
+    except ArchiveError:
+        return False
+    return bool(found) and all(context.invented for context in found)
 
 
 def _link(profile: Profile, plan: tuple[Planned, ...], options: argparse.Namespace) -> DeviceProgramLink:
@@ -130,7 +149,7 @@ def _hand_over(
     from ui.picture import draw_trials  # noqa: PLC0415 (drawing is heavy, and the trials come first)
 
     statement = judged[0].trial.calibration.statement(store.session.context.started.date())
-    table = "\n".join([trials_table(judged, unit), *fault_lines(judged), statement, ""])
+    table = "\n".join([trials_table(judged, unit), *fault_lines(judged, unit), statement, ""])
     replace_file(folder / TABLE, lambda aside: aside.write_text(table, encoding="utf-8"))
     draw_trials(judged, folder / PICTURE, title=f"{describe(store.session.context)}")
     if options.json:

@@ -6,13 +6,13 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
 import msgspec
 
-from acquire.recorder import Recorder
+from acquire.recorder import Recorder, broken_off
 from acquire.records import Person, SessionContext, Side, TrialContext
 from acquire.units import ForceUnit
 from analysis.actions import find_action, load_actions
@@ -37,6 +37,7 @@ from ui.recording import (
     follow,
     new_context,
     open_store,
+    put_empty_aside,
     recover_store,
 )
 from ui.sensors import Recorders, Sensors, open_sensors
@@ -51,6 +52,8 @@ def run(options: argparse.Namespace) -> int:
     sets = options.battery or (options.count is None and (options.action or options.trials))
     progress = Progress(_planned(options), _set_rule(protocol, options.trials) if sets else None, count=options.count)
     check_out(path, resume=True)
+    for aside in put_empty_aside(path):
+        print(f"a journal that an earlier run had only begun held nothing; it is {aside} now", file=tell)
     recovered = recover_store(path, protocol)
     if recovered is not None:
         print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {path}", file=tell)
@@ -63,7 +66,10 @@ def run(options: argparse.Namespace) -> int:
         )
         store = open_store(path, context, protocol, resume=resume)
         before = len(store.session.trials)
-        progress.resume(judge_trial(trial, protocol) for trial in kept_trials(store.session))
+        progress.resume(
+            [judge_trial(trial, protocol) for trial in kept_trials(store.session)],
+            count_them=recovered is not None and not options.resume,
+        )
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
         print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
         watch = _watched(sensor)
@@ -71,7 +77,7 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(_as_json(path, store, sensor, judged), indent=1, allow_nan=False))
     elif judged:
-        print(f"\n{trials_table(judged, unit)}\n")
+        print(f"\n{trials_table(judged, unit, first=before + 1)}\n")
     saved = len(store.session.trials) - before
     if saved:
         print(f"{_trials(saved)} saved in {path}", file=tell)
@@ -107,8 +113,19 @@ class Progress:
         """What is tested now."""
         return self._items[min(self._at, len(self._items) - 1)]
 
-    def resume(self, trials: Iterable[JudgedTrial]) -> None:
-        """Go on behind the trials of an earlier run; those of something else are passed over."""
+    def resume(self, trials: Sequence[JudgedTrial], *, count_them: bool) -> None:
+        """Go on behind the trials of an earlier run; those of something else are passed over.
+
+        Parameters
+        ----------
+        trials : sequence of JudgedTrial
+            Of the session, in order.
+        count_them : bool
+            Whether this run is that one again after a crash, so that they are among those it counts; not those that
+            were broken off.
+        """
+        if count_them:
+            self._all += sum(broken_off(trial.trial) is None for trial in trials)
         for trial in trials:
             if self._at < len(self._items) and _same_item(trial.trial.context, self.item):
                 self._fill(trial)

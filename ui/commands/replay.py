@@ -50,7 +50,7 @@ def run(options: argparse.Namespace) -> int:
         )
         judged.append(judge_trial(told, protocol, origin=stored.origin(told)))
         if not options.json:
-            _say(len(judged), judged[-1])
+            _say(len(judged), judged[-1], ForceUnit(options.unit))
     if options.json:
         print(json.dumps(as_json([(stored, judged)], protocol), indent=1, allow_nan=False))
     else:
@@ -65,10 +65,10 @@ def _announce(stored: StoredFile, speed: float) -> None:
         print(f"replaying {stored.path}: {length / speed:.0f} s at {speed:g} times the speed of life", file=sys.stderr)
 
 
-def _say(number: int, judged: JudgedTrial) -> None:
+def _say(number: int, judged: JudgedTrial, unit: ForceUnit) -> None:
     print(f"trial {number}: {judged.judgement.verdict}", flush=True)
     for fault in judged.judgement.faults:
-        print(f"  {fault_line(fault)}", flush=True)
+        print(f"  {fault_line(fault, unit)}", flush=True)
 
 
 def _played(stored: StoredFile, rate_hz: float | None, speed: float) -> Iterator[Trial]:

@@ -29,7 +29,7 @@ RELEASED_S = 0.1
 """The trial is over when the force has been below this share of its peak for this long."""
 
 LEAST_N = 10.0
-"""An effort is above this, or twice the noise that was called quiet."""
+"""An effort is above this."""
 
 
 class Cue(enum.Enum):

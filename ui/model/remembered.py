@@ -16,6 +16,7 @@ from acquire.records import Person
 from ui.model.phrase import Phrase
 from ui.model.plan import LeverArms, PlanDraft
 from ui.model.plan_edits import with_limit
+from ui.model.words import FALLBACK, languages
 from ui.recording import journal_path
 
 BROKEN_SUFFIX = ".broken"
@@ -102,7 +103,14 @@ class Remembered:
         """Return the last plan without what belongs to its person and its day: the next is somebody else's."""
         last = self._kept.draft or PlanDraft()
         return msgspec.structs.replace(
-            last, person=Person(), lever_arms={}, out="", resume=False, cautions_acknowledged=None
+            last,
+            person=Person(),
+            lever_arms={},
+            out="",
+            resume=False,
+            cautions_acknowledged=None,
+            # a language that a newer program knew, or that was taken out
+            language=last.language if last.language in languages() else FALLBACK,
         )
 
     def folder(self) -> Path:

@@ -166,7 +166,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         accepted=judgement.verdict == "accepted",
         aside=model.is_aside(index),
         stored=_stored(model, index, words),
-        faults=tuple(_fault_line(fault, words) for fault in judgement.faults),
+        faults=tuple(_fault_line(fault, words, unit) for fault in judgement.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
         damage=judged.trial.damage,
         measures=_measures(judged, words, unit),
@@ -212,12 +212,24 @@ def fault_name(code: str, words: Words) -> str:
     return words(f"review.fault.{code}")
 
 
-def fault_sentence(fault: Fault, words: Words) -> str:
+def fault_sentence(fault: Fault, words: Words, unit: ForceUnit) -> str:
     """Return the sentence of a fault in the language of the user, as it was made where there is no other."""
+    numbers = {"measured": fault.measured, "limit": fault.limit}
+    forces = {f"{name}_force": _as_said(fault, value, unit) for name, value in numbers.items()}
     try:
-        return words(f"review.says.{fault.code}", measured=fault.measured, limit=fault.limit)
+        return words(f"review.says.{fault.code}", **numbers, **forces)
     except KeyError:
-        return fault.text
+        return fault.said(unit)
+
+
+def _as_said(fault: Fault, value: float, unit: ForceUnit) -> str:
+    """Return a number of a fault as a force in a unit, if its sentence names it as one."""
+    return next((force.written(unit) for force in fault.forces if force.newtons == value), f"{value:.0f}")
+
+
+def fault_advice(fault: Fault, words: Words) -> str:
+    """Return only what to do: the end of the sentence, in which no force is named."""
+    return fault_sentence(fault, words, ForceUnit.NEWTON).rpartition(": ")[2]
 
 
 def reason(text: str, words: Words) -> str:
@@ -251,10 +263,10 @@ def _fault_name(fault: Fault, words: Words) -> str:
     return name if fault.severity is Severity.REJECT else f"({name})"
 
 
-def _fault_line(fault: Fault, words: Words) -> FaultLine:
+def _fault_line(fault: Fault, words: Words, unit: ForceUnit) -> FaultLine:
     rejects = fault.severity is Severity.REJECT
     name = fault_name(fault.code, words)
-    text = fault_sentence(fault, words)
+    text = fault_sentence(fault, words, unit)
     return FaultLine(
         mark=BAD if rejects else MILD,
         name=name if rejects else f"{name} ({words('review.warning')})",

@@ -65,6 +65,8 @@ class View:
     """What the last trial was, until the next one begins."""
     seconds: float
     """Left of the rest, or of the hold that is done; 0 when it does not matter."""
+    least_s: float
+    """Left of the least rest, before which no trial begins."""
     fraction: float
     """How much of the hold or the rest is done, 0 to 1."""
     set: SetState
@@ -165,6 +167,7 @@ class BatteryRunner:
             fault=self.fault,
             last=self._last,
             seconds=rest if self.cue is Cue.REST else held,
+            least_s=self._least_left(),
             fraction=min(1.0, max(0.0, fraction)),
             set=self._state(self.item),
             done=sum(self._complete(item) for item in self.items),
@@ -182,7 +185,7 @@ class BatteryRunner:
 
     def press(self) -> Cue:
         """Do the next sensible thing."""
-        if self.cue is Cue.PLACE or (self.cue is Cue.REST and self._may_skip_rest()):
+        if self.cue is Cue.PLACE or (self.cue is Cue.REST and self._least_left() <= 0.0):
             self._get_set()
         return self.cue
 
@@ -270,10 +273,10 @@ class BatteryRunner:
         last = self.item.last_end
         return 0.0 if last is None else max(0.0, last + self.protocol.set.rest_s - now)
 
-    def _may_skip_rest(self) -> bool:
-        """Rest may be cut short, but never below what the protocol asks for at least."""
+    def _least_left(self) -> float:
+        """Return how long the muscle rests at least: rest may be cut short, but not below that."""
         last = self.item.last_end
-        return last is None or self._now - last >= self.protocol.set.rest_least_s
+        return 0.0 if last is None else max(0.0, last + self.protocol.set.rest_least_s - self._now)
 
     def _get_set(self) -> None:
         self._cues, self.cue = TrialCues(self.protocol), Cue.SET

@@ -14,7 +14,7 @@ from ui.model.person import DEMO_EFFORTS, SimulatedPerson
 from ui.model.plan import PlanDraft, contexts_of, finished, make_folder, run_protocol
 from ui.model.runner import BatteryRunner
 from ui.opening import SIMULATED, OpenSensor, open_person, open_sensor
-from ui.recording import journal_path, new_context, open_store, recorder_of, recover_store
+from ui.recording import journal_path, new_context, open_store, put_empty_aside, recorder_of, recover_store
 
 SHORT_PAUSE_S = 0.4
 """An invented effort begins so long after the word to go."""
@@ -42,6 +42,7 @@ def start_session(draft: PlanDraft, *, efforts: tuple[Effort, ...] = DEMO_EFFORT
     make_folder(plan)
     path, protocol = Path(plan.out), load_protocol(plan.protocol)
     runner = BatteryRunner(contexts_of(plan), run_protocol(plan))
+    put_empty_aside(path)
     recovered = recover_store(path, protocol)
     sensor, person = _open(plan, efforts, speed)
     try:

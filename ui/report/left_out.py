@@ -40,7 +40,7 @@ def _why(pen: Pen, tried: Tried, why: LeftOut) -> str:
         return reason(tried.judgement.withheld.get("plateau_force_n", ""), pen.words)
     first, *others = tried.judgement.rejecting
     # the sentence goes on with what to do in the next trial, which is over now
-    told = fault_sentence(first, pen.words).partition(": ")[0].rstrip(".")
+    told = fault_sentence(first, pen.words, pen.unit).partition(": ")[0].rstrip(".")
     text = f"{fault_name(first.code, pen.words)}: {pen.marked(told)}."
     if others:
         text += " " + pen("left_out.also", names=", ".join(fault_name(each.code, pen.words) for each in others))

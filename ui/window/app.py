@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 from pathlib import Path
 
 from PyQt6.QtCore import QTimer
@@ -16,6 +17,7 @@ from ui.model.plan import PlanDraft
 from ui.model.remembered import Remembered, state_file
 from ui.model.theme import Theme
 from ui.model.words import Words
+from ui.recording import interrupts
 from ui.window.audit_place import AuditPlace
 from ui.window.controller import Controller
 from ui.window.main_window import MainWindow
@@ -24,6 +26,9 @@ from ui.window.review_place import ReviewPlace
 from ui.window.sound import Sound
 from ui.window.style import apply_style, follow_system, system_theme
 from ui.window.test_place import TestPlace
+
+TURN_MS = 200
+"""Ctrl-C in the terminal is seen when Python gets a turn; Qt alone gives it none while the window rests."""
 
 
 def build_window(
@@ -128,6 +133,17 @@ def run_window(*, draft: PlanDraft | None = None, state: Path | None = None) -> 
     if not isinstance(application, QApplication):
         raise TypeError("a console application is running already")
     shell = Shell(application, Remembered(state or state_file(os.environ)), draft)
-    code = int(application.exec())
+    with interrupts() as asked:
+        turn = QTimer()
+        turn.timeout.connect(lambda: _close_if(asked))
+        turn.start(TURN_MS)
+        code = int(application.exec())
     del shell
     return code
+
+
+def _close_if(asked: threading.Event) -> None:
+    """Close the window as its button does; where it stays to say what is not saved, it may be asked again."""
+    if asked.is_set():
+        asked.clear()
+        QApplication.closeAllWindows()

@@ -66,6 +66,7 @@ class Controller(QObject):
             return
         self._watch = None if session.store.session.context.invented else self._watch_of(draft)
         self._remembered.begun(draft)
+        self._window.plan.keep_look(kept=True)
         self._window.test.hide_number(draft.hide_number)
         self._window.test.begin(session, load_actions(draft.actions))
         self._window.go("test")
@@ -78,6 +79,7 @@ class Controller(QObject):
             return
         self._note_zero(session)
         self._remembered.ended()
+        self._window.plan.keep_look(kept=False)
         self._window.plan.renew()
         if path is not None:
             self._review(path)

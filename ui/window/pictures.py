@@ -6,6 +6,7 @@ on the way. No screen is needed. The folder, `pictures` by default, is not kept 
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 import tempfile
@@ -38,7 +39,9 @@ LIMIT_MS = 120_000
 
 def main(arguments: list[str]) -> int:
     """Write the pictures and say where they are."""
-    folder = Path(arguments[0] if arguments else "pictures")
+    parser = argparse.ArgumentParser(prog="python -m ui.window.pictures", description=main.__doc__)
+    parser.add_argument("folder", nargs="?", default="pictures", help="where to (%(default)s)")
+    folder = Path(parser.parse_args(arguments).folder)
     folder.mkdir(parents=True, exist_ok=True)
     application = QApplication([])
     with tempfile.TemporaryDirectory(prefix="ramphold-archive-") as scratch:

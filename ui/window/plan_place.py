@@ -110,6 +110,12 @@ class PlanPlace(QWidget):
         """Say why a session could not begin."""
         self.last.show_trouble(text)
 
+    def keep_look(self, *, kept: bool) -> None:
+        """Keep language and unit as they are while a session is shown in them, or let them be chosen again."""
+        for field in (self.sensor.language, self.sensor.unit):
+            field.setEnabled(not kept)
+            field.setToolTip(self._words("plan.recording") if kept else "")
+
     def edit(self, change: Callable[[PlanDraft], PlanDraft]) -> None:
         """Change the plan and show what follows from it."""
         before, self.draft = self.draft, self._with_file(change(self.draft))

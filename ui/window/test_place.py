@@ -10,12 +10,13 @@ from acquire.errors import AcquireError
 from acquire.records import SetAside, TrialContext
 from acquire.units import ForceUnit, from_newtons
 from analysis.actions import Action, in_language
+from analysis.faults import Fault, SaidForce
 from ui.judged import JudgedTrial
 from ui.model.band import wanted_band
 from ui.model.cues import Cue
 from ui.model.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
 from ui.model.local_time import local_now
-from ui.model.review_text import fault_name, fault_sentence
+from ui.model.review_text import fault_advice, fault_name, fault_sentence
 from ui.model.runner import View
 from ui.model.theme import Theme
 from ui.model.trouble_text import trouble_sentence
@@ -237,9 +238,17 @@ class TestPlace(QWidget):
         if session is not None and (session.loaded or session.restless):
             return self._words("test.loaded" if session.loaded else "test.restless")
         if view.fault is not None:
-            return self._of_which(view) + fault_sentence(view.fault, self._words)
+            return self._of_which(view) + self._sentence(view.fault)
+        if view.cue is Cue.REST and view.least_s > 0.0:
+            return self._words("test.rest_least", seconds=view.least_s)
         key = f"test.space_{view.cue.value}"
         return self._words("test.space", what=self._words(key)) if view.cue in ASKS else ""
+
+    def _sentence(self, fault: Fault) -> str:
+        """Return what a fault was and what to do; without its forces while they are hidden from the person."""
+        if self.number_hidden and fault.forces:
+            return f"{fault_name(fault.code, self._words)}: {fault_advice(fault, self._words)}"
+        return fault_sentence(fault, self._words, self._unit)
 
     def _of_which(self, view: View) -> str:
         """Return which trial the sentence is about, where the next one is another's."""
@@ -257,9 +266,11 @@ class TestPlace(QWidget):
         )
 
     def _show_trials(self, view: View) -> None:
-        for place, (box, edge, title, big, small) in enumerate(self._boxes):
-            results = view.item.results
-            box.setVisible(place < (len(results) if view.cue is Cue.DONE else max(3, len(results) + 1)))
+        """Show the trials of the set, and which is next; the last ones, where there is no room for all."""
+        results = view.item.results
+        shown = len(results) if view.cue is Cue.DONE else max(3, len(results) + 1)
+        for place, (box, edge, title, big, small) in enumerate(self._boxes, start=max(0, shown - TRIALS_SHOWN)):
+            box.setVisible(place < shown)
             title.setText(self._words("test.trial", number=place + 1))
             if place < len(results):
                 done = results[place]
@@ -288,10 +299,12 @@ class TestPlace(QWidget):
         sensor = (
             self._words("test.sensor_waiting")
             if rate is None
-            else self._words(
-                "test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost, zero=round(zero, 1) + 0.0
-            )
+            else self._words("test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost)
         )
+        if rate is not None and not self.number_hidden:
+            sensor += self._words(
+                "test.zero", zero=SaidForce(round(zero, 1) + 0.0, digits=1, signed=True).written(self._unit)
+            )
         radio = session.recorder.link.radio
         if radio is not None:
             sensor += self._words("test.signal", signal=radio.signal_dbm)
@@ -322,7 +335,7 @@ class TestPlace(QWidget):
 
     def _tell_verdict(self, judged: JudgedTrial) -> None:
         good = judged.judgement.verdict == "accepted"
-        why = "" if good else fault_sentence(judged.judgement.faults[0], self._words).rpartition(": ")[2]
+        why = "" if good else fault_advice(judged.judgement.faults[0], self._words)
         self._sound.play("accepted" if good else "rejected")
         self._sound.say(self._words("say.accepted" if good else "say.rejected", why=why))
 
@@ -364,7 +377,7 @@ class TestPlace(QWidget):
 
     def _cue_panel(self) -> QFrame:
         self._cue, self._time, self._message = QLabel(), QLabel(), QLabel()
-        self._cue.setAccessibleName("cue")
+        self._cue.setAccessibleName(self._words("test.cue_name"))
         self._cue.setObjectName("cue")
         self._message.setWordWrap(True)
         self._message.setObjectName("quiet")
@@ -385,7 +398,7 @@ class TestPlace(QWidget):
 
     def _number_panel(self) -> QFrame:
         self._number = QLabel("0")
-        self._number.setAccessibleName("force")
+        self._number.setAccessibleName(self._words("test.force_name"))
         unit = QLabel(self._words({"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}[self._unit.symbol]))
         unit.setObjectName("quiet")
         self._unit_label = unit

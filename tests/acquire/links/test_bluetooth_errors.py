@@ -4,8 +4,10 @@ import threading
 
 import msgspec
 import pytest
+from bleak import BleakScanner
 from grip import ADDRESS, LINES, PACKETS, grip
 from private_bus import PrivateBus
+from strange_bus import AGREES, GARBAGE, StrangeBus
 
 from acquire.errors import LinkError, LinkFailure
 from acquire.links import bluetooth
@@ -158,6 +160,28 @@ def test_no_system_bus(monkeypatch, tmp_path):
     assert "the system bus cannot be reached" in sentence
     with pytest.raises(LinkError, match="the system bus cannot be reached"):
         radio_sensors(0.1)
+
+
+@pytest.mark.parametrize("answer", [GARBAGE, AGREES], ids=["garbage", "agrees"])
+def test_something_that_is_no_bus_at_its_address(monkeypatch, tmp_path, answer):
+    bus = StrangeBus(tmp_path / "bus", answer)
+    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", bus.address)
+    reason, sentence = refused()
+    assert reason is LinkFailure.NO_RADIO
+    assert "the system bus cannot be reached" in sentence
+    with pytest.raises(LinkError, match="the system bus cannot be reached"):
+        radio_sensors(0.1)
+    bus.close()
+
+
+def test_listing_ends_in_a_sentence_whatever_bleak_raises(monkeypatch):
+    async def fails(**_):
+        raise KeyError("org.bluez")
+
+    monkeypatch.setattr(BleakScanner, "discover", fails)
+    with pytest.raises(LinkError, match=r"Bluetooth cannot be reached \('org.bluez'\)") as caught:
+        radio_sensors(0.1)
+    assert caught.value.reason is LinkFailure.FAILED
 
 
 def test_address_of_the_system_bus_that_is_none(monkeypatch):

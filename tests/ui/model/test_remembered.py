@@ -261,6 +261,12 @@ def test_broken_file_that_cannot_be_moved_is_said_too(file, monkeypatch):
     assert memory.fresh_draft() == PlanDraft()
 
 
+def test_language_that_is_not_known_is_english(file):
+    Remembered(file).keep(replace(DRAFT, language="xx"))
+    memory = Remembered(file)
+    assert (memory.fresh_draft().language, memory.fresh_draft().battery) == ("en", "arm")
+
+
 def test_file_that_is_no_text_is_put_aside(tmp_path):
     path = tmp_path / "remembered.json"
     path.write_bytes(b'{"draft": {"examiner": "\xff"}}')

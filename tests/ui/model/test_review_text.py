@@ -1,5 +1,6 @@
 """The words of Review: rows, measures with units, faults, what is withheld, in both languages."""
 
+import re
 import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -14,13 +15,23 @@ from acquire.profile import load_profile
 from acquire.records import Person, Session, SessionContext, Trial, TrialContext
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.units import ForceUnit
-from analysis.faults import CODES
+from analysis.faults import CODES, Fault, Severity
 from analysis.measures import NAMES, nothing_measured
 from analysis.protocol import load_protocol
 from analysis.verdict import judge
 from ui.judged import protocol_json
 from ui.model.review import ReviewModel
-from ui.model.review_text import COLUMNS, about, action_name, details, fault_name, reason, rows
+from ui.model.review_text import (
+    COLUMNS,
+    about,
+    action_name,
+    details,
+    fault_advice,
+    fault_name,
+    fault_sentence,
+    reason,
+    rows,
+)
 from ui.model.words import Words
 
 EN, DE = Words("en"), Words("de")
@@ -260,7 +271,23 @@ def gaps(text):
 def test_every_fault_has_a_name_and_a_german_sentence(code):
     assert fault_name(code, EN)
     assert fault_name(code, DE) != fault_name(code, EN)
-    assert DE(f"review.says.{code}", measured=3.0, limit=2.0).endswith(".")
+    fault = Fault(code=code, severity=Severity.WARN, measured=3.0, limit=2.0, text="In English.")
+    assert fault_sentence(fault, EN, ForceUnit.NEWTON) == "In English."
+    german = fault_sentence(fault, DE, ForceUnit.NEWTON)
+    assert german != "In English."
+    assert german.endswith(".")
+
+
+@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("words", [EN, DE], ids=["en", "de"])
+def test_forces_of_a_sentence_are_in_the_unit_and_its_advice_has_none(code, words):
+    trace = simulate(FAULTY.get(code, GOOD), rate_hz=8.0 if code == "slow-sensor" else 1000.0, seed=1).trace
+    context = TrialContext(method="hand", examiner_limit_n=150.0)
+    fault = next(fault for fault in judge(trace, load_protocol(), context).faults if fault.code == code)
+    assert not re.search(r"\d N\b", fault_sentence(fault, words, ForceUnit.POUND_FORCE))
+    advice = fault_advice(fault, words)
+    assert fault_sentence(fault, words, ForceUnit.NEWTON).endswith(advice)
+    assert not re.search(r"\d (N|kgf|lbf)\b", advice)
 
 
 @pytest.mark.parametrize("rate_hz", [8.0, 60.0, 400.0, 1000.0])

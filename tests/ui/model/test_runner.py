@@ -117,7 +117,9 @@ def test_rest_may_be_cut_short_but_not_below_the_least(clocked):
     clock.effort()
     clock.pass_(PROTOCOL.set.rest_least_s - 5.0)
     assert runner.press() is Cue.REST
+    assert runner.view().least_s == pytest.approx(5.0, abs=0.1)
     clock.pass_(6.0)
+    assert runner.view().least_s == 0.0
     assert runner.press() is Cue.SET
 
 

@@ -1,6 +1,8 @@
 """A whole battery in the real window, carried through by the space bar alone, with every kind of trouble."""
 
+import re
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
@@ -10,17 +12,19 @@ import msgspec
 import numpy as np
 import pytest
 from PyQt6.QtCore import Qt
-from PyQt6.QtWidgets import QPushButton
+from PyQt6.QtWidgets import QLabel, QPushButton
 
 from acquire.archive.session_file import read_session
 from acquire.profile import load_profile
 from acquire.records import Person
 from acquire.simulation.efforts import FAULTY, GOOD
+from acquire.units import ForceUnit
 from ui.model.cues import Cue
 from ui.model.live import Trouble, Verdict
 from ui.model.person import STEADY, SimulatedPerson
 from ui.model.plan import PlanDraft
 from ui.model.remembered import Remembered
+from ui.model.runner import Result
 from ui.model.theme import DARK
 from ui.opening import RESTING_S, UNLOADED, simulated_counts
 from ui.recording import journal_path
@@ -281,11 +285,23 @@ def test_window_that_hangs_for_five_seconds_loses_no_sample(qtbot, opened, draft
     assert session.recorder.pipeline.timebase.lost == 0
 
 
-def test_number_can_be_hidden_from_the_person(qtbot, opened, draft):
-    window = opened(msgspec.structs.replace(draft, hide_number=True))
+@pytest.mark.parametrize("hidden", [True, False])
+def test_forces_are_in_the_unit_of_the_plan_or_hidden_wherever_they_stand(qtbot, opened, draft, hidden):
+    """Beyond the examiner's limit, so that the sentence has forces in it."""
+    plan = msgspec.structs.replace(draft, own=ACTIONS[1:2], sides=("left",), trials=2, examiner_limit_n=150.0)
+    window = opened(msgspec.structs.replace(plan, unit=ForceUnit.POUND_FORCE, hide_number=hidden))
     press(qtbot, window)
+    carry_through(qtbot, window, until=lambda: window.test.session.trials)
     window.test.tick()
-    assert window.test.number_text == "\u2013"
+    shown = " ".join(label.text() for label in window.test.findChildren(QLabel) if label.isVisible())
+    forces = re.findall(r"[\d.]+ (?:N|kgf|lbf)\b", shown)
+    assert "repeat it with a belt" in window.test.message
+    if hidden:
+        assert (window.test.number_text, forces) == ("\u2013", [])
+    else:
+        assert "33.7 lbf that" in window.test.message  # 150 N / 4.4482216152605 N
+        assert {force.split()[1] for force in forces} == {"lbf"}
+        assert len(forces) >= 3
 
 
 def test_session_that_cannot_be_saved_says_so_and_closes_at_the_second_time(qtbot, opened, draft):
@@ -320,3 +336,48 @@ def test_begin_while_a_session_is_recorded_says_so_and_the_session_goes_on(qtbot
     window.go("test")
     carry_through(qtbot, window, until=lambda: window.place == "review")
     assert [trial.damage for trial in read_session(draft.out).trials] == [()]
+
+
+def test_space_is_offered_in_a_rest_only_when_it_may_be_cut_short(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[1:2], sides=("left",), trials=2))
+    press(qtbot, window)
+    session = window.test.session
+    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.REST)
+    window.test.tick()
+    assert window.test.message.startswith("rest at least ")
+    press(qtbot, window)
+    assert session.runner.cue is Cue.REST
+    qtbot.waitUntil(lambda: window.test.message == "space: begin now", timeout=10_000)
+    press(qtbot, window)
+    assert session.runner.cue is Cue.SET
+
+
+def boxes(window):
+    return [title.text() for box, _, title, _, _ in window.test._boxes if box.isVisible()]
+
+
+def test_of_many_trials_the_last_are_shown(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[1:2], sides=("left",), trials=8))
+    press(qtbot, window)
+    runner = window.test.session.runner
+    window.test.tick()
+    assert boxes(window) == ["trial 1", "trial 2", "trial 3"]
+    done = Result(verdict="accepted", plateau_n=200.0, codes=())
+    for count, titles in ((4, range(1, 6)), (7, range(4, 9))):
+        runner.items[0] = replace(runner.items[0], results=(done,) * count)
+        window.test.tick()
+        assert boxes(window) == [f"trial {number}" for number in titles]
+
+
+def test_language_and_unit_stay_while_a_session_is_recorded(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    sensor = window.plan.sensor
+    assert sensor.language.isEnabled()
+    press(qtbot, window)
+    assert not sensor.language.isEnabled()
+    assert not sensor.unit.isEnabled()
+    assert "being recorded" in sensor.language.toolTip()
+    qtbot.keyClick(window.test, Qt.Key.Key_N, Qt.KeyboardModifier.ControlModifier)
+    press(qtbot, window)
+    assert window.place == "review"
+    assert sensor.language.isEnabled()
