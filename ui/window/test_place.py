@@ -15,6 +15,7 @@ from ui.model.band import wanted_band
 from ui.model.cues import Cue
 from ui.model.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
 from ui.model.local_time import local_now
+from ui.model.radio_text import radio_text
 from ui.model.review_text import fault_name, fault_sentence
 from ui.model.runner import View
 from ui.model.theme import Theme
@@ -292,10 +293,8 @@ class TestPlace(QWidget):
                 "test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost, zero=round(zero, 1) + 0.0
             )
         )
-        radio = session.recorder.link.radio
-        if radio is not None:
-            sensor += self._words("test.signal", signal=radio.signal_dbm)
-            sensor += "" if radio.battery_pct is None else self._words("test.battery", battery=radio.battery_pct)
+        if radio := radio_text(session.recorder.link.radio, self._words):
+            sensor += f", {radio}"
         person = session.store.session.context.person.code
         sound = self._words(f"test.sound_{self._sound.state}")
         done = self._words("test.done_of", done=view.done, items=view.items)
