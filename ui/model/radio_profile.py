@@ -41,6 +41,12 @@ def called(sensor: RadioSensor, among: Sequence[RadioSensor]) -> str:
     return sensor.name if sensor.name and namesakes == 1 else sensor.address
 
 
+def titled(sensor: RadioSensor, among: Sequence[RadioSensor]) -> str:
+    """Return what a radio sensor is called in a list: both name and address where it shares its name."""
+    by = called(sensor, among)
+    return by if by == sensor.name or not sensor.name else f"{sensor.name} ({by})"
+
+
 def worth_showing(heard: Sequence[RadioSensor], services: Sequence[str]) -> tuple[RadioSensor, ...]:
     """Return the radio sensors to choose from: those of a known service first, then others that have a name.
 

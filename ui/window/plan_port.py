@@ -9,7 +9,7 @@ from PyQt6.QtCore import QSignalBlocker
 from PyQt6.QtWidgets import QComboBox
 
 from acquire.links.ports import PortInfo
-from ui.model.radio_profile import called, sensor_for
+from ui.model.radio_profile import called, sensor_for, titled
 from ui.model.radio_text import signal_text
 from ui.model.words import Words
 from ui.window.plan_fields import narrow
@@ -52,6 +52,9 @@ class PortBox(QComboBox):
             self.addItem(self._simulated)
             self.addItems([_named(port) for port in found])
             self.addItems([self._in_words(sensor) for sensor in self._radio])
+        view = self.view()
+        if view is not None:  # what does not fit into the field does in the list
+            view.setMinimumWidth(view.sizeHintForColumn(0) + 2 * self.fontMetrics().height())
         self.show_port(before)
 
     def show_radio(self, sensors: Sequence[RadioSensor]) -> None:
@@ -72,7 +75,7 @@ class PortBox(QComboBox):
 
     def _in_words(self, sensor: RadioSensor) -> str:
         signal = signal_text(sensor.signal_dbm, self._words)
-        return self._words("plan.port_radio", name=called(sensor, self._radio), signal=signal)
+        return self._words("plan.port_radio", name=titled(sensor, self._radio), signal=signal)
 
     @property
     def port(self) -> str | None:

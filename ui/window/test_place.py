@@ -294,7 +294,7 @@ class TestPlace(QWidget):
             )
         )
         if radio := radio_text(session.recorder.link.radio, self._words):
-            sensor += f", {radio}"
+            sensor += ", " + radio.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
         person = session.store.session.context.person.code
         sound = self._words(f"test.sound_{self._sound.state}")
         done = self._words("test.done_of", done=view.done, items=view.items)
@@ -348,10 +348,11 @@ class TestPlace(QWidget):
         grid.setRowStretch(1, 1)
         self._status, self._keys = QLabel(), QLabel(self._words("test.keys"))
         top = QHBoxLayout()
-        for label in (self._status, self._keys):
+        top.setSpacing(24)
+        for label, stretch in ((self._status, 1), (self._keys, 0)):
             label.setObjectName("quiet")
-            top.addWidget(label)
-        top.insertStretch(1)
+            top.addWidget(label, stretch)
+        self._status.setWordWrap(True)  # with a radio sensor it says more than fits a small screen
         layout = QVBoxLayout(self)
         layout.setContentsMargins(18, 8, 18, 14)
         layout.addLayout(top)
