@@ -1,7 +1,8 @@
 """What the serial link costs, against the barest loop that gets the same bytes: select and os.read, nothing else.
 
 Run it as a script. The device is a process of its own; the figures are the reading process's. The link is
-drained sixty times a second, as the window does.
+drained sixty times a second, as the window does; *placed* is all of it but drawing: link, decoder, time base, ring and
+trial cutter.
 """
 
 import contextlib
@@ -18,6 +19,8 @@ from pathlib import Path
 import numpy as np
 
 from acquire.links import SerialLink
+from acquire.pipeline import Pipeline
+from acquire.profile import load_profile
 from acquire.simulation.pty import PseudoTerminal
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -65,32 +68,46 @@ def bare_chunks(port, end):
         os.close(fd)
 
 
-def bare_load(port, process):
+def bare_load(port, process, _profile):
     release(process)
     end = time.monotonic() + SECONDS
     return sum(len(data) for _, data in bare_chunks(port, end))
 
 
-def link_load(port, process):
+def link_load(port, process, _profile):
+    return sum(len(chunk.data) for chunk in drained(port, process))
+
+
+def placed_load(port, process, profile):
+    pipeline = Pipeline(profile, profile.nominal_calibration())
     received = 0
+    for arrival, data in drained(port, process):
+        pipeline.feed(arrival, data)
+        received += len(data)
+    assert pipeline.ring.written
+    return received
+
+
+def drained(port, process):
+    """Yield what the link brings, sixty times a second."""
     with SerialLink(port) as link:
         release(process)
         end = time.monotonic() + SECONDS
         while time.monotonic() < end:
             time.sleep(1 / 60)
-            received += sum(len(chunk.data) for chunk in link.chunks())
-    return received
+            yield from link.chunks()
 
 
 def load(read, rate, folder):
     """Return the CPU share of one core, and bytes per second, of one reader."""
     (folder / "sensor.toml").write_text(PROFILE.format(rate=rate))
+    profile = load_profile(folder / "sensor.toml")
     np.save(folder / "counts.npy", np.arange(10_000))
     arguments = ["-m", "acquire.simulation", "--held", "--overrun", "--loop", "--samples-per-packet", "1"]
     files = ["--profile", str(folder / "sensor.toml"), "--counts", str(folder / "counts.npy")]
     with program(*arguments, *files) as (port, process):
         began = time.process_time()
-        received = read(port, process)
+        received = read(port, process, profile)
         return (time.process_time() - began) / SECONDS, received / SECONDS
 
 
@@ -139,17 +156,17 @@ def send_stamps():
 
 
 def tell_load(folder):
-    sys.stdout.write("packets/s  bare: kB/s  % of a core   link: kB/s  % of a core   link / bare\n")
+    sys.stdout.write(f"{'':>10}{'bare':>18}{'link':>18}{'/ bare':>8}{'placed':>18}{'/ bare':>8}\n")
+    sys.stdout.write(f"{'packets/s':>10}{'kB/s  CPU':>18}{'kB/s  CPU':>18}{'':>8}{'kB/s  CPU':>18}\n")
     for rate in RATES_HZ:
-        rounds = [(load(bare_load, rate, folder), load(link_load, rate, folder)) for _ in range(ROUNDS)]
-        (bare_cpu, bare_bytes), (link_cpu, link_bytes) = (
-            [statistics.median(values) for values in zip(*(pair[which] for pair in rounds), strict=True)]
-            for which in (0, 1)
+        rounds = [[load(read, rate, folder) for read in (bare_load, link_load, placed_load)] for _ in range(ROUNDS)]
+        (bare, bare_bytes), *others = (
+            tuple(statistics.median(values) for values in zip(*of_one, strict=True))
+            for of_one in zip(*rounds, strict=True)
         )
-        sys.stdout.write(
-            f"{rate:9d} {bare_bytes / 1e3:11.1f} {100 * bare_cpu:12.2f} "
-            f"{link_bytes / 1e3:12.1f} {100 * link_cpu:12.2f} {link_cpu / bare_cpu:13.2f}\n"
-        )
+        line = f"{rate:>10}{bare_bytes / 1e3:>11.1f}{bare:>7.1%}"
+        line += "".join(f"{count / 1e3:>11.1f}{share:>7.1%}{share / bare:>8.2f}" for share, count in others)
+        sys.stdout.write(line + "\n")
 
 
 def tell_latency():
