@@ -24,14 +24,15 @@ from acquire.profile import load_profile
 from acquire.simulation.pty import PseudoTerminal
 
 ROOT = Path(__file__).resolve().parents[2]
-RATES_HZ = (1_000, 50_000)
+LOADS = ((100, 10), (1_000, 1), (5_000, 10), (50_000, 1))
+"""Packets a second and samples in each; the last one is more than a sensor sends, and shows how many can be placed."""
 SECONDS = 4.0
 ROUNDS = 3
 STAMPS = 2_000
 STAMP_PERIOD_S = 0.002
 PROFILE = """
 name = "bench"
-title = "one sample a packet"
+title = "packets"
 framing = "packets"
 rate_hz = {rate}
 rated_force_n = 1000
@@ -98,17 +99,17 @@ def drained(port, process):
             yield from link.chunks()
 
 
-def load(read, rate, folder):
-    """Return the CPU share of one core, and bytes per second, of one reader."""
-    (folder / "sensor.toml").write_text(PROFILE.format(rate=rate))
+def load(read, packets, size, folder):
+    """Return the CPU share of one core, and packets per second, of one reader."""
+    (folder / "sensor.toml").write_text(PROFILE.format(rate=packets * size))
     profile = load_profile(folder / "sensor.toml")
     np.save(folder / "counts.npy", np.arange(10_000))
-    arguments = ["-m", "acquire.simulation", "--held", "--overrun", "--loop", "--samples-per-packet", "1"]
+    arguments = ["-m", "acquire.simulation", "--held", "--overrun", "--loop", "--samples-per-packet", str(size)]
     files = ["--profile", str(folder / "sensor.toml"), "--counts", str(folder / "counts.npy")]
     with program(*arguments, *files) as (port, process):
         began = time.process_time()
         received = read(port, process, profile)
-        return (time.process_time() - began) / SECONDS, received / SECONDS
+        return (time.process_time() - began) / SECONDS, received / (12 + 3 * size) / SECONDS
 
 
 def bare_latencies(port, process):
@@ -156,16 +157,17 @@ def send_stamps():
 
 
 def tell_load(folder):
-    sys.stdout.write(f"{'':>10}{'bare':>18}{'link':>18}{'/ bare':>8}{'placed':>18}{'/ bare':>8}\n")
-    sys.stdout.write(f"{'packets/s':>10}{'kB/s  CPU':>18}{'kB/s  CPU':>18}{'':>8}{'kB/s  CPU':>18}\n")
-    for rate in RATES_HZ:
-        rounds = [[load(read, rate, folder) for read in (bare_load, link_load, placed_load)] for _ in range(ROUNDS)]
-        (bare, bare_bytes), *others = (
+    columns = ("packets/s", "samples", "bare", "CPU", "link", "CPU", "/ bare", "placed", "CPU", "/ bare")
+    sys.stdout.write("".join(f"{name:>10}" for name in columns) + "\n")
+    for packets, size in LOADS:
+        readers = (bare_load, link_load, placed_load)
+        rounds = [[load(read, packets, size, folder) for read in readers] for _ in range(ROUNDS)]
+        (bare, taken), *others = (
             tuple(statistics.median(values) for values in zip(*of_one, strict=True))
             for of_one in zip(*rounds, strict=True)
         )
-        line = f"{rate:>10}{bare_bytes / 1e3:>11.1f}{bare:>7.1%}"
-        line += "".join(f"{count / 1e3:>11.1f}{share:>7.1%}{share / bare:>8.2f}" for share, count in others)
+        line = f"{packets:>10}{size:>10}{taken:>10.0f}{bare:>10.1%}"
+        line += "".join(f"{count:>10.0f}{share:>10.1%}{share / bare:>10.2f}" for share, count in others)
         sys.stdout.write(line + "\n")
 
 
