@@ -302,7 +302,8 @@ class BlueZ:
             return _refused(message, peer.refuse_write)
         if peer.att is not None:
             return self._later(self._answered(message, peer.att.write(value)))
-        peer.written.append((peer.uuid_of(message.path), value))
+        peer.written.append(value)
+        peer.written_to.append(peer.uuid_of(message.path))
         return Message.new_method_return(message)
 
     def _StartNotify(self, message):  # noqa: N802
