@@ -85,12 +85,6 @@ def test_ctrl_c_while_the_sensor_is_connected_to_lets_go_of_it(started, air, sen
     assert not sensor.connected
 
 
-def test_radio_sensor_at_a_serial_port_is_a_mistake_that_is_explained(ramphold, command):
-    result = ramphold(*("/dev/ttyUSB0" if part == NAME else part for part in command))
-    assert result.code == 1
-    assert "/dev/ttyUSB0 is a serial port, and ble-packets is the profile of a radio sensor" in result.err
-
-
 # the zero of the sensor itself
 
 

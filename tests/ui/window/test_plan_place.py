@@ -676,7 +676,7 @@ class Gone:
 
 def test_sensor_that_goes_away_ends_the_measuring(qtbot, place, monkeypatch):
     monkeypatch.setattr(plan_limit, "ForceWatch", Gone)
-    monkeypatch.setattr(place._limit, "_open", lambda draft: draft)
+    monkeypatch.setattr(place._limit, "_open", lambda draft, _: draft)
     place.who.measure.click()
     qtbot.waitUntil(lambda: not place._limit.running)
     assert place.who.holding.text() == "the sensor was unplugged"
