@@ -155,7 +155,12 @@ def _sensors(commands: Commands) -> None:
 
 def _port(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--port", help="serial port, or name or address of a radio sensor; not needed for the simulated one"
+        "--port",
+        help="serial port, or name or address of a radio sensor; not needed for the simulated one, nor where one radio "
+        "sensor of the profile is in reach",
+    )
+    parser.add_argument(
+        "--zero", action="store_true", help="first let the sensor take its own zero, by the command of its profile"
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -11,7 +13,7 @@ import msgspec
 import numpy as np
 
 from acquire.calibration import Calibration, load_calibration
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkError, LinkFailure, ProfileError
 from acquire.links.base import Link
 from acquire.links.serial import SerialLink
 from acquire.links.simulated import SimulatedLink
@@ -21,6 +23,20 @@ from acquire.simulation.efforts import FAULTY, GOOD, Effort, recording
 
 SIMULATED = "simulated"
 """The profile that needs no port."""
+
+SERIAL_PORT = re.compile(r"/dev/|(?:\\\\\.\\)?COM\d+\Z", re.IGNORECASE)
+"""What no radio sensor is called."""
+
+ZERO_S = 2.0
+"""Amplifiers average a second or less for their zero (common practice, no source)."""
+
+
+Tell = Callable[[str], object]
+
+
+def silently(text: str) -> None:
+    """Tell nobody."""
+    del text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +48,8 @@ class OpenSensor:
     link: Link
     reopen: Callable[[], Link] | None
     """Opens the same port again after it was lost; None when there is no port to come back."""
+    give_up: Callable[[], None] | None = None
+    """Ends a `reopen` that is under way; None where it takes no time."""
     clock: Callable[[], float] = time.monotonic
     """The clock of the link's arrivals."""
 
@@ -47,6 +65,9 @@ def open_sensor(
     calibration: str | None,
     speed: float = 1.0,
     efforts: tuple[Effort, ...] = (),
+    zero: bool = False,
+    giving_up: threading.Event | None = None,
+    tell: Tell = silently,
 ) -> OpenSensor:
     """Open a sensor by its profile.
 
@@ -61,6 +82,12 @@ def open_sensor(
         A calibration file; the profile's nominal sensitivity without one.
     speed, efforts
         Of the simulated sensor.
+    zero : bool
+        Let the sensor take its own zero first, by the command of its profile.
+    giving_up : threading.Event, optional
+        Ends the search for a radio sensor when it is set.
+    tell : callable
+        Is told what takes more than a second.
 
     Raises
     ------
@@ -68,9 +95,26 @@ def open_sensor(
         With one plain sentence that says what to do.
     """
     profile = load_profile(name)
+    if zero and not profile.zero:
+        raise ProfileError(
+            f"the profile {profile.name} has no command for a zero of the sensor's own: leave out --zero (the program "
+            "takes its own zero anyway), or give the profile the key zero"
+        )
     known = load_calibration(calibration) if calibration else profile.nominal_calibration()
     if profile.link == "bluetooth":
-        return _open_radio(profile, known, port or "")
+        tell(f"looking for {port or f'a radio sensor of the profile {profile.name}'}")
+        opened = _open_radio(profile, known, port or "", giving_up)
+    else:
+        opened = _open_port(profile, known, port, speed=speed, efforts=efforts)
+    if zero:
+        tell("the sensor takes its own zero: leave it unloaded and still")
+        _take_zero(opened)
+    return opened
+
+
+def _open_port(
+    profile: Profile, known: Calibration, port: str | None, *, speed: float, efforts: tuple[Effort, ...]
+) -> OpenSensor:
     if port is not None:
         link = SerialLink.for_profile(port, profile)
         return OpenSensor(profile=profile, calibration=known, link=link, reopen=link.reopened)
@@ -84,11 +128,32 @@ def open_sensor(
     return OpenSensor(profile=profile, calibration=known, link=simulated, reopen=None, clock=simulated.clock)
 
 
-def _open_radio(profile: Profile, calibration: Calibration, wanted: str) -> OpenSensor:
+def _open_radio(profile: Profile, known: Calibration, wanted: str, giving_up: threading.Event | None) -> OpenSensor:
+    if SERIAL_PORT.match(wanted):
+        raise LinkError(
+            f"{wanted} is a serial port, and {profile.name} is the profile of a radio sensor: say with --port what the "
+            "sensor calls itself, or choose the profile of a sensor with a cable",
+            port=wanted,
+            reason=LinkFailure.NOT_FOUND,
+        )
     from acquire.links.bluetooth import BluetoothLink  # noqa: PLC0415 - only needed by radio, and slow to import
 
-    link = BluetoothLink(wanted, profile)
-    return OpenSensor(profile=profile, calibration=calibration, link=link, reopen=link.reopened)
+    link = BluetoothLink(wanted, profile, giving_up=giving_up)
+    return OpenSensor(profile=profile, calibration=known, link=link, reopen=link.reopened, give_up=link.give_up)
+
+
+def _take_zero(sensor: OpenSensor) -> None:
+    """Let a sensor take its own zero, and leave out what it sends meanwhile, which is of neither zero."""
+    try:
+        sensor.link.wait(sensor.profile.silent_after_s)  # many boards hear nothing before they send
+        sensor.link.send(sensor.profile.zero.encode())
+        until = time.monotonic() + ZERO_S
+        while time.monotonic() < until and not sensor.link.ended:
+            sensor.link.wait(0.1)
+            sensor.link.chunks()
+    except BaseException:
+        sensor.link.close()
+        raise
 
 
 def _where(profile: Profile) -> str:
@@ -131,13 +196,21 @@ def open_person(profile: Profile, efforts: tuple[Effort, ...], *, speed: float =
 
 
 def open_for_check(
-    name: str, *, port: str | None, calibration: str | None, speed: float = 1.0, cell: Cell = TYPICAL
+    name: str,
+    *,
+    port: str | None,
+    calibration: str | None,
+    speed: float = 1.0,
+    cell: Cell = TYPICAL,
+    zero: bool = False,
+    giving_up: threading.Event | None = None,
+    tell: Tell = silently,
 ) -> OpenSensor:
     """Open a sensor to be checked: the simulated one is a load cell, on which weights can be hung.
 
     Parameters
     ----------
-    name, port, calibration
+    name, port, calibration, zero, giving_up, tell
         As `open_sensor`.
     speed, cell
         Of the simulated sensor.
@@ -148,8 +221,8 @@ def open_for_check(
         As `open_sensor`.
     """
     profile = load_profile(name)
-    if port is not None or profile.name != SIMULATED:
-        return open_sensor(name, port=port, calibration=calibration)
+    if port is not None or profile.name != SIMULATED or zero:
+        return open_sensor(name, port=port, calibration=calibration, zero=zero, giving_up=giving_up, tell=tell)
     known = load_calibration(calibration) if calibration else profile.nominal_calibration()
     link = SimulatedLink(profile, cell, speed=speed)
     return OpenSensor(profile=profile, calibration=known, link=link, reopen=None, clock=link.clock)

@@ -12,6 +12,11 @@ Thing = TypeVar("Thing")
 EVERY_S = 1.0
 
 
+def say(text: str) -> None:
+    """Say one line at once."""
+    print(text, file=sys.stderr, flush=True)
+
+
 def counted(things: Sequence[Thing], what: str, *, clock: Callable[[], float] = time.monotonic) -> Iterator[Thing]:
     """Yield each thing, and say every second how many have been done.
 
@@ -28,5 +33,5 @@ def counted(things: Sequence[Thing], what: str, *, clock: Callable[[], float] = 
     for done, thing in enumerate(things):
         if clock() - said >= EVERY_S:
             said = clock()
-            print(f"{done} of {len(things)} {what}", file=sys.stderr, flush=True)
+            say(f"{done} of {len(things)} {what}")
         yield thing

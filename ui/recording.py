@@ -87,6 +87,7 @@ def recorder_of(sensor: OpenSensor, context: SessionContext, journal: Path, *, e
         Pipeline(sensor.profile, sensor.calibration, epoch=epoch),
         journal=JournalWriter(journal, header),
         reopen=sensor.reopen,
+        give_up=sensor.give_up,
     )
 
 

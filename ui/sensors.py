@@ -13,7 +13,10 @@ import msgspec
 from acquire.recorder import Recorder
 from acquire.records import OTHER_SIDE, Side, TrialContext
 from ui.judged import JudgedTrial
+from ui.model.radio_text import radio_text
+from ui.model.words import Words
 from ui.opening import OpenSensor, open_sensor
+from ui.progress import say
 from ui.recording import SessionStore, journal_path, recorder_of, second_journal_path
 
 EPOCH = 0.0
@@ -39,6 +42,12 @@ class Sensors:
             first=recorder_of(self.first, context, journal_path(store.path), epoch=EPOCH),
             second=recorder_of(self.second, context, second_journal_path(store.path), epoch=EPOCH),
         )
+
+    def radio_lines(self) -> tuple[str, ...]:
+        """Return signal and battery of each radio sensor, a line each."""
+        both = [sensor for sensor in (self.first, self.second) if sensor is not None]
+        said = [(sensor.link.port, radio_text(sensor.link.radio, Words())) for sensor in both]
+        return tuple(f"{port}: {text}" for port, text in said if text)
 
     def __enter__(self) -> Self:
         return self
@@ -85,12 +94,19 @@ class Recorders:
 def open_sensors(options: argparse.Namespace) -> Sensors:
     """Open the sensor that the options name, and the second one; if that fails, the first is let go of."""
     with ExitStack() as opened:
-        first = open_sensor(options.sensor, port=options.port, calibration=options.calibration, speed=options.speed)
+        first = open_sensor(
+            options.sensor,
+            port=options.port,
+            calibration=options.calibration,
+            speed=options.speed,
+            zero=options.zero,
+            tell=say,
+        )
         opened.callback(first.link.close)
         second = None
         if options.second_sensor:
             second = open_sensor(
-                options.second_sensor, port=options.second_port, calibration=options.second_calibration
+                options.second_sensor, port=options.second_port, calibration=options.second_calibration, tell=say
             )
         opened.pop_all()
     return Sensors(first=first, second=second, second_side=options.second_side)

@@ -1,7 +1,8 @@
 """What the serial link costs, against the barest loop that gets the same bytes: select and os.read, nothing else.
 
 Run it as a script. The device is a process of its own; the figures are the reading process's. The link is
-drained sixty times a second, as the window does.
+drained sixty times a second, as the window does; *placed* is all of it but drawing: link, decoder, time base, ring and
+trial cutter.
 """
 
 import contextlib
@@ -18,17 +19,20 @@ from pathlib import Path
 import numpy as np
 
 from acquire.links import SerialLink
+from acquire.pipeline import Pipeline
+from acquire.profile import load_profile
 from acquire.simulation.pty import PseudoTerminal
 
 ROOT = Path(__file__).resolve().parents[2]
-RATES_HZ = (1_000, 50_000)
+LOADS = ((100, 10), (1_000, 1), (5_000, 10), (50_000, 1))
+"""Packets a second and samples in each; the last one is more than a sensor sends, and shows how many can be placed."""
 SECONDS = 4.0
 ROUNDS = 3
 STAMPS = 2_000
 STAMP_PERIOD_S = 0.002
 PROFILE = """
 name = "bench"
-title = "one sample a packet"
+title = "packets"
 framing = "packets"
 rate_hz = {rate}
 rated_force_n = 1000
@@ -65,33 +69,47 @@ def bare_chunks(port, end):
         os.close(fd)
 
 
-def bare_load(port, process):
+def bare_load(port, process, _profile):
     release(process)
     end = time.monotonic() + SECONDS
     return sum(len(data) for _, data in bare_chunks(port, end))
 
 
-def link_load(port, process):
+def link_load(port, process, _profile):
+    return sum(len(chunk.data) for chunk in drained(port, process))
+
+
+def placed_load(port, process, profile):
+    pipeline = Pipeline(profile, profile.nominal_calibration())
     received = 0
+    for arrival, data in drained(port, process):
+        pipeline.feed(arrival, data)
+        received += len(data)
+    assert pipeline.ring.written
+    return received
+
+
+def drained(port, process):
+    """Yield what the link brings, sixty times a second."""
     with SerialLink(port) as link:
         release(process)
         end = time.monotonic() + SECONDS
         while time.monotonic() < end:
             time.sleep(1 / 60)
-            received += sum(len(chunk.data) for chunk in link.chunks())
-    return received
+            yield from link.chunks()
 
 
-def load(read, rate, folder):
-    """Return the CPU share of one core, and bytes per second, of one reader."""
-    (folder / "sensor.toml").write_text(PROFILE.format(rate=rate))
+def load(read, packets, size, folder):
+    """Return the CPU share of one core, and packets per second, of one reader."""
+    (folder / "sensor.toml").write_text(PROFILE.format(rate=packets * size))
+    profile = load_profile(folder / "sensor.toml")
     np.save(folder / "counts.npy", np.arange(10_000))
-    arguments = ["-m", "acquire.simulation", "--held", "--overrun", "--loop", "--samples-per-packet", "1"]
+    arguments = ["-m", "acquire.simulation", "--held", "--overrun", "--loop", "--samples-per-packet", str(size)]
     files = ["--profile", str(folder / "sensor.toml"), "--counts", str(folder / "counts.npy")]
     with program(*arguments, *files) as (port, process):
         began = time.process_time()
-        received = read(port, process)
-        return (time.process_time() - began) / SECONDS, received / SECONDS
+        received = read(port, process, profile)
+        return (time.process_time() - began) / SECONDS, received / (12 + 3 * size) / SECONDS
 
 
 def bare_latencies(port, process):
@@ -139,17 +157,18 @@ def send_stamps():
 
 
 def tell_load(folder):
-    sys.stdout.write("packets/s  bare: kB/s  % of a core   link: kB/s  % of a core   link / bare\n")
-    for rate in RATES_HZ:
-        rounds = [(load(bare_load, rate, folder), load(link_load, rate, folder)) for _ in range(ROUNDS)]
-        (bare_cpu, bare_bytes), (link_cpu, link_bytes) = (
-            [statistics.median(values) for values in zip(*(pair[which] for pair in rounds), strict=True)]
-            for which in (0, 1)
+    columns = ("packets/s", "samples", "bare", "CPU", "link", "CPU", "/ bare", "placed", "CPU", "/ bare")
+    sys.stdout.write("".join(f"{name:>10}" for name in columns) + "\n")
+    for packets, size in LOADS:
+        readers = (bare_load, link_load, placed_load)
+        rounds = [[load(read, packets, size, folder) for read in readers] for _ in range(ROUNDS)]
+        (bare, taken), *others = (
+            tuple(statistics.median(values) for values in zip(*of_one, strict=True))
+            for of_one in zip(*rounds, strict=True)
         )
-        sys.stdout.write(
-            f"{rate:9d} {bare_bytes / 1e3:11.1f} {100 * bare_cpu:12.2f} "
-            f"{link_bytes / 1e3:12.1f} {100 * link_cpu:12.2f} {link_cpu / bare_cpu:13.2f}\n"
-        )
+        line = f"{packets:>10}{size:>10}{taken:>10.0f}{bare:>10.1%}"
+        line += "".join(f"{count:>10.0f}{share:>10.1%}{share / bare:>10.2f}" for share, count in others)
+        sys.stdout.write(line + "\n")
 
 
 def tell_latency():

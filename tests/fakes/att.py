@@ -37,7 +37,7 @@ class AttSensor:
             peer.characteristic,
             properties,
             Characteristic.WRITEABLE,
-            CharacteristicValue(write=lambda _, value: peer.written.append((peer.characteristic, bytes(value)))),
+            CharacteristicValue(write=lambda _, value: peer.written.append(bytes(value))),
         )
         self._sensor.add_service(Service(peer.service, [self._characteristic]))
         self._on = False

@@ -70,6 +70,8 @@ class BlueZ:
         """Sessions by AcquireNotify: the path to the D-Bus name that listens and our end of its socket."""
         self._address = address
         self._scanning = set()
+        self._connecting = set()
+        """The sensors that somebody has begun to connect to."""
         self._tasks = set()
         self._ready = threading.Event()
         self._thread = threading.Thread(target=lambda: asyncio.run(self._serve()), name="bluez", daemon=True)
@@ -91,6 +93,16 @@ class BlueZ:
         """Let a sensor notify values at a pace, and return a future of the end."""
         return self.run(self._play(peer, values, period_s))
 
+    def when_listened_to(self, peer, values, period_s):
+        """Let a sensor notify values at a pace, from when somebody listens to it."""
+
+        async def play():
+            while not self.notifying.get(peer.characteristic_path):
+                await asyncio.sleep(0.001)
+            await self._play(peer, values, period_s)
+
+        return self.run(play())
+
     def drop(self, peer):
         """Let a sensor break the connection."""
         self._do(self._drop, peer)
@@ -110,6 +122,10 @@ class BlueZ:
     def wait_for_scan(self):
         """Wait until somebody scans."""
         self.run(self._scanned()).result(10)
+
+    def wait_for_connect(self, peer):
+        """Wait until somebody has begun to connect to a sensor."""
+        self.run(self._begun(peer)).result(10)
 
     def power(self, on):
         """Switch the adapter; what is connected drops."""
@@ -153,6 +169,10 @@ class BlueZ:
 
     async def _scanned(self):
         while not self._scanning:
+            await asyncio.sleep(0.001)
+
+    async def _begun(self, peer):
+        while peer.path not in self._connecting:
             await asyncio.sleep(0.001)
 
     async def _call_bus(self, member, signature="", *body):
@@ -249,6 +269,7 @@ class BlueZ:
         self._changed(peer.path, DEVICE, {"Connected": Variant("b", False)})
 
     async def _connect(self, peer):
+        self._connecting.add(peer.path)
         await asyncio.sleep(peer.connect_s)
         if peer.att is not None:
             await peer.att.connect(lambda value: self._notify(peer, [value]), lambda: self._drop(peer))
@@ -281,7 +302,8 @@ class BlueZ:
             return _refused(message, peer.refuse_write)
         if peer.att is not None:
             return self._later(self._answered(message, peer.att.write(value)))
-        peer.written.append((peer.uuid_of(message.path), value))
+        peer.written.append(value)
+        peer.written_to.append(peer.uuid_of(message.path))
         return Message.new_method_return(message)
 
     def _StartNotify(self, message):  # noqa: N802

@@ -31,7 +31,9 @@ class Peer:
     refuse_notify: str | tuple = ""
     refuse_write: str | tuple = ""
     written: list = field(default_factory=list)
-    """The characteristic and the bytes of each write."""
+    """The bytes of each write,"""
+    written_to: list = field(default_factory=list)
+    """and the characteristic."""
     connected: bool = False
     resolved: bool = False
     """Whether its services are known: from the first connection on."""

@@ -205,8 +205,10 @@ def test_missing_port_option_is_told(refused):
     assert "say with --port" in refused("check", "packets-1k")
 
 
-def test_serial_port_for_a_radio_profile_is_no_sensor_in_reach(refused, air):  # noqa: ARG001 # a radio that hears nobody
-    assert "no sensor /dev/null is in reach" in refused("check", "ble-lines", "--port", "/dev/null")
+@pytest.mark.parametrize("port", ["/dev/null", "COM3", "com12", r"\\.\COM10"])
+def test_serial_port_for_a_radio_profile_is_a_mistake_that_is_explained(refused, port):
+    told = f"{port} is a serial port, and ble-lines is the profile of a radio sensor: say with --port what the sensor"
+    assert told in refused("check", "ble-lines", "--port", port)
 
 
 def test_sensor_that_says_nothing_is_told(refused, tmp_path):

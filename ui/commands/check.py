@@ -23,9 +23,11 @@ from ui.model.check_routine import CheckRoutine, State
 from ui.model.check_run import CheckRun
 from ui.model.check_setup import CheckSetup, refuse_overload
 from ui.model.check_text import SIGNS, asked, facts, finding_name, finding_phrase, rows, seen
+from ui.model.radio_text import radio_text
 from ui.model.words import Words
 from ui.opening import open_for_check
 from ui.presses import Presses
+from ui.progress import say
 from ui.tables import text_table
 
 SAY_S = 5.0
@@ -71,7 +73,16 @@ def _carried_through(options: argparse.Namespace, log: CheckLog) -> SensorCheck:
     refuse_overload(setup, profile.rated_force_n)
     talk = _Talk(sys.stderr)
     talk.begin(setup)
-    sensor = open_for_check(options.sensor, port=options.port, calibration=options.calibration, speed=options.speed)
+    sensor = open_for_check(
+        options.sensor,
+        port=options.port,
+        calibration=options.calibration,
+        speed=options.speed,
+        zero=options.zero,
+        tell=say,
+    )
+    if radio := radio_text(sensor.link.radio, Words()):
+        say(f"{sensor.link.port}: {radio}")
     with CheckRun(sensor, setup, limits) as run_:
         presses = Presses()
         while not run_.routine.done:

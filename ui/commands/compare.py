@@ -15,6 +15,7 @@ from acquire.recorder import Failed, LinkLost, Recorder
 from acquire.records import Trace
 from analysis.comparison import Comparison, compare
 from ui.opening import OpenSensor, open_sensor
+from ui.progress import say
 from ui.tables import text_table
 
 QUIET_S = 2.0
@@ -49,7 +50,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _opened(opened: ExitStack, name: str, port: str | None, calibration: str | None) -> OpenSensor:
-    sensor = open_sensor(name, port=port, calibration=calibration)
+    sensor = open_sensor(name, port=port, calibration=calibration, tell=say)
     opened.callback(sensor.link.close)
     return sensor
 

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 from acquire.errors import LinkError
 from acquire.links.ports import PortInfo, serial_ports
 from acquire.profile import Profile, known_profiles
-from ui.model.radio_profile import profile_for
+from ui.model.radio_profile import profiles_for, services_of_profiles
+from ui.model.radio_text import signal_text
+from ui.model.words import Words
 from ui.tables import text_table
 
 if TYPE_CHECKING:
@@ -60,24 +62,25 @@ def listen(seconds: float) -> Heard:
 
     print(f"listening for radio sensors for {seconds:g} s", file=sys.stderr)
     try:
-        return Heard(sensors=radio_sensors(seconds))
+        return Heard(sensors=radio_sensors(seconds, services=services_of_profiles()))
     except LinkError as error:
         return Heard(trouble=str(error))
 
 
 def _show_heard(heard: Heard, profiles: Sequence[Profile]) -> None:
     if heard.sensors:
+        words = Words()
         rows = [
-            (s.name or "(no name)", s.address, f"{s.signal_dbm}", _profile_name(s, profiles)) for s in heard.sensors
+            (s.name or "(no name)", s.address, signal_text(s.signal_dbm, words), _fitting(s, profiles))
+            for s in heard.sensors
         ]
-        print(text_table(rows, ("name", "address", "dBm", "profile")))
+        print(text_table(rows, ("name", "address", "signal", "profile")))
     else:
         print(heard.trouble or "none in reach: switch the sensor on and bring it near")
 
 
-def _profile_name(sensor: RadioSensor, profiles: Sequence[Profile]) -> str:
-    found = profile_for(sensor, profiles)
-    return found.name if found else "-"
+def _fitting(sensor: RadioSensor, profiles: Sequence[Profile]) -> str:
+    return " or ".join(profile.name for profile in profiles_for(sensor, profiles)) or "-"
 
 
 def _usb(port: PortInfo) -> str:
@@ -87,7 +90,7 @@ def _usb(port: PortInfo) -> str:
 def _as_json(ports: tuple[PortInfo, ...], heard: Heard, profiles: tuple[Profile, ...]) -> dict[str, object]:
     return {
         "ports": [{"port": p.device, "description": p.description, "usb": _usb(p)} for p in ports],
-        "radio": [{**asdict(s), "profile": _profile_name(s, profiles)} for s in heard.sensors],
+        "radio": [{**asdict(s), "profiles": [p.name for p in profiles_for(s, profiles)]} for s in heard.sensors],
         "radio_trouble": heard.trouble,
         "profiles": [
             {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
 import msgspec
@@ -20,7 +21,13 @@ SHORT_PAUSE_S = 0.4
 """An invented effort begins so long after the word to go."""
 
 
-def start_session(draft: PlanDraft, *, efforts: tuple[Effort, ...] = DEMO_EFFORTS, speed: float = 1.0) -> LiveSession:
+def start_session(
+    draft: PlanDraft,
+    *,
+    efforts: tuple[Effort, ...] = DEMO_EFFORTS,
+    speed: float = 1.0,
+    giving_up: threading.Event | None = None,
+) -> LiveSession:
     """Open everything that a plan names and begin to record.
 
     Parameters
@@ -32,6 +39,8 @@ def start_session(draft: PlanDraft, *, efforts: tuple[Effort, ...] = DEMO_EFFORT
         What the invented person does, when the sensor is the simulated one.
     speed : float
         How fast that person and all cues live; real people live at 1.
+    giving_up : threading.Event, optional
+        Ends the search for a radio sensor when it is set.
 
     Raises
     ------
@@ -44,7 +53,7 @@ def start_session(draft: PlanDraft, *, efforts: tuple[Effort, ...] = DEMO_EFFORT
     runner = BatteryRunner(contexts_of(plan), run_protocol(plan))
     put_empty_aside(path)
     recovered = recover_store(path, protocol)
-    sensor, person = _open(plan, efforts, speed)
+    sensor, person = _open(plan, efforts, speed, giving_up)
     try:
         context = new_context(
             person=plan.person,
@@ -62,9 +71,12 @@ def start_session(draft: PlanDraft, *, efforts: tuple[Effort, ...] = DEMO_EFFORT
     return LiveSession(recorder, store, runner, hear=person.hear if person else None, clock=sensor.clock)
 
 
-def _open(plan: PlanDraft, efforts: tuple[Effort, ...], speed: float) -> tuple[OpenSensor, SimulatedPerson | None]:
+def _open(
+    plan: PlanDraft, efforts: tuple[Effort, ...], speed: float, giving_up: threading.Event | None
+) -> tuple[OpenSensor, SimulatedPerson | None]:
     if plan.port is not None or plan.sensor != SIMULATED:
-        sensor = open_sensor(plan.sensor, port=plan.port, calibration=plan.calibration or None)
+        known = plan.calibration or None
+        sensor = open_sensor(plan.sensor, port=plan.port, calibration=known, giving_up=giving_up)
         return sensor, None
     short = tuple(msgspec.structs.replace(e, rest_before_s=SHORT_PAUSE_S, rest_after_s=0.2) for e in efforts)
     sensor = open_person(load_profile(SIMULATED), short, speed=speed)

@@ -7,7 +7,9 @@ the next sensible thing: begin, end the look or take what hangs there, close.
 from __future__ import annotations
 
 import datetime as dt
+import threading
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from PyQt6.QtCore import QTimer, pyqtSignal
@@ -33,15 +35,16 @@ from ui.model.words import Words
 from ui.opening import OpenSensor, open_for_check
 from ui.window.check_curves import CheckCurves
 from ui.window.check_pages import ResultPage, RunPage, SetupPage, quiet
+from ui.window.connecting import opened_aside
 from ui.window.plan_style import say
 
 FRAME_MS = 50
 SIZE = (1080, 700)
 
 
-def open_sensor_of(draft: PlanDraft) -> OpenSensor:
+def open_sensor_of(draft: PlanDraft, giving_up: threading.Event) -> OpenSensor:
     """Open the sensor of a plan to be checked."""
-    return open_for_check(draft.sensor, port=draft.port, calibration=draft.calibration or None)
+    return open_for_check(draft.sensor, port=draft.port, calibration=draft.calibration or None, giving_up=giving_up)
 
 
 def pick_calibration(start: str) -> str:
@@ -86,7 +89,7 @@ class CheckDialog(QDialog):
         folder: Path,
         parent: QWidget,
         now: Callable[[], dt.datetime] = local_now,
-        opened: Callable[[PlanDraft], OpenSensor] = open_sensor_of,
+        opened: Callable[[PlanDraft, threading.Event], OpenSensor] = open_sensor_of,
         pick: Callable[[str], str] = pick_calibration,
         limits: CheckLimits | None = None,
     ) -> None:
@@ -140,7 +143,7 @@ class CheckDialog(QDialog):
     def _begin(self) -> None:
         try:
             setup = self.setup_page.setup()
-            sensor = self._open(self._draft)
+            sensor = opened_aside(partial(self._open, self._draft), self._draft, self._words, self)
             self.run = CheckRun(sensor, setup, self._limits)
         except (AcquireError, AnalysisError) as error:
             self._fail(error)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -69,7 +70,7 @@ def _dialog(theme: Theme, log: CheckLog, place: QWidget) -> CheckDialog:
     return dialog
 
 
-def _opened(draft: PlanDraft) -> OpenSensor:
+def _opened(draft: PlanDraft, _: threading.Event) -> OpenSensor:
     return open_for_check(draft.sensor, port=None, calibration=None, speed=SPEED)
 
 

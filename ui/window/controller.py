@@ -18,6 +18,7 @@ from ui.model.person import DEMO_EFFORTS
 from ui.model.plan import PlanDraft
 from ui.model.remembered import Remembered
 from ui.model.starting import start_session
+from ui.window.connecting import opened_aside
 from ui.window.main_window import MainWindow
 
 
@@ -60,7 +61,12 @@ class Controller(QObject):
             self._window.plan.show_trouble(self._window.words("plan.recording"))
             return
         try:
-            session = start_session(draft, efforts=self._efforts, speed=self._speed)
+            session = opened_aside(
+                lambda giving_up: start_session(draft, efforts=self._efforts, speed=self._speed, giving_up=giving_up),
+                draft,
+                self._window.words,
+                self._window,
+            )
         except (AcquireError, AnalysisError, OSError) as error:
             self._window.plan.show_trouble(str(error))
             return

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
+from functools import partial
 
 from PyQt6.QtCore import QObject, QTimer, pyqtSignal
+from PyQt6.QtWidgets import QWidget
 
 from acquire.errors import AcquireError
 from acquire.simulation.efforts import GOOD
@@ -15,13 +18,15 @@ from ui.model.holding import Holding, HoldingLimit
 from ui.model.plan import PlanDraft
 from ui.model.words import Words
 from ui.opening import OpenSensor, open_sensor
+from ui.window.connecting import opened_aside
 
 FRAME_MS = 30
 
 
-def open_for(draft: PlanDraft) -> OpenSensor:
+def open_for(draft: PlanDraft, giving_up: threading.Event) -> OpenSensor:
     """Open the sensor of a plan; a simulated one plays a single push."""
-    return open_sensor(draft.sensor, port=draft.port, calibration=draft.calibration or None, efforts=(GOOD,))
+    known = draft.calibration or None
+    return open_sensor(draft.sensor, port=draft.port, calibration=known, efforts=(GOOD,), giving_up=giving_up)
 
 
 class LimitMeasurement(QObject):
@@ -31,9 +36,15 @@ class LimitMeasurement(QObject):
     said = pyqtSignal(str)
     ended = pyqtSignal()
 
-    def __init__(self, words: Words, parent: QObject, *, opened: Callable[[PlanDraft], OpenSensor] = open_for) -> None:
+    def __init__(
+        self,
+        words: Words,
+        parent: QWidget,
+        *,
+        opened: Callable[[PlanDraft, threading.Event], OpenSensor] = open_for,
+    ) -> None:
         super().__init__(parent)
-        self._words = words
+        self._words, self._place = words, parent
         self._open = opened
         self._watch: ForceWatch | None = None
         self._limit: HoldingLimit | None = None
@@ -50,7 +61,7 @@ class LimitMeasurement(QObject):
         """Open the sensor of a plan and wait for the push."""
         try:
             self._limit = HoldingLimit(load_protocol(draft.protocol))
-            self._watch = ForceWatch(self._open(draft))
+            self._watch = ForceWatch(opened_aside(partial(self._open, draft), draft, self._words, self._place))
         except (AcquireError, AnalysisError) as error:
             self.said.emit(str(error))
             self.ended.emit()

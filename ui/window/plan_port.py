@@ -9,8 +9,8 @@ from PyQt6.QtCore import QSignalBlocker
 from PyQt6.QtWidgets import QComboBox
 
 from acquire.links.ports import PortInfo
-from acquire.profile import known_profiles
-from ui.model.radio_profile import profile_for
+from ui.model.radio_profile import called, sensor_for, titled
+from ui.model.radio_text import signal_text
 from ui.model.words import Words
 from ui.window.plan_fields import narrow
 
@@ -42,12 +42,19 @@ class PortBox(QComboBox):
         """Look again which ports there are; what is chosen stays."""
         before = self.port if self._devices else None
         found = self._ports()
-        self._devices = [None, *(port.device for port in found), *(_called(sensor) for sensor in self._radio)]
+        self._devices = [
+            None,
+            *(port.device for port in found),
+            *(called(sensor, self._radio) for sensor in self._radio),
+        ]
         with QSignalBlocker(self):
             self.clear()
             self.addItem(self._simulated)
             self.addItems([_named(port) for port in found])
-            self.addItems([self._words("plan.port_radio", name=_called(s), signal=s.signal_dbm) for s in self._radio])
+            self.addItems([self._in_words(sensor) for sensor in self._radio])
+        view = self.view()
+        if view is not None:  # what does not fit into the field does in the list
+            view.setMinimumWidth(view.sizeHintForColumn(0) + 2 * self.fontMetrics().height())
         self.show_port(before)
 
     def show_radio(self, sensors: Sequence[RadioSensor]) -> None:
@@ -55,12 +62,20 @@ class PortBox(QComboBox):
         self._radio = sensors
         self.look()
 
-    @property
-    def profile_of_radio(self) -> str:
-        """The profile of the radio sensor that is chosen; empty for others, and where none fits."""
-        chosen = next((sensor for sensor in self._radio if _called(sensor) == self.port), None)
-        profile = profile_for(chosen, known_profiles()) if chosen else None
-        return profile.name if profile else ""
+    def profile_of_radio(self, chosen: str) -> str:
+        """Return the profile of the radio sensor that is chosen; empty for others, and where none fits.
+
+        Parameters
+        ----------
+        chosen : str
+            The profile that is taken where it fits: several may.
+        """
+        sensor = next((sensor for sensor in self._radio if called(sensor, self._radio) == self.port), None)
+        return sensor_for(sensor, chosen) if sensor else ""
+
+    def _in_words(self, sensor: RadioSensor) -> str:
+        signal = signal_text(sensor.signal_dbm, self._words)
+        return self._words("plan.port_radio", name=titled(sensor, self._radio), signal=signal)
 
     @property
     def port(self) -> str | None:
@@ -86,7 +101,3 @@ class PortBox(QComboBox):
 
 def _named(port: PortInfo) -> str:
     return port.device if port.description == port.device else f"{port.device}: {port.description}"
-
-
-def _called(sensor: RadioSensor) -> str:
-    return sensor.name or sensor.address

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from PyQt6.QtCore import QObject, pyqtSignal
 
 from acquire.errors import LinkError
+from ui.model.radio_profile import services_of_profiles
 
 if TYPE_CHECKING:
     from acquire.links.radio import RadioSensor
@@ -20,7 +21,7 @@ def radio_in_reach() -> Sequence[RadioSensor]:
     """Listen for some seconds; bleak is imported only now, as most plans need none."""
     from acquire.links.radio import radio_sensors  # noqa: PLC0415
 
-    return radio_sensors()
+    return radio_sensors(services=services_of_profiles())
 
 
 class RadioSearch(QObject):

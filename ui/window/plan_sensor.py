@@ -18,6 +18,7 @@ from ui.model.check_note import CheckNote
 from ui.model.phrase import Phrase
 from ui.model.plan import PlanDraft
 from ui.model.plan_edits import with_port, with_protocol
+from ui.model.radio_profile import services_of_profiles, worth_showing
 from ui.model.trouble_text import trouble_sentence
 from ui.model.words import Words, languages
 from ui.window.plan_fields import Fields, FileChoice, Pick, add_row, add_whole, narrow
@@ -93,8 +94,9 @@ class SensorCard(Panel):
         self.search.start()
 
     def _heard(self, sensors: Sequence[RadioSensor]) -> None:
-        self.port.show_radio(sensors)
-        self._tell_radio(self._words("plan.radio_found", count=len(sensors)))
+        shown = worth_showing(sensors, services_of_profiles(self._real[0]))
+        self.port.show_radio(shown)
+        self._tell_radio(self._words("plan.radio_found", count=len(shown)))
 
     def _heard_nothing(self, error: LinkError) -> None:
         self._tell_radio(trouble_sentence(error, self._words))
@@ -104,7 +106,7 @@ class SensorCard(Panel):
 
     def _take_port(self) -> None:
         sensor, calibration = self._real
-        sensor = self.port.profile_of_radio or sensor
+        sensor = self.port.profile_of_radio(sensor) or sensor
         self._edit(lambda draft: with_port(draft, self.port.port, sensor=sensor, calibration=calibration))
 
     def _add_sensor(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:

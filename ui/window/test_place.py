@@ -16,6 +16,7 @@ from ui.model.band import wanted_band
 from ui.model.cues import Cue
 from ui.model.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
 from ui.model.local_time import local_now
+from ui.model.radio_text import radio_text
 from ui.model.review_text import fault_advice, fault_name, fault_sentence
 from ui.model.runner import View
 from ui.model.theme import Theme
@@ -305,10 +306,8 @@ class TestPlace(QWidget):
             sensor += self._words(
                 "test.zero", zero=SaidForce(round(zero, 1) + 0.0, digits=1, signed=True).written(self._unit)
             )
-        radio = session.recorder.link.radio
-        if radio is not None:
-            sensor += self._words("test.signal", signal=radio.signal_dbm)
-            sensor += "" if radio.battery_pct is None else self._words("test.battery", battery=radio.battery_pct)
+        if radio := radio_text(session.recorder.link.radio, self._words):
+            sensor += ", " + radio.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
         person = session.store.session.context.person.code
         sound = self._words(f"test.sound_{self._sound.state}")
         done = self._words("test.done_of", done=view.done, items=view.items)
@@ -362,10 +361,11 @@ class TestPlace(QWidget):
         grid.setRowStretch(1, 1)
         self._status, self._keys = QLabel(), QLabel(self._words("test.keys"))
         top = QHBoxLayout()
-        for label in (self._status, self._keys):
+        top.setSpacing(24)
+        for label, stretch in ((self._status, 1), (self._keys, 0)):
             label.setObjectName("quiet")
-            top.addWidget(label)
-        top.insertStretch(1)
+            top.addWidget(label, stretch)
+        self._status.setWordWrap(True)  # with a radio sensor it says more than fits a small screen
         layout = QVBoxLayout(self)
         layout.setContentsMargins(18, 8, 18, 14)
         layout.addLayout(top)

@@ -8,7 +8,7 @@ from grip import ADDRESS, LINES, NAME, OTHER_ADDRESS, PACKETS, grip
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.radio import find, radio_sensors
 
-SEARCH_S = 0.6
+SEARCH_S = 0.45
 
 
 def found(wanted):

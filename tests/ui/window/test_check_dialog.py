@@ -58,7 +58,7 @@ def dialogs(qtbot, qapp, log, tmp_path):
         qtbot.addWidget(parent)
         known = cell or Cell(noise_n=0.05)
         asked = {
-            "opened": lambda _: open_for_check("simulated", port=None, calibration=None, speed=speed, cell=known),
+            "opened": lambda *_: open_for_check("simulated", port=None, calibration=None, speed=speed, cell=known),
             "now": lambda: NOW,
             "limits": QUICK,
             "pick": lambda _: "",
@@ -228,7 +228,7 @@ def test_wrong_fields_are_told_and_nothing_is_begun(dialogs, fields, text):
 
 @pytest.mark.parametrize("language", languages())
 def test_sensor_that_is_not_there_is_told_in_the_language(dialogs, language):
-    def refuse(_):
+    def refuse(*_):
         raise LinkError("english", port="COM9", reason=LinkFailure.BUSY)
 
     dialog = dialogs(language, opened=refuse)
@@ -240,7 +240,7 @@ def test_sensor_that_is_not_there_is_told_in_the_language(dialogs, language):
 
 def test_sensor_that_is_unplugged_leaves_nothing(qtbot, dialogs, log, device, tmp_path):
     device("packets-1k", np.zeros(60_000), "--unplug-after", 3, link=tmp_path / "tty")
-    dialog = dialogs(opened=lambda _: open_for_check("packets-1k", port=str(tmp_path / "tty"), calibration=None))
+    dialog = dialogs(opened=lambda *_: open_for_check("packets-1k", port=str(tmp_path / "tty"), calibration=None))
     dialog.setup_page.weights.setText("5 10")
     dialog.press()
     qtbot.waitUntil(lambda: dialog.trouble.text() != "", timeout=WAIT_MS)
@@ -300,7 +300,7 @@ def place(qtbot, qapp, tmp_path, monkeypatch):
             **options,
             limits=QUICK,
             pick=lambda _: str(tmp_path / "cal.toml"),
-            opened=lambda _: open_for_check("simulated", port=None, calibration=None, speed=40.0, cell=Cell()),
+            opened=lambda *_: open_for_check("simulated", port=None, calibration=None, speed=40.0, cell=Cell()),
         ),
     )
     apply_style(qapp, LIGHT)

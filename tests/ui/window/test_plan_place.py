@@ -628,7 +628,7 @@ def test_unit_and_language_are_told_to_the_window(qtbot, place):
 
 
 def test_limit_is_measured_with_the_simulated_sensor(qtbot, place, monkeypatch):
-    def fast(draft):
+    def fast(draft, _):
         return open_sensor(draft.sensor, port=draft.port, calibration=None, speed=20.0, efforts=(GOOD,))
 
     monkeypatch.setattr(place._limit, "_open", fast)
@@ -676,7 +676,7 @@ class Gone:
 
 def test_sensor_that_goes_away_ends_the_measuring(qtbot, place, monkeypatch):
     monkeypatch.setattr(plan_limit, "ForceWatch", Gone)
-    monkeypatch.setattr(place._limit, "_open", lambda draft: draft)
+    monkeypatch.setattr(place._limit, "_open", lambda draft, _: draft)
     place.who.measure.click()
     qtbot.waitUntil(lambda: not place._limit.running)
     assert place.who.holding.text() == "the sensor was unplugged"
