@@ -25,7 +25,7 @@ FloatArray = NDArray[np.float64]
 
 KEPT = 1000
 KNOWN_S = 10.0
-"""A stretch shorter than this borrows the slope of an earlier one."""
+"""A stretch shorter than this borrows the slope of an earlier one that is longer."""
 BURST_S = 0.25
 """What a link held back comes within this."""
 LATE_S = 0.05
@@ -78,6 +78,7 @@ class Stretches:
     def __init__(self, nominal_s: float) -> None:
         self._nominal_s = nominal_s
         self._known_s: float | None = None
+        self._known_span_s = ENOUGH_S
         self._first_arrival: float | None = None
         self._all: list[_Stretch] = []
 
@@ -105,7 +106,8 @@ class Stretches:
             Samples that are missing between the two, where a counter tells.
         """
         if self._all:
-            self.join_if_late(after_s=0.0)
+            if self._all[-1].pause_s and (self._is_late() or self._may_be_late()):
+                self._join()
             self._end(self._all[-1].run)
         if len(self._all) > 1 and self._all[-2].run is not self._all[-1].run:
             self._all[-2].run.arrivals = Arrivals()  # nothing can be joined to it any more
@@ -114,24 +116,23 @@ class Stretches:
 
     def _end(self, run: _Run) -> None:
         run.line = self._line(run)
-        if self._known_s is None or run.arrivals.seconds >= KNOWN_S:
-            measured = math.isfinite(run.line.period_uncertainty_s)
-            self._known_s = run.line.period_s if measured else self._known_s
+        span_s = min(run.arrivals.seconds, KNOWN_S)
+        if span_s >= self._known_span_s and math.isfinite(run.line.period_uncertainty_s):
+            self._known_s, self._known_span_s = run.line.period_s, span_s
 
-    def join_if_late(self, *, after_s: float = BURST_S) -> bool:
-        """Join the last stretch to the one before if what seemed lost was only late; say whether it was.
-
-        So much must have come since that all which was held back is there.
-        """
-        last = self._all[-1]
-        if not last.pause_s or self.duration_s < after_s or not self._is_late():
+    def join_if_late(self) -> bool:
+        """Join the last stretch to the one before if what seemed lost was only late; say whether it was."""
+        if not self._all[-1].pause_s or self.duration_s < BURST_S or not self._is_late():
             return False
-        before = self._all[-2]
+        self._join()
+        return True
+
+    def _join(self) -> None:
+        before, last = self._all[-2:]
         last.first = self._first_if_late()
         before.run.arrivals.join(last.run.arrivals, at=last.first)
         before.run.line = None
         last.run, last.pause_s = before.run, 0.0
-        return True
 
     def _is_late(self) -> bool:
         """Say whether the arrivals since the last pause are back on the line that they had."""
@@ -218,7 +219,7 @@ class Stretches:
             return run.line
         return run.arrivals.line(
             default_period_s=self._known_s or self._nominal_s,
-            enough_s=KNOWN_S if self._known_s else ENOUGH_S,
+            enough_s=self._known_span_s,
             first=first,
             last=last,
         )

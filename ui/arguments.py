@@ -62,6 +62,8 @@ def _wrong_demo(options: argparse.Namespace) -> str | None:
         return "give --board or --window, not both: nobody on the board waits for a cue"
     if options.seasons and (options.board or options.window):
         return "--seasons makes its sessions at once: leave out --board and --window"
+    if options.disturb and (options.seasons or options.window):
+        return "--disturb is for the session on the command line: leave out --seasons and --window"
     return None
 
 
@@ -129,6 +131,11 @@ def _demo(commands: Commands) -> None:
         "--board",
         action="store_true",
         help="through the firmware of hardware_notes on an emulated board (needs gcc-avr and libsimavr-dev)",
+    )
+    parser.add_argument(
+        "--disturb",
+        metavar="NAME|FILE",
+        help="over a bad link: bad-radio, noisy-cable, busy-computer, or a file of your own",
     )
     _protocol(parser)
     _unit(parser)

