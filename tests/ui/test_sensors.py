@@ -86,11 +86,11 @@ def test_radio_sensors_in_reach_are_listed_with_the_profile_that_fits(ramphold, 
     air.bluez.add(Peer("", "00001809-0000-1000-8000-00805f9b34fb", profile.characteristic, "C0:FF:EE:00:00:02"))
     result = ramphold("sensors", "--radio", "0.5")
     rows = [line.split() for line in result.out.splitlines() if "C0:FF:EE" in line]
-    assert rows[0] == ["Grip-01", "C0:FF:EE:00:00:01", "-61", "ble-packets"]
+    assert rows[0] == ["Grip-01", "C0:FF:EE:00:00:01", "signal", "good", "(-61", "dBm)", "ble-packets"]
     assert rows[1][-1] == "-"
     assert "listening for radio sensors for 0.5 s" in result.err
     found = ramphold("sensors", "--radio", "0.5", "--json").json["radio"]
-    assert {(one["name"], one["profile"]) for one in found} >= {("Grip-01", "ble-packets")}
+    assert {one["name"]: one["profiles"] for one in found}["Grip-01"] == ["ble-packets"]
 
 
 def test_machine_without_bluetooth_says_so_in_one_line_and_lists_the_rest(ramphold, plugged):

@@ -74,7 +74,7 @@ def _show_heard(heard: Heard, profiles: Sequence[Profile]) -> None:
             (s.name or "(no name)", s.address, signal_text(s.signal_dbm, words), _fitting(s, profiles))
             for s in heard.sensors
         ]
-        print(text_table(rows, ("name", "address", "signal", "profile")))
+        print(text_table(rows, ("name", "address", "reception", "profile")))
     else:
         print(heard.trouble or "none in reach: switch the sensor on and bring it near")
 

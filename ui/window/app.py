@@ -7,7 +7,7 @@ import sys
 import threading
 from pathlib import Path
 
-from PyQt6.QtCore import QTimer
+from PyQt6.QtCore import Qt, QTimer
 from PyQt6.QtGui import QGuiApplication
 from PyQt6.QtWidgets import QApplication
 
@@ -24,7 +24,7 @@ from ui.window.main_window import MainWindow
 from ui.window.plan_place import PlanPlace
 from ui.window.review_place import ReviewPlace
 from ui.window.sound import Sound
-from ui.window.style import apply_style, follow_system, system_theme
+from ui.window.style import apply_style, follow_system, system_theme, theme_for
 from ui.window.test_place import TestPlace
 
 TURN_MS = 200
@@ -90,7 +90,7 @@ class Shell:
         self._theme = system_theme(application)
         self.window: MainWindow | None = None
         apply_style(application, self._theme)
-        follow_system(application, self._wear)
+        follow_system(application, self._wear)  # a bound method: Qt does not keep the shell
         self._open(draft)
 
     def _open(self, draft: PlanDraft | None) -> None:
@@ -110,11 +110,11 @@ class Shell:
         if self.window is not None and self.window.test.session is None:
             QTimer.singleShot(0, lambda: self._open(draft))
 
-    def _wear(self, theme: Theme) -> None:
+    def _wear(self, scheme: Qt.ColorScheme) -> None:
         """Take the system's other theme; a session under way keeps its colours until the next one."""
-        self._theme = theme
+        self._theme = theme_for(scheme)
         if self.window is not None and self.window.test.session is None:
-            apply_style(self._application, theme)
+            apply_style(self._application, self._theme)
             self._open(self.window.plan.draft)
 
 

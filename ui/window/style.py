@@ -105,11 +105,11 @@ def system_theme(app: QApplication) -> Theme:
     return LIGHT if hints is None else theme_for(hints.colorScheme())
 
 
-def follow_system(app: QApplication, changed: Callable[[Theme], None]) -> None:
-    """Call `changed` with the theme each time the system goes from light to dark or back."""
+def follow_system(app: QApplication, changed: Callable[[Qt.ColorScheme], None]) -> None:
+    """Call `changed` each time the system goes from light to dark or back; a method, until its object is gone."""
     hints = app.styleHints()
     if hints is not None:
-        hints.colorSchemeChanged.connect(lambda scheme: changed(theme_for(scheme)))
+        hints.colorSchemeChanged.connect(changed)
 
 
 def theme_for(scheme: Qt.ColorScheme) -> Theme:

@@ -1,5 +1,8 @@
 """The window takes another language and the system's theme, and offers what it must."""
 
+import gc
+import weakref
+
 import msgspec
 import pytest
 from PyQt6.QtCore import Qt
@@ -34,9 +37,18 @@ def test_another_language_opens_the_window_anew_in_it(qtbot, shell):
 def test_theme_of_the_system_is_followed(shell):
     first = shell.window
     other = LIGHT if shell._theme is DARK else DARK
-    shell._wear(other)
+    QApplication.styleHints().colorSchemeChanged.emit(Qt.ColorScheme.Light if other is LIGHT else Qt.ColorScheme.Dark)
     assert shell.window is not first
     assert shell._theme is other
+
+
+def test_shell_that_is_gone_is_forgotten_with_its_window(qapp, tmp_path):
+    shell = Shell(qapp, Remembered(tmp_path / "remembered.json"), PlanDraft(out=str(tmp_path / "s.h5")))
+    shell.window.close()
+    gone = weakref.ref(shell)
+    del shell
+    gc.collect()
+    assert gone() is None
 
 
 def test_every_place_is_reached_by_the_keyboard_and_named(qtbot, shell):
