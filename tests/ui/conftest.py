@@ -61,6 +61,7 @@ def own_state(monkeypatch, tmp_path):
 @pytest.fixture
 def ramphold(capsys, monkeypatch):
     """Run a command in this process, so that a warning or an unforeseen error fails the test."""
+    monkeypatch.setenv("COLUMNS", "110")  # a terminal of always the same width
 
     def run(*arguments, stdin=None):
         capsys.readouterr()

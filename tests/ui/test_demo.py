@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shutil
 import struct
 import subprocess
@@ -227,3 +228,39 @@ def test_session_of_somebody_in_the_folder_is_not_overwritten(ramphold, tmp_path
     assert result.code == 1
     assert "is not of an earlier demo; choose another --out" in result.err
     assert path.read_bytes() == content
+
+
+def test_demo_over_a_bad_link_says_what_was_done_and_what_was_seen(ramphold, tmp_path, demo):
+    result = ramphold("demo", "--out", tmp_path / "bad", "--speed", "100", "--disturb", "noisy-cable")
+    assert result.code == 0, result.err
+    assert "over a bad link: a serial line with a loose plug beside a motor" in result.out
+    done, seen = re.search(r"the bad link did this to frames: (.*); the program saw (.*)", result.err).groups()
+    assert {kind.split()[0] for kind in done.split(", ")} == {"corrupt", "drop", "split"}
+    lost, gaps, damaged = (int(number) for number in re.findall(r"\d+", seen)[:3])
+    assert damaged >= int(re.search(r"corrupt (\d+)", done).group(1)), "every damaged frame is seen"
+    assert lost >= 10 * int(re.search(r"drop (\d+)", done).group(1)), "packets of ten"
+    assert gaps > 0
+    bad, good = (read_session(folder / "session.h5") for folder in (tmp_path / "bad", demo.folder))
+    assert [trial.context.action for trial in bad.trials] == [trial.context.action for trial in good.trials]
+    sent = {(trial.context.action, count) for trial in good.trials for count in trial.counts.tolist()}
+    for trial in bad.trials:
+        assert {(trial.context.action, count) for count in trial.counts.tolist()} <= sent, "no sample is invented"
+    assert {phrase for trial in bad.trials for phrase in trial.damage} >= {"bad checksum", "bad COBS"}
+    codes = {fault["code"] for trial in bad.trials for fault in trial.verdict["faults"]}
+    assert "lost-samples" in codes - {fault["code"] for trial in good.trials for fault in trial.verdict["faults"]}
+
+
+def test_demo_over_an_unknown_link_says_what_there_is_and_removes_nothing(ramphold, tmp_path):
+    (tmp_path / "trials.txt").write_text("of an earlier day\n")
+    result = ramphold("demo", "--out", tmp_path, "--disturb", "sunspots")
+    assert result.code == 1
+    assert "no disturbance called sunspots" in result.err
+    assert "bad-radio, busy-computer, noisy-cable" in result.err
+    assert (tmp_path / "trials.txt").exists()
+
+
+@pytest.mark.parametrize("other", ["--window", "--seasons"])
+def test_demo_over_a_bad_link_is_on_the_command_line_only(ramphold, tmp_path, other):
+    result = ramphold("demo", "--out", tmp_path, "--disturb", "bad-radio", other)
+    assert result.code == 2
+    assert "--disturb is for the session on the command line" in result.err

@@ -59,9 +59,9 @@ def run(options: argparse.Namespace) -> int:
         from ui.seasons import run_seasons  # noqa: PLC0415 (no part of the usual demo)
 
         return run_seasons(folder, protocol, unit=unit, language=options.language, as_json=options.json)
+    disturbance = load_disturbance(options.disturb) if options.disturb else Disturbance()
     path = _fresh(folder)
     plan = demo_scenario()
-    disturbance = load_disturbance(options.disturb) if options.disturb else Disturbance()
     profile = load_profile(BOARD if options.board else SIMULATED)
     context = new_context(
         person=PERSON, examiner=EXAMINER, sensor=profile.name, cautions=datetime.now(UTC), invented=True
@@ -164,8 +164,8 @@ def _survived(link: DisturbedLink, recorder: Recorder) -> str:
     done = ", ".join(f"{kind} {link.done[kind]}" for kind in sorted(link.done)) or "nothing"
     timebase, damaged = recorder.pipeline.timebase, recorder.pipeline.damaged
     return (
-        f"the link did to frames: {done}; seen: {timebase.lost} samples lost in {timebase.gap_count} gaps, "
-        f"{damaged} damaged frames, {timebase.duplicates} that came twice or late"
+        f"the bad link did this to frames: {done}; the program saw {timebase.lost} samples lost in "
+        f"{timebase.gap_count} gaps, {damaged} damaged frames, {timebase.duplicates} that came twice or late"
     )
 
 
