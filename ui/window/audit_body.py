@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from PyQt6.QtCore import Qt
 from PyQt6.QtGui import QResizeEvent
-from PyQt6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from acquire.units import ForceUnit
 from analysis.audit.examiners import REJECTED
@@ -22,6 +22,7 @@ from ui.window.audit_charts import AgreementView, CourseView, FunnelView
 from ui.window.audit_pages import AuditPage
 from ui.window.audit_tables import ExaminersTable, SharesTable
 from ui.window.background import Background
+from ui.window.pieces import panel
 from ui.window.views import Views
 
 TABLE_SHARE = 0.32
@@ -240,16 +241,6 @@ class AuditBody(QWidget):
         self._model.select(self.funnel.code_at(index))
         self._show_order()
         self._show_examiner()
-
-
-def panel(inside: QWidget) -> QFrame:
-    """Return a frame of a panel about a widget."""
-    frame = QFrame()
-    frame.setObjectName("panel")
-    layout = QVBoxLayout(frame)
-    layout.setContentsMargins(10, 8, 10, 8)
-    layout.addWidget(inside)
-    return frame
 
 
 def _about() -> QLabel:

@@ -15,7 +15,6 @@ from PyQt6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
-    QMenu,
     QProgressBar,
     QPushButton,
     QVBoxLayout,
@@ -27,7 +26,7 @@ from acquire.units import ForceUnit
 from analysis.audit.archive import Mapper
 from analysis.audit.whole import Audit
 from analysis.errors import AnalysisError
-from analysis.protocol import known_protocols, load_protocol
+from analysis.protocol import load_protocol
 from ui.model.audit import AuditModel
 from ui.model.audit_run import AuditRun, AuditStoppedError, store_for
 from ui.model.audit_text import about, hint, notes, progress_text, title_of
@@ -36,10 +35,12 @@ from ui.model.review_text import BAD
 from ui.model.theme import Theme
 from ui.model.words import Words
 from ui.window.audit_ask import pick_folder, pick_target
-from ui.window.audit_body import AuditBody, panel
+from ui.window.audit_body import AuditBody
 from ui.window.audit_save import PickFolder, PickTarget, SaveRow
 from ui.window.background import LOOK_MS, Background
+from ui.window.pieces import button_of, give_tip, panel
 from ui.window.plan_style import grow, letters, say
+from ui.window.protocol_menu import ProtocolMenu
 from ui.window.review_ask import pick_file
 
 CHOOSE, JUDGE, BLIND, RUN, CANCEL = "Ctrl+O", "Ctrl+J", "Ctrl+B", "Ctrl+R", "Esc"
@@ -175,23 +176,6 @@ class AuditPlace(QWidget):
         if folder is not None:
             self.open_folder(folder)
 
-    def _judge_by_file(self) -> None:
-        path = self._pick(self, self._words("review.judge_title"), self._words("review.protocols"))
-        if path is not None:
-            self.judge_by(str(path))
-
-    def _fill_menu(self) -> None:
-        """Offer the protocols that come with the program, and a file."""
-        self._protocols.clear()
-        for name in known_protocols():
-            action = self._protocols.addAction(name)
-            if action is not None:
-                action.setCheckable(True)
-                action.setChecked(name == self.model.choice.protocol)
-                action.triggered.connect(lambda _, name=name: self.judge_by(name))
-        self._protocols.addSeparator()
-        self._protocols.addAction(self._words("review.judge_file"), self._judge_by_file)
-
     def _keep_choice(self) -> None:
         self._remembered.audited(self.model.choice)
         self._show_all()
@@ -285,7 +269,7 @@ class AuditPlace(QWidget):
         self._bar, self._so_far = QProgressBar(), QLabel()
         self._bar.setTextVisible(False)
         self._bar.setAccessibleName(self._words("audit.run"))
-        self._cancel = self._button("cancel", CANCEL)
+        self._cancel = button_of(self._words, "audit.cancel", CANCEL)
         inside = QWidget()
         row = QHBoxLayout(inside)
         row.setContentsMargins(0, 0, 0, 0)
@@ -320,12 +304,12 @@ class AuditPlace(QWidget):
         self._title.setObjectName("heading")
         self._about.setObjectName("quiet")
         self._about.setWordWrap(True)
-        self._choose_button = self._button("choose", CHOOSE)
-        self._judge_button = self._button("judge", JUDGE)
-        self._run_button = self._button("run", RUN)
+        self._choose_button = button_of(self._words, "audit.choose", CHOOSE)
+        self._judge_button = button_of(self._words, "audit.judge", JUDGE)
+        self._run_button = button_of(self._words, "audit.run", RUN)
         self._blind = QCheckBox(self._words("audit.blind"))
-        _tell(self._blind, self._words("audit.blind_tip", keys=BLIND))
-        self._protocols = QMenu(self)
+        give_tip(self._blind, self._words("audit.blind_tip", keys=BLIND))
+        self._protocols = ProtocolMenu(self._words, self, in_use=lambda: self.model.choice.protocol, pick=self._pick)
         self._judge_button.setMenu(self._protocols)
         words = QVBoxLayout()
         words.setSpacing(0)
@@ -338,20 +322,13 @@ class AuditPlace(QWidget):
             row.addWidget(button)
         return row
 
-    def _button(self, name: str, keys: str) -> QPushButton:
-        button = QPushButton(self._words(f"audit.{name}"))
-        button.setAutoDefault(True)  # so that Enter presses it, like the space bar
-        button.setAccessibleName(self._words(f"audit.{name}"))
-        _tell(button, self._words(f"audit.{name}_tip", keys=keys))
-        return button
-
     def _connect(self) -> None:
         self._first.clicked.connect(self.press)
         self._choose_button.clicked.connect(self._choose)
         self._run_button.clicked.connect(self.run)
         self._cancel.clicked.connect(self.cancel)
         self._blind.clicked.connect(self.set_blind)
-        self._protocols.aboutToShow.connect(self._fill_menu)
+        self._protocols.chosen.connect(self.judge_by)
         shortcuts: tuple[tuple[str, QAbstractButton], ...] = (
             (CHOOSE, self._choose_button),
             (JUDGE, self._judge_button),
@@ -376,8 +353,3 @@ class AuditPlace(QWidget):
         grow(self, pixels)
         self.body.letters(pixels)
         self._page.setFixedWidth(min(LINE * pixels, max(200, self.width() - 80)))
-
-
-def _tell(button: QAbstractButton, tip: str) -> None:
-    button.setToolTip(tip)
-    button.setAccessibleDescription(tip)

@@ -9,14 +9,11 @@ from pathlib import Path
 from PyQt6.QtCore import Qt
 from PyQt6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
 from PyQt6.QtWidgets import (
-    QAbstractButton,
     QCheckBox,
     QFrame,
     QGridLayout,
     QHBoxLayout,
     QLabel,
-    QMenu,
-    QPushButton,
     QVBoxLayout,
     QWidget,
 )
@@ -24,7 +21,6 @@ from PyQt6.QtWidgets import (
 from acquire.errors import AcquireError
 from acquire.units import ForceUnit
 from analysis.errors import AnalysisError
-from analysis.protocol import known_protocols
 from ui.model.local_time import local_now
 from ui.model.marks import curve_of
 from ui.model.review import RateNeededError, ReviewModel
@@ -34,7 +30,9 @@ from ui.model.words import Words
 from ui.recording import SessionStore
 from ui.report.of_review import report_of
 from ui.window.curves import CurvesView, Overlaid
+from ui.window.pieces import button_of, give_tip, panel
 from ui.window.plan_style import grow, letters
+from ui.window.protocol_menu import ProtocolMenu
 from ui.window.review_ask import DecisionDialog, ask_rate, pick_file
 from ui.window.review_details import DetailsView
 from ui.window.review_table import TrialsTable
@@ -138,23 +136,6 @@ class ReviewPlace(QWidget):
             return
         self._show_all()
 
-    def _judge_by_file(self) -> None:
-        path = self._pick(self, self._words("review.judge_title"), self._words("review.protocols"))
-        if path is not None:
-            self.judge_by(str(path))
-
-    def _fill_menu(self) -> None:
-        """Offer the protocols that come with the program, and a file."""
-        self._protocols.clear()
-        for name in known_protocols():
-            action = self._protocols.addAction(name)
-            if action is not None:
-                action.setCheckable(True)
-                action.setChecked(name == self.model.protocol.name)
-                action.triggered.connect(lambda _, name=name: self.judge_by(name))
-        self._protocols.addSeparator()
-        self._protocols.addAction(self._words("review.judge_file"), self._judge_by_file)
-
     def _ask_decision(self) -> None:
         """Ask why the selected trial is set aside, or taken back."""
         index = self.model.selected
@@ -238,7 +219,7 @@ class ReviewPlace(QWidget):
             each.setVisible(bool(trials))
         self._report_button.setEnabled(self.model.can_decide)
         tip = "review.report_tip" if self.model.can_decide else "review.no_report"
-        _tell(self._report_button, self._words(tip, keys=REPORT))
+        give_tip(self._report_button, self._words(tip, keys=REPORT))
         self.setFocusProxy(self._table if trials else self._first_open)
         self._table.show_rows(
             rows(self.model, self._words, self._unit), kept=self.model.kept, selected=self.model.selected
@@ -251,7 +232,7 @@ class ReviewPlace(QWidget):
         decides = index is not None and self.model.can_decide
         self._decide_button.setText(self._words("review.take_back" if aside else "review.aside"))
         tip = "review.no_decisions" if not decides else "review.take_back_tip" if aside else "review.aside_tip"
-        _tell(self._decide_button, self._words(tip, keys=DECIDE))
+        give_tip(self._decide_button, self._words(tip, keys=DECIDE))
         self._decide_button.setEnabled(decides)
         self._details.show_details(details(self.model, self._words, self._unit))
         self._show_curves()
@@ -283,9 +264,9 @@ class ReviewPlace(QWidget):
         grid = QGridLayout(self._body)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setSpacing(12)
-        grid.addWidget(_panel(self._table), 0, 0, 1, 2)
-        grid.addWidget(_panel(self._curves), 1, 0)
-        grid.addWidget(_panel(self._details), 1, 1)
+        grid.addWidget(panel(self._table), 0, 0, 1, 2)
+        grid.addWidget(panel(self._curves), 1, 0)
+        grid.addWidget(panel(self._details), 1, 1)
         grid.setRowStretch(0, 36)
         grid.setRowStretch(1, 64)
         grid.setColumnStretch(0, 64)
@@ -303,7 +284,7 @@ class ReviewPlace(QWidget):
         """Return what is shown while there are no trials: why, and the way to some."""
         self._hint = QLabel()
         self._hint.setObjectName("quiet")
-        self._first_open = self._button("open", OPEN)
+        self._first_open = button_of(self._words, "review.open", OPEN)
         self._first_open.setObjectName("main")
         inside = QWidget()
         column = QVBoxLayout(inside)
@@ -312,21 +293,21 @@ class ReviewPlace(QWidget):
         for each in (self._hint, self._first_open):
             column.addWidget(each, 0, Qt.AlignmentFlag.AlignHCenter)
         column.addStretch(3)
-        return _panel(inside)
+        return panel(inside)
 
     def _head(self) -> QHBoxLayout:
         self._title, self._about = QLabel(), QLabel()
         self._title.setObjectName("heading")
         self._about.setObjectName("quiet")
         self._about.setWordWrap(True)
-        self._open_button = self._button("open", OPEN)
-        self._judge_button = self._button("judge", JUDGE)
-        self._decide_button = self._button("aside", DECIDE)
-        self._report_button = self._button("report", REPORT)
+        self._open_button = button_of(self._words, "review.open", OPEN)
+        self._judge_button = button_of(self._words, "review.judge", JUDGE)
+        self._decide_button = button_of(self._words, "review.aside", DECIDE)
+        self._report_button = button_of(self._words, "review.report", REPORT)
         self._alike_box = QCheckBox(self._words("review.alike"))
         self._alike_box.setChecked(self.model.alike)
-        _tell(self._alike_box, self._words("review.alike_tip", keys=ALIKE))
-        self._protocols = QMenu(self)
+        give_tip(self._alike_box, self._words("review.alike_tip", keys=ALIKE))
+        self._protocols = ProtocolMenu(self._words, self, in_use=lambda: self.model.protocol.name, pick=self._pick)
         self._judge_button.setMenu(self._protocols)
         words = QVBoxLayout()
         words.setSpacing(0)
@@ -345,13 +326,6 @@ class ReviewPlace(QWidget):
             row.addWidget(button)
         return row
 
-    def _button(self, name: str, keys: str) -> QPushButton:
-        button = QPushButton(self._words(f"review.{name}"))
-        button.setAutoDefault(True)  # so that Enter presses it, like the space bar
-        button.setAccessibleName(self._words(f"review.{name}"))
-        _tell(button, self._words(f"review.{name}_tip", keys=keys))
-        return button
-
     def _connect(self) -> None:
         self._table.chosen.connect(self._choose)
         self._table.kept.connect(self._keep)
@@ -361,7 +335,7 @@ class ReviewPlace(QWidget):
         self._alike_box.toggled.connect(self._set_alike)
         self._decide_button.clicked.connect(self._ask_decision)
         self._report_button.clicked.connect(self._make_report)
-        self._protocols.aboutToShow.connect(self._fill_menu)
+        self._protocols.chosen.connect(self.judge_by)
         shortcuts: tuple[tuple[str, Callable[[], object]], ...] = (
             (OPEN, self._open),
             (JUDGE, self._judge_button.click),
@@ -386,17 +360,3 @@ class ReviewPlace(QWidget):
         pixels = letters((self.window() or self).height())
         grow(self, pixels)
         self._curves.letters(pixels)
-
-
-def _tell(button: QAbstractButton, tip: str) -> None:
-    button.setToolTip(tip)
-    button.setAccessibleDescription(tip)
-
-
-def _panel(inside: QWidget) -> QFrame:
-    frame = QFrame()
-    frame.setObjectName("panel")
-    layout = QVBoxLayout(frame)
-    layout.setContentsMargins(10, 8, 10, 8)
-    layout.addWidget(inside)
-    return frame

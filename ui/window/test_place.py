@@ -2,38 +2,37 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PyQt6.QtCore import Qt, QTimer, pyqtSignal
-from PyQt6.QtGui import QColor, QFont, QKeySequence, QResizeEvent, QShortcut
+from PyQt6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
 
 from acquire.errors import AcquireError
-from acquire.records import SetAside, TrialContext
-from acquire.units import ForceUnit, from_newtons
-from analysis.actions import Action, in_language
-from analysis.faults import Fault, SaidForce
+from acquire.records import SetAside
+from acquire.units import ForceUnit
+from analysis.actions import Action
 from ui.judged import JudgedTrial
 from ui.model.band import wanted_band
 from ui.model.cues import Cue
 from ui.model.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
 from ui.model.local_time import local_now
-from ui.model.radio_text import radio_text
-from ui.model.review_text import fault_advice, fault_name, fault_sentence
+from ui.model.review_text import fault_advice
 from ui.model.runner import View
+from ui.model.test_text import ASKS, TestText
 from ui.model.theme import Theme
 from ui.model.trouble_text import trouble_sentence
 from ui.model.words import Words
 from ui.window.card import ActionCard
+from ui.window.pieces import panel, size_letters, window_height
 from ui.window.plan_style import grow
 from ui.window.review_ask import DecisionDialog
 from ui.window.sound import Sound
 from ui.window.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
+from ui.window.trials_row import TrialsRow
 
 FRAME_MS = 12
 """A little faster than a 60 Hz screen, so that a sample waits less than a frame."""
-NOTHING = "\u2013"
-TRIALS_SHOWN = 5
-ASKS = {Cue.PLACE, Cue.REST, Cue.DONE}
-"""In these the space bar does something, and what it does is said."""
 STILL = {*ASKS, Cue.LOST}
 """In these the last trial stays on the screen, in the band it had."""
 HALT, SKIP, DECIDE, MINUTE = "Esc", "Ctrl+N", "Del", "Ctrl+M"
@@ -53,10 +52,9 @@ class TestPlace(QWidget):
     def __init__(self, words: Words, theme: Theme, unit: ForceUnit, sound: Sound) -> None:
         super().__init__()
         self._words, self._theme, self._unit = words, theme, unit
-        self._actions: dict[str, Action] = {}
+        self._text = TestText(words=words, unit=unit, actions={})
         self._sound = sound
         self.session: LiveSession | None = None
-        self.number_hidden = False
         self._shown_item: object = None
         self._build()
         self._timer = QTimer(self)
@@ -68,7 +66,8 @@ class TestPlace(QWidget):
 
     def begin(self, session: LiveSession, actions: dict[str, Action]) -> None:
         """Show and drive a session that has begun."""
-        self.session, self._actions = session, actions
+        self.session = session
+        self._text = replace(self._text, actions=actions)
         self._troubles.clear()
         self._trace.clear()
         self._shown_item = None
@@ -160,8 +159,13 @@ class TestPlace(QWidget):
 
     def hide_number(self, hidden: bool) -> None:
         """Hide every force, in figures and on the trace's scale, from the person tested."""
-        self.number_hidden = hidden
+        self._text = replace(self._text, hidden=hidden)
         self._trace.hide_scale(hidden)
+
+    @property
+    def number_hidden(self) -> bool:
+        """Whether forces are hidden from the person tested."""
+        return self._text.hidden
 
     @property
     def number_text(self) -> str:
@@ -190,17 +194,16 @@ class TestPlace(QWidget):
             return
         if view.item.context is not self._shown_item:
             self._shown_item = view.item.context
-            action = self._actions.get(view.item.context.action or "")
+            action = self._text.actions.get(view.item.context.action or "")
             self._card.show_context(view.item.context, action)
         self._time.setText(self._words("test.seconds", seconds=view.seconds) if view.seconds > 0.05 else "")
         self._show_cue(self._words(f"cue.{view.cue.value}"))
         self._bar.setValue(int(1000 * view.fraction))
-        self._message.setText(self._message_for(view))
-        force_n = None if self.number_hidden else session.force_now_n
-        self._number.setText(NOTHING if force_n is None else f"{round(from_newtons(force_n, self._unit))}")
+        self._message.setText(" ".join(self._troubles.values()) or self._text.message(session, view))
+        self._number.setText(self._text.force(session.force_now_n))
         self._show_trace(view)
-        self._show_trials(view)
-        self._status.setText(self._status_for(view))
+        self._trials.show_trials(view.item.results, self._text, done=view.cue is Cue.DONE)
+        self._status.setText(self._text.status(session, view, sound=self._sound.state))
 
     def _show_cue(self, text: str) -> None:
         """Show the cue, in letters as large as there is room for."""
@@ -210,12 +213,12 @@ class TestPlace(QWidget):
         self._fit_cue()
 
     def _fit_cue(self) -> None:
-        wanted = CUE_SHARE * _height_of(self)
-        _size(self._cue, wanted, bold=True)
+        wanted = CUE_SHARE * window_height(self)
+        size_letters(self._cue, wanted, bold=True)
         room = self._bar.width() - (self._time.sizeHint().width() + 8 if self._time.text() else 0)
         needed = self._cue.fontMetrics().horizontalAdvance(self._cue.text())
         if needed > room > 0:
-            _size(self._cue, wanted * room / needed, bold=True)
+            size_letters(self._cue, wanted * room / needed, bold=True)
 
     def _show_trace(self, view: View) -> None:
         session = self.session
@@ -232,87 +235,6 @@ class TestPlace(QWidget):
         kept = time >= EFFORT_SPAN.start
         self._trace.show_trace(time[kept], force[kept])
 
-    def _message_for(self, view: View) -> str:
-        if self._troubles:
-            return " ".join(self._troubles.values())
-        session = self.session
-        if session is not None and (session.loaded or session.restless):
-            return self._words("test.loaded" if session.loaded else "test.restless")
-        if view.fault is not None:
-            return self._of_which(view) + self._sentence(view.fault)
-        if view.cue is Cue.REST and view.least_s > 0.0:
-            return self._words("test.rest_least", seconds=view.least_s)
-        key = f"test.space_{view.cue.value}"
-        return self._words("test.space", what=self._words(key)) if view.cue in ASKS else ""
-
-    def _sentence(self, fault: Fault) -> str:
-        """Return what a fault was and what to do; without its forces while they are hidden from the person."""
-        if self.number_hidden and fault.forces:
-            return f"{fault_name(fault.code, self._words)}: {fault_advice(fault, self._words)}"
-        return fault_sentence(fault, self._words, self._unit)
-
-    def _of_which(self, view: View) -> str:
-        """Return which trial the sentence is about, where the next one is another's."""
-        last, now = view.last, view.item.context
-        if last is None or (last.action, last.side) == (now.action, now.side):
-            return ""
-        return f"{self._named(last)}: "
-
-    def _named(self, context: TrialContext) -> str:
-        """Return the action and the side."""
-        action = self._actions.get(context.action or "")
-        side = self._words(f"test.{context.side}") if context.side else ""
-        return ", ".join(
-            word for word in (in_language(action, self._words.language).name if action else "", side) if word
-        )
-
-    def _show_trials(self, view: View) -> None:
-        """Show the trials of the set, and which is next; the last ones, where there is no room for all."""
-        results = view.item.results
-        shown = len(results) if view.cue is Cue.DONE else max(3, len(results) + 1)
-        for place, (box, edge, title, big, small) in enumerate(self._boxes, start=max(0, shown - TRIALS_SHOWN)):
-            box.setVisible(place < shown)
-            title.setText(self._words("test.trial", number=place + 1))
-            if place < len(results):
-                done = results[place]
-                force = NOTHING
-                if done.plateau_n is not None and not self.number_hidden:
-                    force = f"{from_newtons(done.plateau_n, self._unit):.0f} {self._unit.symbol}"
-                good = done.verdict == "accepted"
-                big.setText(("\u2713 " if good else "\u21bb ") + force)
-                why = f": {fault_name(done.codes[0], self._words)}" if done.codes else ""
-                small.setText(self._words("test.accepted" if good else "test.rejected") + why)
-                colour = self._theme.good if good else self._theme.warn
-            else:
-                now = place == len(results)
-                big.setText("\u25b8" if now else "")
-                small.setText(self._words("test.now" if now else "test.to_come"))
-                colour = self._theme.curve if now else self._theme.edge
-            edge.show_colour(colour)
-
-    def _status_for(self, view: View) -> str:
-        session = self.session
-        if session is None:
-            return ""
-        pipeline = session.recorder.pipeline
-        rate = pipeline.timebase.rate
-        zero = (pipeline.zero_counts - pipeline.calibration.zero_counts) * pipeline.calibration.newtons_per_count
-        sensor = (
-            self._words("test.sensor_waiting")
-            if rate is None
-            else self._words("test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost)
-        )
-        if rate is not None and not self.number_hidden:
-            sensor += self._words(
-                "test.zero", zero=SaidForce(round(zero, 1) + 0.0, digits=1, signed=True).written(self._unit)
-            )
-        if radio := radio_text(session.recorder.link.radio, self._words):
-            sensor += ", " + radio.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
-        person = session.store.session.context.person.code
-        sound = self._words(f"test.sound_{self._sound.state}")
-        done = self._words("test.done_of", done=view.done, items=view.items)
-        return "     ".join(word for word in (person, done, sensor, sound) if word)
-
     # what is told
 
     def _tell(self, happening: Happening) -> None:
@@ -328,7 +250,7 @@ class TestPlace(QWidget):
 
     def _announce(self, cue: Cue) -> None:
         self._sound.play(cue.value)
-        what = self._named(self.session.runner.item.context) if self.session else ""
+        what = self._text.named(self.session.runner.item.context) if self.session else ""
         if cue is not Cue.BUILD:
             self._sound.say(self._words(f"say.{cue.value}", what=what))
 
@@ -350,11 +272,12 @@ class TestPlace(QWidget):
         grid.setSpacing(14)
         self._card = ActionCard(self._words, self._theme)
         self._trace = TraceView(self._words, self._theme, self._unit)
-        grid.addWidget(_panel(self._card), 0, 0, 2, 1)
+        self._trials = TrialsRow(self._theme)
+        grid.addWidget(panel(self._card, wide=True), 0, 0, 2, 1)
         grid.addWidget(self._cue_panel(), 0, 1)
         grid.addWidget(self._number_panel(), 0, 2)
-        grid.addWidget(_panel(self._trace), 1, 1, 1, 2)
-        grid.addWidget(self._trials_panel(), 2, 0, 1, 3)
+        grid.addWidget(panel(self._trace, wide=True), 1, 1, 1, 2)
+        grid.addWidget(self._trials, 2, 0, 1, 3)
         grid.setColumnStretch(0, 23)
         grid.setColumnStretch(1, 50)
         grid.setColumnStretch(2, 27)
@@ -394,7 +317,7 @@ class TestPlace(QWidget):
         column.addLayout(top, 1)
         column.addWidget(self._bar)
         column.addWidget(self._message)
-        return _panel(inside)
+        return panel(inside, wide=True)
 
     def _number_panel(self) -> QFrame:
         self._number = QLabel("0")
@@ -412,82 +335,17 @@ class TestPlace(QWidget):
             row.addWidget(label)
             column.addLayout(row)
         column.addStretch(1)
-        return _panel(inside)
-
-    def _trials_panel(self) -> QWidget:
-        inside = QWidget()
-        row = QHBoxLayout(inside)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(14)
-        self._boxes: list[tuple[QFrame, Edge, QLabel, QLabel, QLabel]] = []
-        for _ in range(TRIALS_SHOWN):
-            title, big, small = QLabel(), QLabel(), QLabel()
-            title.setObjectName("quiet")
-            small.setWordWrap(True)
-            edge, content = Edge(), QWidget()
-            beside = QHBoxLayout(content)
-            beside.setContentsMargins(0, 0, 0, 0)
-            beside.setSpacing(14)
-            column = QVBoxLayout()
-            column.setSpacing(2)
-            for label in (title, big, small):
-                column.addWidget(label)
-            beside.addWidget(edge)
-            beside.addLayout(column, 1)
-            box = _panel(content)
-            row.addWidget(box, 1)
-            self._boxes.append((box, edge, title, big, small))
-        return inside
+        return panel(inside, wide=True)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Let the letters grow with the window."""
         super().resizeEvent(event)
-        height = _height_of(self)
+        height = window_height(self)
         self._fit_cue()
-        _size(self._number, CUE_SHARE * height, bold=True)
-        _size(self._time, 0.045 * height)
+        size_letters(self._number, CUE_SHARE * height, bold=True)
+        size_letters(self._time, 0.045 * height)
         for label in (self._status, self._keys):
-            _size(label, 0.019 * height)
+            size_letters(label, 0.019 * height)
         for label in (self._message, self._unit_label):
-            _size(label, 0.024 * height)
-        for _, _, title, big, small in self._boxes:
-            _size(title, 0.020 * height)
-            _size(big, 0.036 * height, bold=True)
-            _size(small, 0.020 * height)
-
-
-class Edge(QFrame):
-    """A strip of colour beside a trial; what it means stands beside it in words."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setFixedWidth(6)
-        self.setAutoFillBackground(True)
-
-    def show_colour(self, colour: str) -> None:
-        """Take another colour; a style sheet here would undo the letters' sizes."""
-        palette = self.palette()
-        palette.setColor(self.backgroundRole(), QColor(colour))
-        self.setPalette(palette)
-
-
-def _height_of(widget: QWidget) -> int:
-    """Return the height of the window that a widget is in."""
-    window = widget.window()
-    return widget.height() if window is None else window.height()
-
-
-def _panel(inside: QWidget) -> QFrame:
-    frame = QFrame()
-    frame.setObjectName("panel")
-    layout = QVBoxLayout(frame)
-    layout.setContentsMargins(16, 10, 16, 10)
-    layout.addWidget(inside)
-    return frame
-
-
-def _size(label: QLabel, pixels: float, *, bold: bool = False) -> None:
-    font = QFont(label.font())
-    font.setPixelSize(max(11, int(pixels)))
-    font.setBold(bold)
-    label.setFont(font)
+            size_letters(label, 0.024 * height)
+        self._trials.letters(height)

@@ -432,7 +432,7 @@ def test_trials_are_judged_by_a_file_and_nothing_stored_changes(place, tmp_path,
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
     before = path.read_bytes()
     place._pick = lambda *_: tmp_path / "mine.toml"
-    place._judge_by_file()
+    place._protocols.pick_one()
     assert cell(place, 0, "verdict") == "\u2717 rejected (when recorded: accepted)"
     assert path.read_bytes() == before
 

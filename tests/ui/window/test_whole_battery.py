@@ -353,7 +353,7 @@ def test_space_is_offered_in_a_rest_only_when_it_may_be_cut_short(qtbot, opened,
 
 
 def boxes(window):
-    return [title.text() for box, _, title, _, _ in window.test._boxes if box.isVisible()]
+    return list(window.test._trials.titles)
 
 
 def test_of_many_trials_the_last_are_shown(qtbot, opened, draft):
