@@ -6,10 +6,11 @@ import threading
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from PyQt6.QtCore import QObject, pyqtSignal
+from PyQt6.QtCore import QObject, QTimer, pyqtSignal
 
 from acquire.errors import LinkError
 from ui.model.radio_profile import services_of_profiles
+from ui.window.background import LOOK_MS
 
 if TYPE_CHECKING:
     from acquire.links.radio import RadioSensor
@@ -25,7 +26,7 @@ def radio_in_reach() -> Sequence[RadioSensor]:
 
 
 class RadioSearch(QObject):
-    """One search at a time; `found` and `failed` are emitted in the window's thread.
+    """One search at a time; `found` and `failed` are emitted in the window's thread, unless it was closed meanwhile.
 
     Parameters
     ----------
@@ -39,30 +40,47 @@ class RadioSearch(QObject):
     def __init__(self, listen: Listen, parent: QObject) -> None:
         super().__init__(parent)
         self._listen = listen
-        self._thread: threading.Thread | None = None
+        self._listening: Listening | None = None
+        self._timer = QTimer(self)
+        self._timer.setInterval(LOOK_MS)
+        self._timer.timeout.connect(self._look)
 
     @property
     def busy(self) -> bool:
         """Whether a search is under way."""
-        return self._thread is not None and self._thread.is_alive()
+        return self._listening is not None
 
     def start(self) -> None:
         """Listen, unless that is being done."""
-        if not self.busy:
-            self._thread = threading.Thread(target=self._run, name="listen for radio sensors", daemon=True)
-            self._thread.start()
+        if self._listening is None:
+            self._listening = Listening(self._listen)
+            self._listening.start()
+            self._timer.start()
 
-    def _run(self) -> None:
-        try:
-            heard = tuple(self._listen())
-        except LinkError as error:
-            self._emit(self.failed.emit, error)
-        else:
-            self._emit(self.found.emit, heard)
-
-    @staticmethod
-    def _emit(emit: Callable[[object], None], what: object) -> None:
-        try:
-            emit(what)
-        except RuntimeError:  # the window was closed meanwhile
+    def _look(self) -> None:
+        done = self._listening
+        if done is None or done.is_alive():
             return
+        self._timer.stop()
+        self._listening = None
+        if done.error is None:
+            self.found.emit(done.heard)
+        else:
+            self.failed.emit(done.error)
+
+
+class Listening(threading.Thread):
+    """A thread that listens once. It touches no widget: one of a window that is closed meanwhile crashes Qt."""
+
+    def __init__(self, listen: Listen) -> None:
+        super().__init__(name="listen for radio sensors", daemon=True)
+        self._listen = listen
+        self.heard: tuple[RadioSensor, ...] = ()
+        self.error: LinkError | None = None
+
+    def run(self) -> None:
+        """Listen, and keep what came of it."""
+        try:
+            self.heard = tuple(self._listen())
+        except LinkError as error:
+            self.error = error

@@ -2,10 +2,11 @@
 
 import datetime as dt
 import json
+import threading
 
 import msgspec
 import pytest
-from PyQt6.QtCore import QPoint, QRect, Qt
+from PyQt6.QtCore import QEvent, QObject, QPoint, QRect, Qt
 from PyQt6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QSpinBox
 
 from acquire.calibration import Calibration, save_calibration
@@ -24,6 +25,7 @@ from ui.model.words import Words, languages
 from ui.opening import open_sensor
 from ui.window import plan_limit
 from ui.window.plan_place import PlanPlace
+from ui.window.plan_radio import RadioSearch
 from ui.window.plan_table import ACTION, COLUMNS, LEVERS, METHOD
 from ui.window.style import apply_style
 
@@ -561,6 +563,30 @@ def test_radio_sensor_in_reach_is_chosen_with_the_profile_of_its_service(qtbot, 
     assert (place.draft.port, place.draft.sensor) == ("Grip-01", "ble-packets")
     place.sensor.port.setCurrentIndex(0)
     assert (place.draft.port, place.draft.sensor) == (None, "simulated")
+
+
+@pytest.mark.parametrize("nobody", [True, False])
+def test_window_closed_while_it_listens_is_told_nothing(qapp, nobody):
+    """What a thread ends with then would fail the test."""
+    began, go_on = threading.Event(), threading.Event()
+
+    def listen():
+        began.set()
+        assert go_on.wait(10.0)
+        if nobody:
+            raise LinkError("no bus", port="Bluetooth", reason=LinkFailure.NO_RADIO)
+        return ()
+
+    parent = QObject()
+    search = RadioSearch(listen, parent)
+    search.start()
+    assert began.wait(10.0)
+    thread = search._listening
+    parent.deleteLater()
+    qapp.sendPostedEvents(parent, QEvent.Type.DeferredDelete.value)
+    go_on.set()
+    thread.join(10.0)
+    assert not thread.is_alive()
 
 
 def test_machine_without_bluetooth_is_told_in_words(qtbot, placed):

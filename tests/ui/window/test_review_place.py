@@ -431,7 +431,7 @@ def test_trials_are_judged_by_a_file_and_nothing_stored_changes(place, tmp_path,
     text = shipped.read_text(encoding="utf-8").replace("reject_above_s = 2.5", "reject_above_s = 1.0")
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
     before = path.read_bytes()
-    place._pick = lambda *_: tmp_path / "mine.toml"
+    place._protocols._pick = lambda *_: tmp_path / "mine.toml"
     place._protocols.pick_one()
     assert cell(place, 0, "verdict") == "\u2717 rejected (when recorded: accepted)"
     assert path.read_bytes() == before
