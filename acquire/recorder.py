@@ -158,6 +158,9 @@ class Recorder:
         Opens a lost link again, or raises LinkError; without it a lost link ends the recording.
     give_up : callable, optional
         Ends a `reopen` that is under way, so that `stop` need not wait for it.
+    pause_s : float
+        Between two looks at the link, s. Without one each chunk is taken as it comes; where nobody watches a trace,
+        a pause saves the processor most of its wake-ups.
     clock : callable
         Monotonic seconds, the clock of the link's arrivals.
     """
@@ -170,12 +173,14 @@ class Recorder:
         journal: JournalWriter | None = None,
         reopen: Callable[[], Link] | None = None,
         give_up: Callable[[], None] | None = None,
+        pause_s: float = 0.0,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.pipeline = pipeline
         self._link = link
         self._journal = journal
         self._reopen, self._give_up = reopen, give_up
+        self._pause_s = pause_s
         self._clock = clock
         self._events: queue.SimpleQueue[RecorderEvent] = queue.SimpleQueue()
         self._plan = TrialPlan()
@@ -252,6 +257,8 @@ class Recorder:
                     self._end("finished")
                     self._events.put(Finished())
                     return
+                self._stopping.wait(self._pause_s)
+            self._read_once()  # what came since the last look
         except AcquireError as error:
             self._events.put(Failed(error))
         except BaseException as error:

@@ -61,7 +61,9 @@ def second_journal_path(session_path: Path) -> Path:
     return session_path.with_name(session_path.name + ".second.journal")
 
 
-def recorder_of(sensor: OpenSensor, context: SessionContext, journal: Path, *, epoch: float | None = None) -> Recorder:
+def recorder_of(
+    sensor: OpenSensor, context: SessionContext, journal: Path, *, epoch: float | None = None, pause_s: float = 0.0
+) -> Recorder:
     """Return a recorder of a sensor, with its journal; not yet started.
 
     Parameters
@@ -74,6 +76,8 @@ def recorder_of(sensor: OpenSensor, context: SessionContext, journal: Path, *, e
         The journal to begin.
     epoch : float, optional
         The second of the sensor's clock from which times count, where two sensors share one clock.
+    pause_s : float
+        Between two looks at the sensor.
     """
     header = JournalHeader(
         session=context,
@@ -88,6 +92,7 @@ def recorder_of(sensor: OpenSensor, context: SessionContext, journal: Path, *, e
         journal=JournalWriter(journal, header),
         reopen=sensor.reopen,
         give_up=sensor.give_up,
+        pause_s=pause_s,
     )
 
 

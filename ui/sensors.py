@@ -21,6 +21,8 @@ from ui.recording import SessionStore, journal_path, recorder_of, second_journal
 
 EPOCH = 0.0
 """Two sensors count the seconds of the computer's steady clock, which both links stamp their arrivals with."""
+UNWATCHED_S = 0.04
+"""Between two looks at a sensor where no trace is drawn: a third of the processor time is saved."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,12 +37,13 @@ class Sensors:
     def recorders(self, store: SessionStore) -> Recorders:
         """Return a recorder for each sensor, not yet started."""
         context = store.session.context
+        first, second = journal_path(store.path), second_journal_path(store.path)
         if self.second is None:
-            return Recorders(sensors=self, first=recorder_of(self.first, context, journal_path(store.path)))
+            return Recorders(sensors=self, first=recorder_of(self.first, context, first, pause_s=UNWATCHED_S))
         return Recorders(
             sensors=self,
-            first=recorder_of(self.first, context, journal_path(store.path), epoch=EPOCH),
-            second=recorder_of(self.second, context, second_journal_path(store.path), epoch=EPOCH),
+            first=recorder_of(self.first, context, first, epoch=EPOCH, pause_s=UNWATCHED_S),
+            second=recorder_of(self.second, context, second, epoch=EPOCH, pause_s=UNWATCHED_S),
         )
 
     def radio_lines(self) -> tuple[str, ...]:

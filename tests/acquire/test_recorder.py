@@ -270,6 +270,17 @@ def test_stop_in_the_rest_returns_nothing(sensor):
     assert link.ended
 
 
+def test_stop_takes_what_came_since_the_last_look(sensor):
+    counts, link = measured(), sensor.link()
+    recorder = Recorder(link, pipeline(), pause_s=2 * LIMIT_S)
+    recorder.start()
+    sensor.send(sent(counts[:10]), recorder)  # the first look; the next one would be too late
+    sensor.terminal.write(sent(counts[:20])[1][1])
+    until(lambda: link.wait(0.0))
+    recorder.stop()
+    assert recorder.pipeline.ring.written == 20
+
+
 def test_stop_while_waiting_for_a_lost_sensor_ends_at_once(sensor):
     link = sensor.link()
     recorder = Recorder(link, pipeline(), reopen=link.reopened)

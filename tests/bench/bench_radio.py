@@ -1,15 +1,18 @@
 """Radio packets decoded and placed, against bleak's bare notifications; and what a 1 kHz radio sensor costs of a core.
 
 Run as ``python tests/bench/bench_radio.py``. The sensor and the Bluetooth service (tests/fakes/bluez.py) are a process
-of their own, so that the processor time measured here is the program's: bleak, the link, the decoder, the time base,
-the ring and the trial cutter. Nothing is drawn. *Own* is what the program takes beside bleak.
+of their own, so that the processor time measured here is the program's: bleak, the link, the journal, the decoder, the
+time base, the ring and the trial cutter. Nothing is drawn. *At once* each notification is taken as it comes, as for the
+window; *unwatched* is the recording of the command line.
 """
 
 import asyncio
 import os
 import subprocess
 import sys
+import tempfile
 import time
+from datetime import UTC, datetime
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "fakes"))
@@ -18,12 +21,22 @@ from bleak import BleakClient, BleakScanner
 from bluez import VARIABLE, Air, Peer
 
 from acquire.decoders.packets import packet_body
+from acquire.journal import JournalWriter
 from acquire.links.bluetooth import BluetoothLink
 from acquire.pipeline import Pipeline
 from acquire.profile import load_profile
+from acquire.recorder import JournalHeader, Recorder
+from acquire.records import SessionContext
+from ui.sensors import UNWATCHED_S
 
 PROFILE = load_profile("ble-packets")
 SECONDS = 5.0
+HEADER = JournalHeader(
+    session=SessionContext(session="bench", started=datetime.now(UTC)),
+    profile=PROFILE,
+    calibration=PROFILE.nominal_calibration(),
+    began=datetime.now(UTC),
+)
 
 
 def be_the_air(per_second, size):
@@ -55,21 +68,24 @@ def bare(sensor, count):
     return asyncio.run(receive())
 
 
-def ours(sensor, count, size):
-    """Return the processor seconds and the seconds that the program takes for the same, everything but drawing."""
+def ours(sensor, count, size, pause_s):
+    """Return the processor seconds and the seconds that a recording takes for the same, everything but drawing."""
     pipeline = Pipeline(PROFILE, PROFILE.nominal_calibration())
-    with BluetoothLink("Grip-01", PROFILE) as link:
+    with tempfile.TemporaryDirectory() as folder:
+        journal = JournalWriter(Path(folder) / "bench.journal", HEADER)
+        recorder = Recorder(BluetoothLink("Grip-01", PROFILE), pipeline, journal=journal, pause_s=pause_s)
+        recorder.start()
         used, began = time.process_time(), time.monotonic()
         print(file=sensor.stdin, flush=True)
         while pipeline.ring.written < count * size:
-            link.wait(0.05)
-            for chunk in link.chunks():
-                pipeline.feed(*chunk)
-        return time.process_time() - used, time.monotonic() - began
+            time.sleep(0.1)
+        used, elapsed = time.process_time() - used, time.monotonic() - began
+        recorder.stop()
+        return used, elapsed
 
 
 def main():
-    columns = ("packets/s", "samples/s", "bleak us", "CPU", "all us", "CPU", "/ bleak", "own CPU")
+    columns = ("packets/s", "samples/s", "bleak us", "CPU", "at once", "CPU", "/ bleak", "unwatched", "CPU", "/ bleak")
     print("".join(f"{name:>10}" for name in columns))
     for per_second, size in ((100, 10), (1000, 1), (5000, 1)):
         command = [sys.executable, __file__, "--air", str(per_second), str(size)]
@@ -77,13 +93,12 @@ def main():
         os.environ[VARIABLE] = sensor.stdout.readline().strip()
         count = round(per_second * SECONDS)
         raw = bare(sensor, count)
-        used, elapsed = ours(sensor, count, size)
+        line = f"{per_second:>10}{per_second * size:>10}{1e6 * raw / count:>10.0f}{raw / SECONDS:>10.1%}"
+        for pause_s in (0.0, UNWATCHED_S):
+            used, elapsed = ours(sensor, count, size, pause_s)
+            line += f"{1e6 * used / count:>10.0f}{used / elapsed:>10.1%}{used / raw:>10.2f}"
         sensor.communicate()
-        print(
-            f"{per_second:>10}{per_second * size:>10}{1e6 * raw / count:>10.0f}{raw / SECONDS:>10.1%}"
-            f"{1e6 * used / count:>10.0f}{used / elapsed:>10.1%}{used / raw:>10.2f}"
-            f"{used / elapsed - raw / SECONDS:>10.1%}"
-        )
+        print(line)
 
 
 if __name__ == "__main__":
