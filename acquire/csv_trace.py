@@ -158,7 +158,7 @@ def _contents(path: Path) -> bytes:
     except FileNotFoundError:
         raise TraceFileError(f"{path}: there is no such file") from None
     except IsADirectoryError:
-        raise TraceFileError(f"{path}: is a folder, not a CSV file") from None
+        raise TraceFileError(f"{path}: is a folder: give the files in it") from None
     except OSError as error:
         raise TraceFileError(f"{path}: cannot be read: {error.strerror}") from error
     if len(data) > MAX_BYTES:

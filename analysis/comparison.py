@@ -20,7 +20,8 @@ from acquire.records import FloatArray, Trace
 
 STEP_S = 0.002
 SMOOTH_S = 0.05
-MOST_LAG_S = 0.25
+MOST_LAG_S = 1.0
+"""No link holds back a stream for longer; what seems to come later is another force."""
 BLOCK_S = 0.25
 LEAST_BLOCKS = 12
 TINY = 1e-12
@@ -65,7 +66,8 @@ def compare(reference: Trace, sensor: Trace) -> Comparison:
     Raises
     ------
     ValueError
-        If the traces share less than 3 s, or the reference force changed by less than 20 N.
+        If the traces share less than 3 s, the reference force changed by less than 20 N, or the traces fit nowhere
+        within a second.
 
     Examples
     --------
@@ -76,14 +78,10 @@ def compare(reference: Trace, sensor: Trace) -> Comparison:
     (1.1, 2.0, 0.02)
     """
     grid = _shared_grid(reference, sensor)
+    low, high = _span(_on_grid(reference, grid))
     lag = _lag(_on_grid(reference, grid), _on_grid(sensor, grid))
     inside = grid[(grid + lag >= sensor.time[0]) & (grid + lag <= sensor.time[-1])]
     theirs, ours = _blocks(_on_grid(reference, inside)), _blocks(_on_grid(sensor, inside + lag))
-    low, high = float(theirs.min()), float(theirs.max())
-    if high - low < LEAST_SPAN_N:
-        raise ValueError(
-            f"the reference force changed by {high - low:.1f} N only: press over at least {LEAST_SPAN_N:g} N"
-        )
     gain, offset, uncertainty, scatter = _line(theirs, ours)
     differences = ours - theirs
     bias, spread = float(differences.mean()), float(differences.std(ddof=1))
@@ -111,13 +109,29 @@ def _shared_grid(reference: Trace, sensor: Trace) -> FloatArray:
     return np.asarray(np.arange(start, stop, STEP_S), dtype=np.float64)
 
 
+def _span(force: FloatArray) -> tuple[float, float]:
+    blocks = _blocks(force)
+    low, high = float(blocks.min()), float(blocks.max())
+    if high - low < LEAST_SPAN_N:
+        raise ValueError(
+            f"the reference force changed by {high - low:.1f} N only: press over at least {LEAST_SPAN_N:g} N"
+        )
+    return low, high
+
+
 def _on_grid(trace: Trace, grid: FloatArray) -> FloatArray:
     there = ~np.isnan(trace.force)
     return np.asarray(np.interp(grid, trace.time[there], trace.force[there]))
 
 
 def _lag(reference: FloatArray, sensor: FloatArray) -> float:
-    """Return the delay at which the smoothed slopes fit best, between grid points by a parabola."""
+    """Return the delay at which the smoothed slopes fit best, between grid points by a parabola.
+
+    Raises
+    ------
+    ValueError
+        If that is as late or as early as was looked.
+    """
     theirs, ours = (_slope(values) for values in (reference, sensor))
     most = round(MOST_LAG_S / STEP_S)
     # the correlation at each shift, over the part that is there at all of them
@@ -126,7 +140,9 @@ def _lag(reference: FloatArray, sensor: FloatArray) -> float:
     fits = np.array([core @ part / max(float(np.sqrt(part @ part)), TINY) for part in shifted])
     best = int(fits.argmax())
     if best in (0, 2 * most):
-        return (best - most) * STEP_S
+        raise ValueError(
+            f"their curves fit nowhere within {MOST_LAG_S:g} s: see that both carry the same force, and press unevenly"
+        )
     before, at, after = fits[best - 1 : best + 2]
     return float((best - most + 0.5 * (before - after) / (before - 2.0 * at + after)) * STEP_S)
 

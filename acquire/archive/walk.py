@@ -38,9 +38,23 @@ def session_paths(folder: str | Path) -> Iterator[Path]:
     ...     [path.name for path in session_paths(folder)]
     ['a.h5', 'b.h5']
     """
-    root = Path(folder)
-    if not root.is_dir():
-        raise ArchiveError(f"{root}: there is no such folder")
+    root = archive_folder(folder)
     for path in sorted(root.rglob(f"*{SESSION_SUFFIX}")):
         if path.is_file() and not any(part.startswith(".") for part in path.relative_to(root).parts):
             yield path
+
+
+def archive_folder(folder: str | Path) -> Path:
+    """Return the folder of an archive.
+
+    Raises
+    ------
+    ArchiveError
+        If there is none.
+    """
+    root = Path(folder)
+    if root.is_file():
+        raise ArchiveError(f"{root}: is a file: give the folder that it lies in")
+    if not root.is_dir():
+        raise ArchiveError(f"{root}: there is no such folder")
+    return root

@@ -330,7 +330,7 @@ def test_missing_file_is_named(tmp_path):
 
 
 def test_folder_is_refused(tmp_path):
-    with pytest.raises(TraceFileError, match=f"{tmp_path.name}: is a folder, not a CSV file"):
+    with pytest.raises(TraceFileError, match=f"{tmp_path.name}: is a folder: give the files in it"):
         read_csv_trace(tmp_path)
 
 

@@ -18,7 +18,7 @@ def pressed(seconds=20.0, rate_hz=1000.0, most_n=200.0):
 @given(
     gain=st.floats(0.8, 1.25),
     offset=st.floats(-20.0, 20.0),
-    lag=st.floats(-0.15, 0.15),
+    lag=st.floats(-0.9, 0.9),
     rate=st.sampled_from([80, 1000]),
 )
 def test_gain_offset_and_delay_come_out(gain, offset, lag, rate):
@@ -79,3 +79,10 @@ def test_force_that_hardly_changes_is_refused():
     flat = Trace.from_samples(time, 5.0 + np.sin(time))
     with pytest.raises(ValueError, match=r"changed by \d\.\d N only: press over at least 20 N"):
         compare(flat, flat)
+
+
+def test_forces_that_are_not_the_same_are_refused():
+    time, force = pressed()
+    other = 200.0 * (0.5 - 0.5 * np.cos(0.8 * (time + 2.5)))
+    with pytest.raises(ValueError, match="fit nowhere within 1 s"):
+        compare(Trace.from_samples(time, force), Trace.from_samples(time, other))

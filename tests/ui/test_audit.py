@@ -161,6 +161,13 @@ def test_folder_that_is_not_there_is_told(ramphold, tmp_path):
     assert "there is no such folder" in result.err
 
 
+def test_file_instead_of_a_folder_is_told(ramphold, tmp_path):
+    (tmp_path / "a.h5").touch()
+    result = ramphold("audit", tmp_path / "a.h5")
+    assert result.code == 1
+    assert "a.h5: is a file: give the folder that it lies in" in result.err
+
+
 def test_archive_without_sessions_says_so(ramphold, tmp_path):
     result = ramphold("audit", tmp_path, "--processes", "1")
     assert result.code == 0

@@ -10,7 +10,8 @@ from pathlib import Path
 
 from acquire.archive.measured_store import MeasuredStore
 from acquire.archive.session_file import read_session
-from acquire.errors import AcquireError, ArchiveError
+from acquire.archive.walk import archive_folder
+from acquire.errors import AcquireError
 from analysis.audit.archive import Mapper, Progress, measure_archive, measured_sessions
 from analysis.audit.whole import Audit, audit_of
 from analysis.protocol import Protocol
@@ -52,8 +53,7 @@ def audit_archive(
     ArchiveError
         If there is no such folder, or results cannot be kept.
     """
-    if not folder.is_dir():
-        raise ArchiveError(f"{folder}: there is no such folder")
+    archive_folder(folder)
     with MeasuredStore(store or folder / STORE) as kept:
         measure_archive(folder, protocol, kept, mapper=mapper or Processes(os.cpu_count() or 1), progress=progress)
         return audit_of(measured_sessions(kept, protocol), protocol, blind=blind)
