@@ -22,19 +22,17 @@ from acquire.pipeline import Pipeline
 from acquire.recorder import (
     Failed,
     Finished,
-    JournalHeader,
     LinkBack,
     LinkHeard,
     LinkLost,
     LinkSilent,
     Recorder,
     RecorderEvent,
-    Recovery,
     TrialRecorded,
     Unsettled,
-    recover,
 )
 from acquire.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
+from acquire.recovery import JournalHeader, Recovery, recover
 from analysis.protocol import Protocol
 from ui.arguments import program_version
 from ui.judged import JudgedTrial, judge_trial, protocol_json

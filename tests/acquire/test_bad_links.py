@@ -37,8 +37,8 @@ from acquire.disturbance import (
 from acquire.journal import JournalWriter
 from acquire.pipeline import Pipeline
 from acquire.placement import KEPT_GAPS
-from acquire.recorder import JournalHeader, recover
 from acquire.records import Session, SessionContext
+from acquire.recovery import JournalHeader, recover
 from analysis.protocol import load_protocol
 from analysis.verdict import judge
 from ui.commands.replay import WHOLE

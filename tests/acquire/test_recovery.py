@@ -29,12 +29,11 @@ from acquire.recorder import (
     STOPPED,
     Failed,
     Finished,
-    JournalHeader,
     Recorder,
     TrialRecorded,
-    recover,
 )
 from acquire.records import SessionContext, TrialContext
+from acquire.recovery import JournalHeader, recover
 from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
 from analysis.protocol import load_protocol
@@ -465,7 +464,8 @@ from acquire.journal import JournalWriter
 from acquire.links import SimulatedLink
 from acquire.pipeline import Pipeline
 from acquire.profile import load_profile
-from acquire.recorder import JournalHeader, Recorder
+from acquire.recorder import Recorder
+from acquire.recovery import JournalHeader
 from acquire.records import SessionContext
 from analysis.protocol import load_protocol
 from ui.judged import JudgedTrial

@@ -25,8 +25,9 @@ from acquire.journal import JournalWriter
 from acquire.links.bluetooth import BluetoothLink
 from acquire.pipeline import Pipeline
 from acquire.profile import load_profile
-from acquire.recorder import JournalHeader, Recorder
+from acquire.recorder import Recorder
 from acquire.records import SessionContext
+from acquire.recovery import JournalHeader
 from ui.sensors import UNWATCHED_S
 
 PROFILE = load_profile("ble-packets")

@@ -7,8 +7,9 @@ from acquire.errors import LinkError, LinkFailure
 from acquire.journal import JournalWriter
 from acquire.pipeline import Pipeline
 from acquire.profile import Profile
-from acquire.recorder import JournalHeader, LinkBack, LinkHeard, LinkLost, LinkSilent, Recorder
+from acquire.recorder import LinkBack, LinkHeard, LinkLost, LinkSilent, Recorder
 from acquire.records import Person, TrialContext
+from acquire.recovery import JournalHeader
 from analysis.protocol import load_protocol
 from ui.model.cues import Cue
 from ui.model.live import LiveSession

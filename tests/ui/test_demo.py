@@ -19,8 +19,8 @@ from matplotlib.image import imread
 from acquire.archive.session_file import read_session, write_session
 from acquire.journal import JournalWriter
 from acquire.profile import load_profile
-from acquire.recorder import JournalHeader
 from acquire.records import Session, SessionContext
+from acquire.recovery import JournalHeader
 from acquire.simulation.scenario import demo_scenario
 
 ROOT = Path(__file__).parents[2]

@@ -28,8 +28,9 @@ from acquire.links.device_program import DeviceProgramLink
 from acquire.links.disturbed import DisturbedLink
 from acquire.links.simulated import SimulatedLink
 from acquire.profile import Profile, load_profile
-from acquire.recorder import Recorder, read_header
+from acquire.recorder import Recorder
 from acquire.records import SessionContext
+from acquire.recovery import read_header
 from acquire.simulation.board import build_board
 from acquire.simulation.efforts import recording
 from acquire.simulation.scenario import EXAMINER, PERSON, Planned, demo_scenario
