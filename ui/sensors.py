@@ -12,12 +12,14 @@ import msgspec
 
 from acquire.recorder import Recorder
 from acquire.records import OTHER_SIDE, Side, TrialContext
+from ui.crash import journal_path, second_journal_path
 from ui.judged import JudgedTrial
 from ui.model.radio_text import radio_text
 from ui.model.words import Words
 from ui.opening import OpenSensor, open_sensor
 from ui.progress import say
-from ui.recording import SessionStore, journal_path, recorder_of, second_journal_path
+from ui.recording import recorder_of
+from ui.session_store import SessionStore
 
 EPOCH = 0.0
 """Two sensors count the seconds of the computer's steady clock, which both links stamp their arrivals with."""

@@ -37,7 +37,9 @@ from acquire.recovery import JournalHeader, recover
 from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
 from analysis.protocol import load_protocol
-from ui.recording import follow, journal_path, open_store, put_empty_aside, recover_store
+from ui.crash import journal_path, put_empty_aside, recover_store
+from ui.recording import follow
+from ui.session_store import open_store
 
 LIMIT_S = 20.0
 KILLS = 8
@@ -469,7 +471,9 @@ from acquire.recovery import JournalHeader
 from acquire.records import SessionContext
 from analysis.protocol import load_protocol
 from ui.judged import JudgedTrial
-from ui.recording import follow, journal_path, open_store
+from ui.crash import journal_path
+from ui.recording import follow
+from ui.session_store import open_store
 
 def report(what, number):
     os.write(1, f"{what} {number}\\n".encode())

@@ -11,10 +11,11 @@ from acquire.recorder import LinkBack, LinkHeard, LinkLost, LinkSilent, Recorder
 from acquire.records import Person, TrialContext
 from acquire.recovery import JournalHeader
 from analysis.protocol import load_protocol
+from ui.crash import journal_path
 from ui.model.cues import Cue
 from ui.model.live import LiveSession
 from ui.model.runner import BatteryRunner
-from ui.recording import journal_path, new_context, open_store
+from ui.session_store import new_context, open_store
 
 RATE_HZ = 200.0
 STEP_S = 0.05

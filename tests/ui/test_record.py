@@ -18,7 +18,8 @@ from acquire.records import Session, SessionContext, TrialContext
 from analysis.protocol import load_protocol
 from ui.commands.record import Progress
 from ui.judged import judge_trial
-from ui.recording import SessionStore, follow
+from ui.recording import follow
+from ui.session_store import SessionStore
 
 SENSOR = "packets-1k"
 

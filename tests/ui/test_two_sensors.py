@@ -13,7 +13,7 @@ from acquire.archive.session_file import read_session
 from acquire.decoders import encode_packet
 from acquire.profile import load_profile
 from acquire.simulation.pty import PseudoTerminal
-from ui.recording import journal_path, second_journal_path
+from ui.crash import journal_path, second_journal_path
 
 RATE_HZ = 1000.0
 PER_N = load_profile("packets-1k").counts_per_newton

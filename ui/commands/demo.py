@@ -37,9 +37,11 @@ from acquire.simulation.scenario import EXAMINER, PERSON, Planned, demo_scenario
 from acquire.units import ForceUnit
 from analysis.protocol import load_protocol
 from ui.cautions import CAUTIONS
+from ui.crash import journal_path
 from ui.judged import JudgedTrial, protocol_json
 from ui.opening import OpenSensor
-from ui.recording import Said, SessionStore, describe, follow, journal_path, new_context, open_store, recorder_of
+from ui.recording import Said, follow, recorder_of
+from ui.session_store import SessionStore, describe, new_context, open_store
 from ui.tables import fault_lines, trial_lines, trials_table
 
 BOARD, SIMULATED = "board-packets", "simulated"

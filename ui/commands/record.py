@@ -21,6 +21,7 @@ from analysis.protocol import Protocol, SetRule, load_protocol
 from analysis.sensor_check import load_check_limits
 from analysis.sets import SetState, set_state
 from ui.cautions import CAUTIONS
+from ui.crash import put_empty_aside, recover_store
 from ui.judged import JudgedTrial, judge_trial, protocol_json
 from ui.model.check_log import CheckLog, log_folder
 from ui.model.check_note import SensorName, SensorWatch, known_as
@@ -29,18 +30,9 @@ from ui.model.phrase import Phrase
 from ui.model.words import Words
 from ui.opening import SIMULATED, OpenSensor
 from ui.outlet import Outlet
-from ui.recording import (
-    Said,
-    SessionStore,
-    check_out,
-    describe,
-    follow,
-    new_context,
-    open_store,
-    put_empty_aside,
-    recover_store,
-)
+from ui.recording import Said, follow
 from ui.sensors import Recorders, Sensors, open_sensors
+from ui.session_store import SessionStore, check_out, describe, new_context, open_store
 from ui.stored import kept_trials
 from ui.tables import trial_lines, trials_table
 

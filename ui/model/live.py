@@ -38,11 +38,12 @@ from acquire.recorder import (
     broken_off,
 )
 from acquire.records import GAP_STEPS, FloatArray, SetAside, Trial, TrialContext
+from ui.crash import journal_path
 from ui.judged import JudgedTrial, judge_trial
 from ui.model.cues import Cue
 from ui.model.local_time import local_now
 from ui.model.runner import BETWEEN, BatteryRunner
-from ui.recording import SessionStore, journal_path
+from ui.session_store import SessionStore
 
 FORCE_S = 0.05
 """The number shown is the mean of this long."""

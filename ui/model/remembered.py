@@ -13,11 +13,11 @@ import msgspec
 
 from acquire.archive.atomic import replace_file
 from acquire.records import Person
+from ui.crash import journal_path
 from ui.model.phrase import Phrase
 from ui.model.plan import LeverArms, PlanDraft
 from ui.model.plan_edits import with_limit
 from ui.model.words import FALLBACK, languages
-from ui.recording import journal_path
 
 BROKEN_SUFFIX = ".broken"
 """A file that cannot be read is put aside under its name with this."""

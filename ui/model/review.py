@@ -18,8 +18,9 @@ from acquire.archive.session_file import read_session, write_session
 from acquire.errors import ArchiveError, TraceFileError
 from acquire.records import Session, SetAside, Trial
 from analysis.protocol import Protocol, load_protocol
+from ui.crash import journal_path
 from ui.judged import JudgedTrial, judge_trial
-from ui.recording import SessionStore, journal_path
+from ui.session_store import SessionStore
 from ui.stored import looks_like_session, read_file
 
 ANY_RATE_HZ = 1000.0

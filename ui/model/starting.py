@@ -10,12 +10,14 @@ import msgspec
 from acquire.profile import load_profile
 from acquire.simulation.efforts import Effort
 from analysis.protocol import load_protocol
+from ui.crash import journal_path, put_empty_aside, recover_store
 from ui.model.live import LiveSession
 from ui.model.person import DEMO_EFFORTS, SimulatedPerson
 from ui.model.plan import PlanDraft, contexts_of, finished, make_folder, run_protocol
 from ui.model.runner import BatteryRunner
 from ui.opening import SIMULATED, OpenSensor, open_person, open_sensor
-from ui.recording import journal_path, new_context, open_store, put_empty_aside, recorder_of, recover_store
+from ui.recording import recorder_of
+from ui.session_store import new_context, open_store
 
 SHORT_PAUSE_S = 0.4
 """An invented effort begins so long after the word to go."""

@@ -27,8 +27,8 @@ from ui.model.review import RateNeededError, ReviewModel
 from ui.model.review_text import BAD, about, details, rows
 from ui.model.theme import Theme
 from ui.model.words import Words
-from ui.recording import SessionStore
 from ui.report.of_review import report_of
+from ui.session_store import SessionStore
 from ui.window.curves import CurvesView, Overlaid
 from ui.window.pieces import button_of, give_tip, panel
 from ui.window.plan_style import grow, letters

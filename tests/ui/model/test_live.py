@@ -12,10 +12,10 @@ from acquire.archive.session_file import read_session
 from acquire.errors import ArchiveError, LinkFailure
 from acquire.recorder import CRASHED, LOST, STOPPED
 from acquire.records import SetAside
+from ui.crash import journal_path, recover_store
 from ui.model.cues import Cue
 from ui.model.live import HALTED, PROGRAM, SAVE_AGAIN_S, STRAY, Ailing, Trouble, Verdict
 from ui.model.runner import BatteryRunner
-from ui.recording import journal_path, recover_store
 
 
 @pytest.fixture

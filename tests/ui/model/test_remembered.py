@@ -9,10 +9,10 @@ import pytest
 
 from acquire.records import Person
 from acquire.units import ForceUnit
+from ui.crash import journal_path
 from ui.model.plan import PlanDraft
 from ui.model.remembered import BROKEN_SUFFIX, Remembered, state_file
 from ui.model.words import Words, languages
-from ui.recording import journal_path
 
 ARMS = {"elbow-flexion": {"left": 0.22, "right": 0.225}}
 DRAFT = PlanDraft(

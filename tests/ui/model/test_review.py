@@ -16,8 +16,9 @@ from acquire.records import Person, Session, SessionContext, SetAside, Trial, Tr
 from acquire.simulation.efforts import FAULTY, GOOD, recording, simulate
 from analysis.errors import ProtocolError
 from analysis.protocol import load_protocol
+from ui.crash import journal_path
 from ui.model.review import RateNeededError, ReviewModel
-from ui.recording import SessionStore, journal_path
+from ui.session_store import SessionStore
 from ui.stored import session_trials
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=timezone(timedelta(hours=1)))

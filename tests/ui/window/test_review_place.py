@@ -19,7 +19,7 @@ from analysis.protocol import load_protocol
 from ui.model.review_text import COLUMNS
 from ui.model.theme import DARK, LIGHT
 from ui.model.words import Words, languages
-from ui.recording import SessionStore
+from ui.session_store import SessionStore
 from ui.window.review_ask import DecisionDialog, ask_rate, pick_file
 from ui.window.review_place import ReviewPlace
 from ui.window.style import apply_style

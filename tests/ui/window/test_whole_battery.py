@@ -19,6 +19,7 @@ from acquire.profile import load_profile
 from acquire.records import Person
 from acquire.simulation.efforts import FAULTY, GOOD
 from acquire.units import ForceUnit
+from ui.crash import journal_path
 from ui.model.cues import Cue
 from ui.model.live import Trouble, Verdict
 from ui.model.person import STEADY, SimulatedPerson
@@ -27,7 +28,6 @@ from ui.model.remembered import Remembered
 from ui.model.runner import Result
 from ui.model.theme import DARK
 from ui.opening import RESTING_S, UNLOADED, simulated_counts
-from ui.recording import journal_path
 from ui.window import app
 from ui.window.review_ask import DecisionDialog
 from ui.window.sound import Sound
