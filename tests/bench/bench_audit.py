@@ -1,7 +1,7 @@
 """An audit against a bare read of the same traces with the analysis alone, and a second audit against the first.
 
-Run as ``python tests/bench/bench_audit.py [SESSIONS]`` (default 200; 10,000 is a year of many sites and takes the
-better part of an hour). Sessions of 20 trials of some ten seconds at 1 kHz, invented. Goals: the first audit within 3
+Run as ``python tests/bench/bench_audit.py [SESSIONS]`` (default 200; 10,000 is a year of many sites, 27 GB, and takes
+twenty minutes). Sessions of 20 trials of some ten seconds at 1 kHz, invented. Goals: the first audit within 3
 times the bare read and analysis in as many processes, the second at least 50 times faster than the first, memory that
 does not grow with the archive.
 """
