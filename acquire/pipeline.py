@@ -6,7 +6,9 @@ crash. It opens nothing and knows no clock, so the same chunks give the same tri
 
 from __future__ import annotations
 
+import math
 from collections import deque
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +21,7 @@ from acquire.host_time import HostTime
 from acquire.profile import Profile
 from acquire.records import FloatArray, Trial
 from acquire.ring import Ring
-from acquire.timebase import TimeBase
+from acquire.timebase import RateEstimate, TimeBase
 
 KEPT_S = 60.0
 """The ring keeps the longest effort and this much more."""
@@ -31,6 +33,17 @@ WAIT_S = 10.0
 """A trial waits no longer than this for the time base to settle."""
 
 KEPT_DAMAGE = 1000
+
+RATE_EACH_S = 0.25
+
+
+class Flow(NamedTuple):
+    """How a stream flows."""
+
+    rate: RateEstimate | None = None
+    """The true sample rate; None before it is known."""
+    lost: int = 0
+    """Samples lost so far."""
 
 
 class Pipeline:
@@ -77,8 +90,14 @@ class Pipeline:
         self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
         self._cuts: deque[Cut] = deque()
         self._now = 0.0
+        self._flow, self._rate_found = Flow(), -math.inf
         self.damaged = 0
         """Bad lines or packets so far, the partial first one not counted."""
+
+    @property
+    def flow(self) -> Flow:
+        """How the stream flows, as it was a moment ago; may be asked from any thread."""
+        return self._flow
 
     @property
     def now(self) -> float:
@@ -125,7 +144,15 @@ class Pipeline:
             seam = False
         if self.ring.written:
             self.host.add(self._now, arrival)
+            self._flow = Flow(rate=self._rate(arrival), lost=self.timebase.lost)
         return trials
+
+    def _rate(self, arrival: float) -> RateEstimate | None:
+        """Return the rate, found anew from time to time: it takes a line through a minute of arrivals."""
+        if arrival - self._rate_found >= RATE_EACH_S:
+            self._rate_found = arrival
+            return self.timebase.rate
+        return self._flow.rate
 
     def finish(self, reason: str = "") -> list[Trial]:
         """Return the trial under way, because the stream has ended; `reason` is noted as its damage."""

@@ -39,6 +39,11 @@ SLACK = 0.005
 
 NOTHING: FloatArray = np.empty(0)
 
+HELD_BACK_S = 10.0
+"""A link holds nothing back for longer ..."""
+FAST = 1.25
+"""... and no sensor is so much faster than its profile says."""
+
 
 class Gap(NamedTuple):
     """A span without samples."""
@@ -184,7 +189,12 @@ class ByClock(Placement):
                 self.duplicates += 1
                 return None
             missing = clock.missing(ahead, unbroken=jump == 1)
-            if ahead < 0 or pause_s > clock.half_turn_s or self._was_reset(sequence, jump, missing):
+            if (
+                ahead < 0
+                or pause_s > clock.half_turn_s
+                or _too_far(clock.seconds(ahead), pause_s)
+                or self._was_reset(sequence, jump, missing)
+            ):
                 start = self._restart(pause_s, samples, clock.period_s)
                 clock.begin(tick, samples, at_s=start)
             else:
@@ -226,7 +236,11 @@ class ByCounter(Placement):
         elif self._is_repeat(-jump * self._nominal_s, jump, pause_s):
             self.duplicates += 1
             return math.nan
-        elif jump <= 0 or pause_s > self._sequence_turn / 2 * self._nominal_s:
+        elif (
+            jump <= 0
+            or pause_s > self._sequence_turn / 2 * self._nominal_s
+            or _too_far(jump * self._nominal_s, pause_s)
+        ):
             self._restart(pause_s, 1, self._nominal_s)
         else:
             self._go_on(jump, pause_s)
@@ -296,6 +310,14 @@ class ByIndex(Placement):
         if missing:
             self._lose(missing, self._nominal_s, after_s=after_s)
         self._paused = False
+
+
+def _too_far(ahead_s: float, pause_s: float) -> bool:
+    """Say whether a clock or a counter went on by more than time has passed, even on a link that held much back.
+
+    A sensor that starts again when its counter is past half of its turn seems to have gone on to the next turn.
+    """
+    return ahead_s > FAST * pause_s + HELD_BACK_S
 
 
 @lru_cache(maxsize=256)

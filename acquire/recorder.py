@@ -56,6 +56,7 @@ def broken_off(trial: Trial) -> str | None:
     Examples
     --------
     >>> import numpy as np
+    >>> from acquire.calibration import Calibration
     >>> some = np.zeros(3)
     >>> known = Calibration(newtons_per_count=1.0, rated_force_n=None)
     >>> trial = Trial(time=some, counts=some, calibration=known, zero_counts=0.0)

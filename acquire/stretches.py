@@ -30,8 +30,8 @@ BURST_S = 0.25
 """What a link held back comes within this."""
 LATE_S = 0.05
 LATE_SHARE = 0.03
-"""What lies above the old line by less than this, and this part of the pause, was late: a sensor that loses anything in
-half a second loses more, and one that is not what it says may be off by so much."""
+"""What lies off the old line by less than this, and this part of the pause, was late: a sensor that loses anything in
+half a second loses more, and one that is not what it says may be off by so much. Nothing comes before it was sent."""
 
 
 class RateEstimate(NamedTuple):
@@ -138,7 +138,7 @@ class Stretches:
         """Say whether the arrivals since the last pause are back on the line that they had."""
         before, last = self._all[-2:]
         late_by_s = last.run.arrivals.least_delay(self._line(before.run), first=self._first_if_late())
-        return late_by_s <= LATE_S + LATE_SHARE * last.pause_s
+        return abs(late_by_s) <= LATE_S + LATE_SHARE * last.pause_s
 
     def _may_be_late(self) -> bool:
         """Say whether it is too early to take the last pause for one of the sensor: most are of the link."""
@@ -209,6 +209,8 @@ class Stretches:
     def rate(self) -> RateEstimate | None:
         """Return the true rate of the last stretch long enough to tell; None if there is none yet."""
         for stretch in reversed(self._all):
+            if not stretch.next:  # it has just begun
+                continue
             line = self._line(stretch.run)
             if math.isfinite(line.period_uncertainty_s):
                 return RateEstimate(1 / line.period_s, line.period_uncertainty_s / line.period_s**2)

@@ -45,6 +45,11 @@ class Instruction(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True)
     ramp_most_s: Length
     hold_s: Length
 
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.ramp_most_s < self.ramp_least_s:
+            raise ValueError(f"ramp_most_s must be {self.ramp_least_s:g} s at least, got {self.ramp_most_s:g}")
+
 
 class NoEffort(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The level that an effort must exceed."""
@@ -189,6 +194,8 @@ class SetRule(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
         super().__post_init__()
         if self.most_trials < self.trials:
             raise ValueError(f"most_trials must be {self.trials} trials at least, got {self.most_trials}")
+        if self.rest_s < self.rest_least_s:
+            raise ValueError(f"rest_s must be {self.rest_least_s:g} s at least, got {self.rest_s:g}")
 
 
 class Protocol(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename="kebab"):

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
+from acquire.cutter import Phase
 from acquire.errors import AcquireError
 from acquire.journal import JournalWriter
 from acquire.pipeline import Pipeline
@@ -24,6 +25,7 @@ from acquire.recorder import (
     RecorderEvent,
     TrialRecorded,
     Unsettled,
+    broken_off,
 )
 from acquire.records import SessionContext, Trial
 from acquire.recovery import JournalHeader
@@ -80,7 +82,8 @@ def follow(
 ) -> Iterator[JudgedTrial | Said]:
     """Yield each judged trial, and what else is to be told, until `done`, the end of the link, or Ctrl-C.
 
-    The trial under way at the end of the link or at Ctrl-C is judged and saved too; after `done` nothing is.
+    The trial under way at the end of the link or at Ctrl-C is judged and saved too; after `done` nothing more of the
+    first sensor is, and what the second one is in the midst of is waited for.
 
     Raises
     ------
@@ -89,36 +92,43 @@ def follow(
     """
     failure: AcquireError | None = None
     with interrupts() as interrupted:
-        while not (done() or interrupted.is_set()):
-            event = _next_event(recorder, second)
+        while not (interrupted.is_set() or (done() and not _in_effort(second))):
+            event = _next_event(None if done() else recorder, second)
             if isinstance(event, TrialRecorded):
                 yield store.add(event.trial)
-            elif isinstance(event, Failed):
-                failure = event.error
-                break
-            elif isinstance(event, Finished):
+            elif isinstance(event, Failed | Finished):
+                failure = event.error if isinstance(event, Failed) else None
                 break
             elif event is not None:
                 yield Said(_words(event))
-        for trial in _stopped(recorder, second):
-            if not done():
-                yield store.add(trial)
+        for trial in _left(recorder, second, done):
+            yield store.add(trial)
     for journal in (journal_path(store.path), second_journal_path(store.path)):
         journal.unlink(missing_ok=True)
     if failure is not None:
         raise failure
 
 
-def _stopped(*recorders: Recorder | None) -> list[Trial]:
-    """Stop the recorders and return the trials that were under way."""
-    return [trial for recorder in recorders if recorder is not None for trial in recorder.stop()]
+def _left(recorder: Recorder, second: Recorder | None, done: Callable[[], bool]) -> Iterator[Trial]:
+    """Stop the recorders; yield what was under way, or, of the second after `done`, what it has whole."""
+    first, other = recorder.stop(), [] if second is None else second.stop()
+    for trial in first:
+        if not done():
+            yield trial
+    for trial in other:
+        if not done() or broken_off(trial) is None:
+            yield trial
 
 
-def _next_event(recorder: Recorder, second: Recorder | None) -> RecorderEvent | None:
-    """Return what happened next on either sensor; each comes in its turn."""
-    if second is None:
-        return recorder.next_event(0.1)
-    return recorder.next_event(0.05) or second.next_event(0.05)
+def _in_effort(recorder: Recorder | None) -> bool:
+    return recorder is not None and recorder.pipeline.phase is Phase.EFFORT
+
+
+def _next_event(*recorders: Recorder | None) -> RecorderEvent | None:
+    """Return what happened next on any of the sensors; each comes in its turn."""
+    there = [recorder for recorder in recorders if recorder is not None]
+    events = (recorder.next_event(0.1 / len(there)) for recorder in there)
+    return next((event for event in events if event is not None), None)
 
 
 @contextlib.contextmanager

@@ -215,8 +215,17 @@ def _seen(reading: Reading, profile: Profile) -> Iterable[tuple[str, str]]:
         )
 
 
+FINEST_BY_MS_HZ = 500.0
+"""A step of the clock is half a sample period then."""
+
+
 def _advice(reading: Reading, profile: Profile, read: _Read, size: Scale) -> Iterable[str]:
     yield from reading.advice
+    if "ms" in profile.columns and "seq" not in profile.columns and profile.rate_hz > FINEST_BY_MS_HZ:
+        yield (
+            f"Milliseconds cannot tell {profile.rate_hz:.0f} samples a second apart where the sensor runs a "
+            "little fast or slow: some then count as lost or as doubled. Let it send a line number, or microseconds."
+        )
     seen = reading.answer
     if seen.pushed is None:
         yield "No push was seen, so the force column and its sign are not certain: look again, and push firmly."

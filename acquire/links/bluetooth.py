@@ -177,9 +177,10 @@ class BluetoothLink(LiveLink):
             raise
 
     def _await_sensor(self) -> None:
-        while not wait([self._ready], GIVE_UP_LOOK_S).done:
-            if self._giving_up.is_set():
-                raise self._error(LinkFailure.FAILED, f"the search for {self._called} was ended")
+        while not wait([self._ready], GIVE_UP_LOOK_S).done and not self._giving_up.is_set():
+            pass
+        if self._giving_up.is_set():  # also where it was found at that very moment
+            raise self._error(LinkFailure.FAILED, f"the search for {self._called} was ended")
         self._ready.result()
 
     # ---- in the thread of the loop ----

@@ -143,7 +143,9 @@ def check_verdict(outcome, trial, genuine):
     last = np.floor((level_s + EFFORT.hold_s - 0.1) * rate_hz)
     lost = last - first + 1 - np.count_nonzero((genuine >= first) & (genuine <= last))
     codes = {fault.code for fault in judgement.faults}
-    assert ("lost-samples" in codes) == (lost > 0) or lost == 0
+    assert "lost-samples" in codes or lost == 0
+    gone = np.setdiff1d(np.arange(genuine[0], genuine[-1] + 1), genuine)
+    assert len(gone) or "lost-samples" not in codes
     assert np.diff(genuine[(genuine >= first) & (genuine <= last)]).max(initial=1) <= 0.1 * rate_hz + 1
 
 

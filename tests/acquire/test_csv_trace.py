@@ -5,7 +5,7 @@ import stat
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from acquire import csv_trace
@@ -120,6 +120,7 @@ rows = st.lists(
 @in_one_folder
 @given(rows=rows, space=st.sampled_from(["", " "]), header=st.sampled_from([[0, 1], [1, 0], [1]]))
 def test_quick_reader_agrees_with_the_careful_and_with_float(tmp_path, rows, space, header):
+    assume(len(header) > 1 or any(number for number, _ in rows))  # a file without a sample is refused
     fields = [(str(at), number) for at, (number, _) in enumerate(rows)]
     path = tmp_path / "pull.csv"
     path.write_text(

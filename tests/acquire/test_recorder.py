@@ -273,9 +273,12 @@ def test_stop_in_the_rest_returns_nothing(sensor):
 def test_stop_takes_what_came_since_the_last_look(sensor):
     counts, link = measured(), sensor.link()
     recorder = Recorder(link, pipeline(), pause_s=2 * LIMIT_S)
+    first, second = (data for _, data in sent(counts[:20]))
+    sensor.terminal.write(first)
+    until(lambda: link.wait(0.0))
     recorder.start()
-    sensor.send(sent(counts[:10]), recorder)  # the first look; the next one would be too late
-    sensor.terminal.write(sent(counts[:20])[1][1])
+    until(lambda: recorder.pipeline.ring.written == 10)  # the first look; the next one would be too late
+    sensor.terminal.write(second)
     until(lambda: link.wait(0.0))
     recorder.stop()
     assert recorder.pipeline.ring.written == 20

@@ -304,6 +304,36 @@ def test_early_restart_of_a_line_counter_is_known_by_the_pause():
     assert base.duplicates == 0
 
 
+@pytest.mark.parametrize("minutes", [5, 8, 13])
+def test_restart_of_a_line_counter_past_half_of_its_turn_is_no_step_to_the_next(minutes):
+    """Sixteen bits at 80 Hz turn in 13.7 minutes: back at 0 after 8, it seems to have gone on by 340 s."""
+    base, count = sensor(columns=("seq", "counts")), minutes * 60 * 80
+    before = base.place(lines(count, sequence=list(range(count))), (count - 1) / 80)
+    back = [(lines(sequence=[n]), (count - 1 + n) / 80 + 3.0) for n in range(400)]
+    after = place_all(base, back)
+    assert after[0] - before[-1] == pytest.approx(3.0)
+    assert base.lost == 239
+    assert np.diff(base.refine(after)) == pytest.approx(np.full(399, 1 / 80), rel=1e-3)
+
+
+def test_restart_of_a_line_clock_past_half_of_its_turn_is_no_step_to_the_next():
+    """Microseconds of 32 bits turn in 72 minutes."""
+    base = sensor(columns=("us", "counts"))
+    base.place(lines(2, tick_s=[2399.9875, 2400.0]), 2400.0)
+    after = base.place(lines(2, tick_s=[0.0, 0.0125]), 2403.0125)
+    assert np.diff(after) == pytest.approx(1 / 80)
+    assert base.lost == pytest.approx(240, abs=2)
+
+
+def test_what_a_stalled_link_lost_is_told_by_the_counter():
+    """Four seconds held back, of which three are lost: they come within a moment."""
+    base = sensor(columns=("seq", "counts"))
+    place_all(base, [(lines(sequence=[n]), n / 80) for n in range(400)])
+    placed = base.place(lines(80, sequence=list(range(640, 720))), 399 / 80 + 4.0)
+    assert base.lost == 240
+    assert placed[0] == pytest.approx(640 / 80)
+
+
 def test_outage_of_more_than_half_a_turn_is_told_by_the_arrivals():
     base = sensor(columns=("seq", "counts"))
     base.place(lines(sequence=[0]), 0.0)
@@ -476,6 +506,14 @@ def test_ended_stretches_are_refined_by_the_line_they_had():
 
 
 # Rate
+
+
+def test_rate_of_a_stretch_that_has_just_begun_is_that_of_the_one_before():
+    base = sensor(columns=("seq", "counts"))
+    place_all(base, [(lines(sequence=[n]), n / 80) for n in range(800)])
+    known = base.rate
+    base._placement.stretches.begin(20.0)
+    assert base.rate == known
 
 
 def test_rate_is_unknown_for_two_seconds():

@@ -72,6 +72,8 @@ def test_known_protocols_load():
         ("agreement_pct = 10.0", "agreement_pct = inf", "key set: agreement_pct must be a finite number, got inf"),
         ("warn_count = 1", "warn_count = 0", "key gave-way.warn_count: expected `int` >= 1"),
         ("most_trials = 5", "most_trials = 2", "key set: most_trials must be 3 trials at least, got 2"),
+        ("rest_s = 90.0", "rest_s = 30.0", "key set: rest_s must be 60 s at least, got 30"),
+        ("ramp_most_s = 2.0", "ramp_most_s = 0.5", "key instruction: ramp_most_s must be 1 s at least, got 0.5"),
     ],
 )
 def test_limit_out_of_range_is_told_with_file_and_key(written, there, wrong, message):

@@ -242,6 +242,7 @@ def test_demo_over_a_bad_link_says_what_was_done_and_what_was_seen(ramphold, tmp
     assert gaps > 0
     bad, good = (read_session(folder / "session.h5") for folder in (tmp_path / "bad", demo.folder))
     assert [trial.context.action for trial in bad.trials] == [trial.context.action for trial in good.trials]
+    assert sum(trial.verdict["verdict"] == "accepted" for trial in bad.trials) >= 3
     for over, well in zip(bad.trials, good.trials, strict=True):
         if over.verdict["verdict"] == "accepted":
             plateau = "plateau_force_n"
@@ -249,6 +250,11 @@ def test_demo_over_a_bad_link_says_what_was_done_and_what_was_seen(ramphold, tmp
     assert {phrase for trial in bad.trials for phrase in trial.damage} >= {"bad checksum", "bad COBS"}
     codes = {fault["code"] for trial in bad.trials for fault in trial.verdict["faults"]}
     assert "lost-samples" in codes - {fault["code"] for trial in good.trials for fault in trial.verdict["faults"]}
+
+
+def test_demo_goes_on_where_one_was_killed_as_it_began(ramphold, tmp_path):
+    (tmp_path / "session.h5.journal").write_bytes(b"ramphold-jour")
+    assert ramphold("demo", "--out", tmp_path, "--speed", "100").code == 0
 
 
 def test_demo_over_an_unknown_link_says_what_there_is_and_removes_nothing(ramphold, tmp_path):

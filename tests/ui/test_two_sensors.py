@@ -80,6 +80,19 @@ def test_second_limb_is_kept_with_its_side_on_the_same_clock(started, tmp_path):
     assert onsets[1] - onsets[0] == pytest.approx(0.5, abs=0.03)
 
 
+def test_effort_of_the_second_sensor_is_waited_for_when_the_count_is_reached(started, tmp_path):
+    out = tmp_path / "pair.h5"
+    late = np.concatenate([np.zeros(500), effort(120.0), np.zeros(3500)])
+    with played(np.concatenate([effort(200.0), np.zeros(4000)]), late) as ports:
+        program = started(
+            *("record", "--sensor", "packets-1k", "--port", ports[0], "--out", out, "--side", "left"),
+            *("--second-sensor", "packets-1k", "--second-port", ports[1], "--count", "1"),
+        )
+        assert program.wait().code == 0
+    assert [(trial.context.side, trial.damage) for trial in read_session(out).trials] == [("left", ()), ("right", ())]
+    assert not list(tmp_path.glob("*.journal"))
+
+
 def test_sensor_is_compared_with_a_reference(ramphold):
     time_s = np.arange(0.0, 11.0, 1.0 / RATE_HZ)
     force = np.where(time_s < 2.5, 0.0, 150.0 * (0.5 - 0.5 * np.cos(0.9 * (time_s - 2.5))))

@@ -36,6 +36,8 @@ def run(options: argparse.Namespace) -> int:
         zeros = [recorder.pipeline.zero_counts for recorder in recorders]
         print(f"now press one on the other, slowly up and down, for {options.seconds:g} s", file=tell, flush=True)
         _watch(recorders, options.seconds)
+        for recorder in recorders:
+            recorder.stop()
         reference, sensor = (_trace(recorder, zero) for recorder, zero in zip(recorders, zeros, strict=True))
     try:
         found = compare(reference, sensor)

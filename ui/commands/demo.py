@@ -37,7 +37,7 @@ from acquire.simulation.scenario import EXAMINER, PERSON, Planned, demo_scenario
 from acquire.units import ForceUnit
 from analysis.protocol import load_protocol
 from ui.cautions import CAUTIONS
-from ui.crash import journal_path
+from ui.crash import journal_path, put_empty_aside
 from ui.judged import JudgedTrial, protocol_json
 from ui.opening import OpenSensor
 from ui.recording import Said, follow, recorder_of
@@ -99,6 +99,7 @@ def _fresh(folder: Path) -> Path:
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        put_empty_aside(folder / SESSION)
         there = [folder / name for name in (SESSION, JOURNAL, TABLE, PICTURE) if (folder / name).exists()]
         if there and not _of_a_demo(folder):
             raise ArchiveError(f"{there[0]}: is not of an earlier demo; choose another --out")

@@ -165,13 +165,13 @@ class CheckRun:
 
     def _stream(self) -> Stream:
         pipeline = self.recorder.pipeline
-        rate = pipeline.timebase.rate
+        rate, lost = pipeline.flow
         return Stream(
             nominal_rate_hz=pipeline.profile.rate_hz,
             rate_hz=None if rate is None else rate.rate_hz,
             rate_uncertainty_hz=None if rate is None else rate.uncertainty_hz,
             samples=pipeline.ring.written,
-            lost=pipeline.timebase.lost,
+            lost=lost,
             damaged=pipeline.damaged,
         )
 

@@ -109,11 +109,11 @@ class TestText:
 
     def _sensor(self, session: LiveSession) -> str:
         pipeline = session.recorder.pipeline
-        rate = pipeline.timebase.rate
+        rate, lost = pipeline.flow
         if rate is None:
             said = self.words("test.sensor_waiting")
         else:
-            said = self.words("test.sensor_ok", rate=rate.rate_hz, lost=pipeline.timebase.lost)
+            said = self.words("test.sensor_ok", rate=rate.rate_hz, lost=lost)
             if not self.hidden:
                 said += self.words("test.zero", zero=self._zero(pipeline))
         radio = radio_text(session.recorder.link.radio, self.words)

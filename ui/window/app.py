@@ -145,5 +145,6 @@ def run_window(*, draft: PlanDraft | None = None, state: Path | None = None) -> 
 def _close_if(asked: threading.Event) -> None:
     """Close the window as its button does; where it stays to say what is not saved, it may be asked again."""
     if asked.is_set():
-        asked.clear()
+        if QApplication.activeModalWidget() is None:  # a dialog goes first, and the window at the next turn
+            asked.clear()
         QApplication.closeAllWindows()

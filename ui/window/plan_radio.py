@@ -63,10 +63,12 @@ class RadioSearch(QObject):
             return
         self._timer.stop()
         self._listening = None
-        if done.error is None:
-            self.found.emit(done.heard)
-        else:
+        if isinstance(done.error, LinkError):
             self.failed.emit(done.error)
+        elif done.error is not None:
+            raise done.error
+        else:
+            self.found.emit(done.heard)
 
 
 class Listening(threading.Thread):
@@ -76,11 +78,11 @@ class Listening(threading.Thread):
         super().__init__(name="listen for radio sensors", daemon=True)
         self._listen = listen
         self.heard: tuple[RadioSensor, ...] = ()
-        self.error: LinkError | None = None
+        self.error: BaseException | None = None
 
     def run(self) -> None:
         """Listen, and keep what came of it."""
         try:
             self.heard = tuple(self._listen())
-        except LinkError as error:
+        except BaseException as error:  # noqa: BLE001 - told, or raised, in the window's thread
             self.error = error

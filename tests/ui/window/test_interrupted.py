@@ -36,6 +36,47 @@ raise SystemExit(app.run_window(draft=demo_draft(folder), state=folder / "rememb
 """The window of the demo, with a session begun in it."""
 
 
+DIALOG = """
+import sys
+from pathlib import Path
+from PyQt6.QtCore import QTimer
+from acquire.errors import LinkError, LinkFailure
+from ui.model.plan import PlanDraft
+from ui.model.words import Words
+from ui.window import app
+from ui.window.connecting import opened_aside
+
+build = app.build_window
+def built(*arguments, **options):
+    window = build(*arguments, **options)
+    def work(giving_up):
+        print("looking", flush=True)
+        giving_up.wait(60)
+        raise LinkError("ended", port="Grip", reason=LinkFailure.FAILED)
+    def ask():
+        try:
+            opened_aside(work, PlanDraft(port="Grip", sensor="ble-lines"), Words(), window)
+        except LinkError:
+            print("given up", flush=True)
+    QTimer.singleShot(100, ask)
+    return window
+app.build_window = built
+raise SystemExit(app.run_window(state=Path(sys.argv[1]) / "remembered.json"))
+"""
+"""The window, with a dialog over it that looks for a radio sensor."""
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_signal_closes_the_dialog_and_then_the_window(started, tmp_path, monkeypatch, number):
+    monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
+    (tmp_path / "looking.py").write_text(DIALOG)
+    program = started(tmp_path, module="looking")
+    program.out.until("looking")
+    os.kill(program.process.pid, number)
+    assert program.wait().code == 0
+    program.out.until("given up")
+
+
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_signal_closes_the_window_and_saves_the_trial_under_way(started, tmp_path, monkeypatch, number):
     monkeypatch.setenv("QT_QPA_PLATFORM", "offscreen")
