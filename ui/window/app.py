@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import threading
@@ -72,6 +73,10 @@ def build_window(
     return window
 
 
+COLLECT_MS = 200
+"""What is left of a window that was replaced is collected here: in a recorder's thread that would crash Qt."""
+
+
 class Shell:
     """Keeps one window open: another one takes its place when language, unit or theme change.
 
@@ -104,6 +109,7 @@ class Shell:
         if before is not None:
             before.close()
             before.deleteLater()
+            QTimer.singleShot(COLLECT_MS, gc.collect)
 
     def _renewed(self, draft: PlanDraft) -> None:
         """Open the window anew in another language or unit, once the signal has been dealt with."""

@@ -1,5 +1,6 @@
 """The real window on the offscreen platform, with an invented person on a real pseudo-terminal."""
 
+import gc
 import os
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -19,10 +20,20 @@ def styled(qapp):
 
 @pytest.fixture(autouse=True)
 def swept(qapp):
-    """Delete what a test leaves of its windows here and now.
+    """Delete what a test leaves of its windows here and now, and collect nothing before.
 
-    What waits for an event loop that never comes is collected in the end, perhaps by a recorder's thread in a later
-    test: a window that is deleted in another thread crashes Qt.
+    Garbage is collected by whichever thread happens to make the next object, a recorder's or the test runner's, and a
+    menu that is deleted in another thread crashes Qt.
     """
+    gc.disable()
     yield
     qapp.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+    gc.collect(0)  # all that the test has made is young
+    gc.enable()
+
+
+@pytest.fixture(autouse=True, scope="module")
+def swept_at_last():
+    """As `swept`, for what the tests of a module share."""
+    yield
+    gc.collect()
