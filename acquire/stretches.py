@@ -31,7 +31,7 @@ BURST_S = 0.25
 LATE_S = 0.05
 LATE_SHARE = 0.03
 """What lies off the old line by less than this, and this part of the pause, was late: a sensor that loses anything in
-half a second loses more, and one that is not what it says may be off by so much. Nothing comes before it was sent."""
+half a second loses more, and one that is not what it says may be off by so much."""
 
 
 class RateEstimate(NamedTuple):
@@ -138,7 +138,10 @@ class Stretches:
         """Say whether the arrivals since the last pause are back on the line that they had."""
         before, last = self._all[-2:]
         late_by_s = last.run.arrivals.least_delay(self._line(before.run), first=self._first_if_late())
-        return abs(late_by_s) <= LATE_S + LATE_SHARE * last.pause_s
+        most_s = LATE_S + LATE_SHARE * last.pause_s
+        # nothing comes before it was sent; but all of a short stretch may have been late
+        early = late_by_s < -most_s and before.run.arrivals.seconds >= KNOWN_S
+        return late_by_s <= most_s and not early
 
     def _may_be_late(self) -> bool:
         """Say whether it is too early to take the last pause for one of the sensor: most are of the link."""
