@@ -4,21 +4,13 @@ from __future__ import annotations
 
 import argparse
 import math
-from importlib.metadata import PackageNotFoundError, version
 from typing import TypeAlias
 
 from ui.argument_types import above as _above
 from ui.argument_types import between as _between
 from ui.argument_types import whole as _whole
 from ui.new_sensor_arguments import new_sensor_options, wrong_new_sensor
-
-
-def program_version() -> str:
-    """Return the version that is installed."""
-    try:
-        return version("ramphold")
-    except PackageNotFoundError:
-        return "not installed"
+from ui.version import program_version
 
 
 def build_parser() -> argparse.ArgumentParser:

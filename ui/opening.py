@@ -12,7 +12,8 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 import numpy as np
 
-from acquire.calibration import Calibration, load_calibration
+from acquire.calibration import Calibration
+from acquire.calibration_file import load_calibration
 from acquire.errors import LinkError, LinkFailure, ProfileError
 from acquire.links.base import Link
 from acquire.links.serial import SerialLink

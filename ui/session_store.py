@@ -13,8 +13,8 @@ from acquire.archive.session_file import read_session, write_session
 from acquire.errors import ArchiveError
 from acquire.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
 from analysis.protocol import Protocol
-from ui.arguments import program_version
 from ui.judged import JudgedTrial, judge_trial, protocol_json
+from ui.version import program_version
 
 
 def new_context(

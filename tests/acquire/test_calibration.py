@@ -14,10 +14,9 @@ from acquire.calibration import (
     CalibrationState,
     CalibrationUncertainty,
     fit_calibration,
-    load_calibration,
     residuals,
-    save_calibration,
 )
+from acquire.calibration_file import load_calibration, save_calibration
 from acquire.errors import CalibrationError
 
 DAY = dt.date(2026, 3, 2)

@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 import pytest
 
-from acquire.calibration import load_calibration
+from acquire.calibration_file import load_calibration
 from acquire.simulation.cell import Cell
 from analysis.sensor_check import SensorCheck
 from ui.opening import open_for_check

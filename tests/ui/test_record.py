@@ -10,7 +10,8 @@ import msgspec
 import pytest
 
 from acquire.archive.session_file import read_session
-from acquire.calibration import CalibrationPoint, fit_calibration, save_calibration
+from acquire.calibration import CalibrationPoint, fit_calibration
+from acquire.calibration_file import save_calibration
 from acquire.errors import ArchiveError
 from acquire.profile import load_profile
 from acquire.recorder import CRASHED, Failed, Finished, TrialRecorded

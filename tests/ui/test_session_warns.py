@@ -5,7 +5,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from acquire.calibration import save_calibration
+from acquire.calibration_file import save_calibration
 from acquire.profile import load_profile
 from analysis.sensor_check import (
     LimitsUsed,

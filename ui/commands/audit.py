@@ -7,13 +7,12 @@ import json
 import sys
 from pathlib import Path
 
-from acquire.errors import ArchiveError
-from analysis.audit.coaching import latest_trials, usual_curve, worst_habits
 from analysis.audit.whole import Audit
 from analysis.protocol import Protocol, load_protocol
+from ui.audit.coaching_sheet import coach
 from ui.audit.files import audit_json, write_csv
 from ui.audit.text import audit_text
-from ui.audit.work import Told, audit_archive, mapper_for, read_trials
+from ui.audit.work import Told, audit_archive, mapper_for
 
 
 def run(options: argparse.Namespace) -> int:
@@ -48,24 +47,3 @@ def _written(audit: Audit, folder: Path, protocol: Protocol, options: argparse.N
     if options.coach:
         written.append(coach(audit, folder, protocol, options.coach, Path(options.sheet)))
     return written
-
-
-def coach(audit: Audit, folder: Path, protocol: Protocol, code: str, sheet: Path) -> Path:
-    """Write the coaching sheet of one examiner and return its path.
-
-    Raises
-    ------
-    ArchiveError
-        If no trial is by that examiner.
-    """
-    from ui.audit.pages import write_coaching_sheet  # noqa: PLC0415 (drawing is heavy)
-
-    examiner = next((each for each in audit.examiners if each.code == code), None)
-    if examiner is None:
-        known = ", ".join(each.code for each in audit.examiners) or "none"
-        raise ArchiveError(f"no trial is by an examiner {code}; there are: {known}")
-    latest = read_trials(folder, latest_trials(code, audit.table), protocol)
-    habits = [(habit, read_trials(folder, habit.examples, protocol)) for habit in worst_habits(examiner, audit.table)]
-    usual = usual_curve(trial.judgement for trial in latest)
-    write_coaching_sheet(sheet, examiner=examiner, habits=habits, usual=usual, protocol=protocol)
-    return sheet

@@ -13,7 +13,8 @@ from typing import Any
 
 import msgspec
 
-from acquire.calibration import Calibration, load_calibration, residuals, save_calibration
+from acquire.calibration import Calibration, residuals
+from acquire.calibration_file import load_calibration, save_calibration
 from acquire.errors import CalibrationError
 from acquire.profile import load_profile
 from analysis.sensor_check import LoadReading, SensorCheck, load_check_limits

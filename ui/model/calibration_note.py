@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from acquire.calibration import Calibration, CalibrationState, load_calibration, residuals
+from acquire.calibration import Calibration, CalibrationState, residuals
+from acquire.calibration_file import load_calibration
 from acquire.errors import CalibrationError, ProfileError
 from acquire.profile import load_profile
 from ui.model.phrase import Phrase

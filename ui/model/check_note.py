@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from acquire.calibration import load_calibration
+from acquire.calibration_file import load_calibration
 from acquire.errors import AcquireError
 from acquire.profile import load_profile
 from analysis.sensor_check import CheckLimits, Finding, SensorCheck, Status, too_old, zero_moved

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from acquire.calibration import load_calibration
+from acquire.calibration_file import load_calibration
 from acquire.errors import AcquireError
 from acquire.profile import load_profile
 from analysis.battery import REGIONS

@@ -11,12 +11,12 @@ from acquire.errors import ArchiveError
 from acquire.units import ForceUnit
 from analysis.protocol import Protocol
 from analysis.references.tables import load_table, shipped_tables
-from ui.arguments import program_version
 from ui.model.local_time import local_now
 from ui.model.words import Words
 from ui.report.build import Beside, build_report, own_changes
 from ui.report.content import Report
 from ui.report.occasion import Occasion
+from ui.version import program_version
 
 ENDINGS = (".pdf", ".html")
 

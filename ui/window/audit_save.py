@@ -11,8 +11,8 @@ from PyQt6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 from acquire.archive.atomic import replace_file
 from acquire.errors import ArchiveError
 from analysis.audit.whole import Audit
+from ui.audit.coaching_sheet import coach
 from ui.audit.files import audit_json, write_csv
-from ui.commands.audit import coach
 from ui.model.audit import AuditModel
 from ui.model.words import Words
 from ui.window.audit_ask import pick_folder, pick_target

@@ -16,7 +16,7 @@ from PyQt6.QtCore import QTimer, pyqtSignal
 from PyQt6.QtGui import QCloseEvent
 from PyQt6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
-from acquire.calibration import save_calibration
+from acquire.calibration_file import save_calibration
 from acquire.errors import AcquireError, CalibrationError
 from acquire.units import ForceUnit
 from analysis.errors import AnalysisError

@@ -18,8 +18,8 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 from PyQt6.QtCore import QEventLoop, QTimer
 from PyQt6.QtWidgets import QApplication
 
-from ui.commands.window import demo_draft
 from ui.model.cues import Cue
+from ui.model.demo_draft import demo_draft
 from ui.model.remembered import Remembered
 from ui.model.theme import DARK, LIGHT, Theme
 from ui.window.app import build_window

@@ -4,7 +4,8 @@ import datetime as dt
 
 import pytest
 
-from acquire.calibration import Calibration, CalibrationPoint, fit_calibration, save_calibration
+from acquire.calibration import Calibration, CalibrationPoint, fit_calibration
+from acquire.calibration_file import save_calibration
 from ui.model.calibration_note import calibration_note
 from ui.model.words import Words, languages
 

@@ -5,7 +5,8 @@ import datetime as dt
 import msgspec
 import pytest
 
-from acquire.calibration import Calibration, save_calibration
+from acquire.calibration import Calibration
+from acquire.calibration_file import save_calibration
 from analysis.sensor_check import Status
 from ui.model.check_log import CheckLog, SessionZero
 from ui.model.check_note import SensorName, SensorWatch, check_note, sensor_name

@@ -5,7 +5,8 @@ import datetime as dt
 import msgspec
 import pytest
 
-from acquire.calibration import Calibration, save_calibration
+from acquire.calibration import Calibration
+from acquire.calibration_file import save_calibration
 from acquire.records import Person
 from ui.model.plan import PlanDraft
 from ui.model.plan_checks import problems, warnings_of, why

@@ -10,7 +10,7 @@ import pytest
 from PyQt6.QtCore import Qt
 from PyQt6.QtWidgets import QCheckBox, QLabel, QLineEdit, QPushButton
 
-from acquire.calibration import load_calibration
+from acquire.calibration_file import load_calibration
 from acquire.errors import LinkError, LinkFailure
 from acquire.simulation.cell import Cell
 from acquire.units import ForceUnit

@@ -9,7 +9,8 @@ import pytest
 from PyQt6.QtCore import QEvent, QObject, QPoint, QRect, Qt
 from PyQt6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QSpinBox
 
-from acquire.calibration import Calibration, save_calibration
+from acquire.calibration import Calibration
+from acquire.calibration_file import save_calibration
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.ports import PortInfo
 from acquire.links.radio import RadioSensor
