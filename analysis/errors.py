@@ -9,7 +9,7 @@
     ├── TableError         a table of references or of published errors that cannot be used
     └── CheckLimitsError   a file of limits for sensor checks that cannot be used
 
-A trial that breaks the protocol is no error: its faults are values (`analysis.faults`).
+A trial that breaks the protocol is no error: its faults are values (`analysis.trial.faults`).
 """
 
 from __future__ import annotations

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Any, Generic, NoReturn, TypeVar, get_args
 
 import msgspec
 
-from acquire.tomlfile import read_text
+from acquire.files.tomlfile import read_text
 from analysis.errors import TableError
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from ui.arguments import build_parser, check_usage
+from ui.commands.arguments import build_parser, check_usage
 
 WINDOW = "window"
 """What is run when no command is given."""

@@ -24,7 +24,7 @@ class Reason(enum.StrEnum):
     UNKNOWN_WIDTH = "unknown width"
     BROKEN_COUNT = "not a whole number of counts"
     OUT_OF_STEP = "out of step"
-    """Its number or clock does not fit what came before and after: see `acquire.continuity`."""
+    """Its number or clock does not fit what came before and after: see `acquire.timing.sequence_gaps`."""
 
 
 class Packet(NamedTuple):

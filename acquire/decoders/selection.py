@@ -5,7 +5,7 @@ from __future__ import annotations
 from acquire.decoders.events import Decoder
 from acquire.decoders.lines import LineDecoder
 from acquire.decoders.packets import PacketDecoder
-from acquire.profile import Profile
+from acquire.sensor.profile import Profile
 
 
 def frame_end(profile: Profile) -> bytes:
@@ -13,7 +13,7 @@ def frame_end(profile: Profile) -> bytes:
 
     Examples
     --------
-    >>> from acquire.profile import load_profile
+    >>> from acquire.sensor.profile import load_profile
     >>> frame_end(load_profile("bridge-80"))
     b'\n'
     """
@@ -30,7 +30,7 @@ def decoder_for(profile: Profile) -> Decoder:
 
     Examples
     --------
-    >>> from acquire.profile import load_profile
+    >>> from acquire.sensor.profile import load_profile
     >>> decoder_for(load_profile("bridge-80")).feed(b"123\n")
     [Lines(counts=[123], sequence=None, tick_s=None)]
     """

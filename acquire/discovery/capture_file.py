@@ -12,8 +12,8 @@ import msgspec
 
 from acquire.discovery.capture import Asked, Capture
 from acquire.errors import ArchiveError, TraceFileError
-from acquire.journal import ChunkRecord, EventRecord, JournalReader, JournalWriter
 from acquire.links.base import Chunk
+from acquire.storage.journal import ChunkRecord, EventRecord, JournalReader, JournalWriter
 
 MOST_BYTES = 4_000_000
 MOST_S = 120.0

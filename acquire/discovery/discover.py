@@ -25,9 +25,9 @@ from acquire.discovery.scale import Scale, rated, scale, slope
 from acquire.discovery.text import read_text
 from acquire.discovery.words import figures, said
 from acquire.errors import DiscoveryError, DiscoveryFailure
-from acquire.profile import FIELDS, Profile
-from acquire.timebase import TimeBase
-from acquire.units import ForceUnit
+from acquire.sensor.profile import FIELDS, Profile
+from acquire.timing.timebase import TimeBase
+from acquire.values.units import ForceUnit
 
 FULL_LINE = 0.8
 BITS_A_BYTE = 10

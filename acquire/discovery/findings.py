@@ -5,7 +5,7 @@ from __future__ import annotations
 import enum
 from dataclasses import dataclass
 
-from acquire.profile import Profile
+from acquire.sensor.profile import Profile
 
 ProfileValue = str | float | tuple[str, ...]
 

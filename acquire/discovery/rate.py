@@ -1,7 +1,7 @@
 """How many samples a second: by the device's clock where it has one, else by the arrivals.
 
 Arrivals come in bursts, so no interval between two of them means anything. A line is drawn below all of them
-instead (`acquire.least_delay`), which holds for any burst. A clock is read by its whole steps: the spans of lost
+instead (`acquire.timing.clock_skew`), which holds for any burst. A clock is read by its whole steps: the spans of lost
 lines are taken as so many periods as they hold.
 """
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from acquire.discovery.capture import FloatArray
 from acquire.discovery.counters import CLOCK_TURN, fineness
-from acquire.least_delay import Arrivals
+from acquire.timing.clock_skew import Arrivals
 
 USUAL_HZ = (
     *(1.0, 2.0, 5.0, 10.0, 12.5, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0, 60.0, 64.0, 75.0, 80.0),

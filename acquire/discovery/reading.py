@@ -12,7 +12,7 @@ from acquire.discovery.push import Answer
 from acquire.discovery.rate import Rate, usual
 from acquire.discovery.scale import Load
 from acquire.discovery.words import figures, said
-from acquire.units import ForceUnit
+from acquire.values.units import ForceUnit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

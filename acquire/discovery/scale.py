@@ -13,7 +13,7 @@ from acquire.discovery.capture import FloatArray
 from acquire.discovery.findings import Confidence, Finding
 from acquire.discovery.push import Answer
 from acquire.discovery.words import figures, said
-from acquire.units import ForceUnit
+from acquire.values.units import ForceUnit
 
 GUESSED_PUSH_N = 100.0
 """A firm push with one hand, within a factor of three (common practice, no source)."""

@@ -13,7 +13,7 @@ from acquire.discovery.table import whole_lines
 from acquire.discovery.views import View, best_view
 from acquire.discovery.words import said
 from acquire.errors import DiscoveryError, DiscoveryFailure
-from acquire.units import ForceUnit
+from acquire.values.units import ForceUnit
 
 CLOCK_OFF = 0.02
 LONGEST_LOSS = 1000.0

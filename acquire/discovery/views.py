@@ -15,7 +15,7 @@ from acquire.discovery.push import Answer, answer
 from acquire.discovery.scale import UNIT_WORDS
 from acquire.discovery.table import Column, Lines, Table, tables
 from acquire.errors import DiscoveryError, DiscoveryFailure
-from acquire.units import ForceUnit
+from acquire.values.units import ForceUnit
 
 ALIKE = 0.98
 """Correlation of columns that say the same."""

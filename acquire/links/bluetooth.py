@@ -29,17 +29,17 @@ from bleak import BleakClient
 from acquire.decoders.packets import frame_body
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.base import RadioState
+from acquire.links.bluetooth_errors import RADIO_ERRORS, radio_error
+from acquire.links.bluetooth_search import SCAN_S, find
 from acquire.links.gatt import ANSWER_S, CONNECT_S, battery_pct, commands_of, let_go, samples_of
 from acquire.links.live import QUEUE_LIMIT, LiveLink
-from acquire.links.radio import SCAN_S, find
-from acquire.links.radio_errors import RADIO_ERRORS, radio_error
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from bleak.backends.characteristic import BleakGATTCharacteristic
 
-    from acquire.profile import Profile
+    from acquire.sensor.profile import Profile
 
 GONE_S = 3.0
 """A sensor that sent and then did not for so long is lost; or ten of its periods, if they are longer."""

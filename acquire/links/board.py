@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from acquire.profile import Profile
+    from acquire.sensor.profile import Profile
 
 NOISE_COUNTS = 39.0
 """White noise of the converter at 80 Hz, standard deviation: 90 nV (its data sheet) of 2.33 nV a count."""

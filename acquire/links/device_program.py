@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from types import TracebackType
 
     from acquire.links.base import Chunk, RadioState
-    from acquire.profile import Profile
+    from acquire.sensor.profile import Profile
 
 START_LIMIT_S = 20.0
 """Seconds for a new process to import numpy and load the counts, on a slow and busy machine."""

@@ -1,16 +1,16 @@
 """A bad link: any other link, with a disturbance on the way.
 
-What happens to the bytes is decided by `acquire.disturbance`; here it is put around a link. With a disturbance that
-disturbs nothing this is the link itself. Only what is read is disturbed; what is sent goes through.
+`acquire.simulation.disturbance` decides what happens to the bytes; here it is put around a link. With a disturbance
+that disturbs nothing this is the link itself. Only what is read is disturbed; what is sent goes through.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Self
 
-from acquire.disturbance import Disturbance, Disturber
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.base import Chunk
+from acquire.simulation.disturbance import Disturbance, Disturber
 
 if TYPE_CHECKING:
     from collections import Counter
@@ -36,7 +36,7 @@ class DisturbedLink:
 
     Examples
     --------
-    >>> from acquire.disturbance import Duplicate
+    >>> from acquire.simulation.disturbance import Duplicate
     >>> from acquire.links import ReplayLink
     >>> good = ReplayLink([(0.0, b"1\n"), (0.1, b"2\n"), (0.2, b"3\n")], speed=float("inf"))
     >>> bad = DisturbedLink(good, Disturbance(duplicate=Duplicate(at_s=(0.1,))), frame_end=b"\n")

@@ -9,13 +9,13 @@ import asyncio
 import contextlib
 from typing import TYPE_CHECKING
 
-from acquire.links.radio_errors import RADIO_ERRORS, wrong_profile
+from acquire.links.bluetooth_errors import RADIO_ERRORS, wrong_profile
 
 if TYPE_CHECKING:
     from bleak import BleakClient
     from bleak.backends.characteristic import BleakGATTCharacteristic
 
-    from acquire.profile import Profile
+    from acquire.sensor.profile import Profile
 
 BATTERY_LEVEL = "00002a19-0000-1000-8000-00805f9b34fb"
 """Bluetooth SIG, Assigned Numbers: characteristic Battery Level 0x2A19 of the Battery Service 0x180F, in per cent."""

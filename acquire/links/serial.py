@@ -26,7 +26,7 @@ from acquire.links.ports import PORT_ERRORS, open_port
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from acquire.profile import Profile
+    from acquire.sensor.profile import Profile
 
 START_AGAIN_S = 1.0
 

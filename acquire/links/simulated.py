@@ -12,7 +12,7 @@ import numpy as np
 
 import acquire
 from acquire.links.device_program import DeviceProgramLink
-from acquire.profile_text import profile_text
+from acquire.sensor.profile_text import profile_text
 from acquire.simulation.cell import Cell
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from acquire.profile import Profile
+    from acquire.sensor.profile import Profile
 
 
 class SimulatedLink(DeviceProgramLink):

@@ -14,10 +14,10 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from acquire.archive.session_file import write_session
-from acquire.calibration import Calibration
-from acquire.records import Method, Person, Session, SessionContext, Side, Trial, TrialContext
 from acquire.simulation.efforts import FAULTY, GOOD, Effort, simulate
+from acquire.storage.session_file import write_session
+from acquire.values.calibration import Calibration
+from acquire.values.records import Method, Person, Session, SessionContext, Side, Trial, TrialContext
 
 COUNTS_PER_N = 4200.0
 SENSOR = "simulated"

@@ -24,7 +24,7 @@ import numpy as np
 from acquire.simulation.device import Device, Faults
 
 if TYPE_CHECKING:
-    from acquire.profile import Profile
+    from acquire.sensor.profile import Profile
 
 HANG_S = 0.6
 """A hand takes this long to put a weight on, or off."""

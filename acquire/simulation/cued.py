@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.profile import Profile
+from acquire.sensor.profile import Profile
 from acquire.simulation.device import Device, Faults, Frame
 
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from acquire.profile import Profile
+    from acquire.sensor.profile import Profile
 
 TICK_BITS = 32
 CUE = b"go\n"

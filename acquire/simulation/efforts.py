@@ -15,7 +15,7 @@ from typing import Literal
 import msgspec
 import numpy as np
 
-from acquire.records import FloatArray, Trace
+from acquire.values.records import FloatArray, Trace
 
 
 class Effort(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -20,7 +20,7 @@ import msgspec
 import numpy as np
 
 from acquire.errors import ProfileError
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 from acquire.simulation.cell import Cell, LoadedDevice
 from acquire.simulation.cued import CuedDevice
 from acquire.simulation.device import Device, Faults, Player

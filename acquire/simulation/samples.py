@@ -12,9 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from acquire.csv_trace import write_csv_trace
-from acquire.records import Trace
 from acquire.simulation.efforts import ABOUT, FAULTY, GOOD, recording, simulate
+from acquire.storage.csv_trace import write_csv_trace
+from acquire.values.records import Trace
 
 SEED = 7
 RATE_HZ = 250.0

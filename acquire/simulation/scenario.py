@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import msgspec
 
-from acquire.records import Person, TrialContext
 from acquire.simulation.efforts import FAULTY, GOOD, Effort
+from acquire.values.records import Person, TrialContext
 
 PERSON = Person(code="CREW-07", sex="female", age_years=24.0, mass_kg=71.0, height_m=1.76, dominant_side="right")
 EXAMINER = "EX-2"

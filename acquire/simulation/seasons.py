@@ -15,10 +15,10 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from acquire.calibration import Calibration, CalibrationPoint, fit_calibration
-from acquire.records import Method, Session, SessionContext, SetAside, Side, Trial, TrialContext
 from acquire.simulation.efforts import FAULTY, GOOD, Effort, simulate
 from acquire.simulation.scenario import EXAMINER, EXAMINER_LIMIT_N, PERSON
+from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
+from acquire.values.records import Method, Session, SessionContext, SetAside, Side, Trial, TrialContext
 
 RATE_HZ = 320.0
 COUNTS_PER_NEWTON = 200.0

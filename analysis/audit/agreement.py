@@ -14,7 +14,7 @@ import numpy as np
 
 from analysis.audit.table import FactTable, grouped
 from analysis.reliability.retest import Reliability, examiner_reliability
-from analysis.scores import Score
+from analysis.results.scores import Score
 
 LEAST_PERSONS = 9
 """With fewer the study would have no numbers."""

@@ -1,7 +1,7 @@
 """Measure every session of an archive once; the only module of the analysis that walks one.
 
 The work is cut into batches of files, and a `Mapper` says where they are done: here, in processes, on a cluster. Every
-batch that comes back is kept at once (`acquire.archive.measured_store`), so that an audit that is stopped goes on where
+batch that comes back is kept at once (`acquire.storage.measured_store`), so that an audit that is stopped goes on where
 it was, and one that is repeated opens no trace. What cannot be read is a result like any other, and is told.
 """
 
@@ -13,13 +13,13 @@ from pathlib import Path
 
 import msgspec
 
-from acquire.archive.measured_store import MeasuredStore, fingerprint
-from acquire.archive.session_file import read_session
-from acquire.archive.walk import session_paths
 from acquire.errors import AcquireError
+from acquire.storage.measured_store import MeasuredStore, fingerprint
+from acquire.storage.session_file import read_session
+from acquire.storage.walk import session_paths
 from analysis.audit.facts import SessionFacts, facts_of
 from analysis.audit.recipe import recipe_of
-from analysis.protocol import Protocol
+from analysis.trial.protocol import Protocol
 
 BATCH = 8
 """Files a batch: some tenths of a second of work."""

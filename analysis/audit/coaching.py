@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.records import FloatArray
+from acquire.values.records import FloatArray
 from analysis.audit.examiners import REJECTED, ExaminerAudit
 from analysis.audit.table import FactTable
-from analysis.verdict import Judgement
+from analysis.trial.verdict import Judgement
 
 MOST_HABITS = 3
 EXAMPLES = 2

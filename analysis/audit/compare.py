@@ -24,8 +24,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.records import BoolArray, FloatArray
-from analysis.proportions import wilson_interval
+from acquire.values.records import BoolArray, FloatArray
+from analysis.statistics.proportions import wilson_interval
 
 LEAST_TRIALS = 20
 LEAST_SESSIONS = 5

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.records import BoolArray, FloatArray
+from acquire.values.records import BoolArray, FloatArray
 from analysis.audit.ceilings import Ceiling, find_ceiling
 from analysis.audit.compare import (
     LEAST_SESSIONS,
@@ -22,9 +22,9 @@ from analysis.audit.compare import (
     compare_share,
     over_dispersion,
 )
-from analysis.audit.course import Course, course_of, deviations, residuals
 from analysis.audit.table import FactTable, grouped
-from analysis.proportions import false_discovery_adjusted
+from analysis.audit.trend import Course, course_of, deviations, residuals
+from analysis.statistics.proportions import false_discovery_adjusted
 
 Rows = NDArray[np.intp]
 BY_HAND = ", hand"
@@ -86,7 +86,7 @@ class ExaminerAudit:
     shares: dict[str, Share]
     """By `REJECTED` and the codes of faults."""
     numbers: dict[str, Number]
-    """By the names of `analysis.technique`."""
+    """By the names of `analysis.trial.technique`."""
     sets: Sets
     ceiling: Ceiling | None
     courses: dict[str, Course]

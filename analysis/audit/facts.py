@@ -7,11 +7,11 @@ from datetime import datetime
 
 import msgspec
 
-from acquire.records import Method, Session, SessionContext, Side, Trial
-from analysis.faults import Severity
-from analysis.protocol import Protocol
-from analysis.technique import Technique, technique_of
-from analysis.verdict import Judgement, judge
+from acquire.values.records import Method, Session, SessionContext, Side, Trial
+from analysis.trial.faults import Severity
+from analysis.trial.protocol import Protocol
+from analysis.trial.technique import Technique, technique_of
+from analysis.trial.verdict import Judgement, judge
 
 
 class TrialFacts(msgspec.Struct, frozen=True, kw_only=True):

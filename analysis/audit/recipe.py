@@ -7,7 +7,7 @@ from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 
-from analysis.protocol import Protocol
+from analysis.trial.protocol import Protocol
 
 PACKAGES = ("acquire", "analysis")
 """All that can change a measure."""
@@ -18,7 +18,7 @@ def recipe_of(protocol: Protocol) -> str:
 
     Examples
     --------
-    >>> from analysis.protocol import load_protocol
+    >>> from analysis.trial.protocol import load_protocol
     >>> recipe = recipe_of(load_protocol())
     >>> len(recipe.split())
     2

@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.records import BoolArray, FloatArray
+from acquire.values.records import BoolArray, FloatArray
 from analysis.audit.facts import TrialFacts
-from analysis.technique import NAMES
+from analysis.trial.technique import NAMES
 
 Codes = NDArray[np.int32]
 Groups = NDArray[np.intp]
@@ -53,7 +53,7 @@ class FactTable:
     faults: dict[str, BoolArray]
     """Which trials each fault rejects, by its code."""
     technique: dict[str, FloatArray]
-    """By the names of `analysis.technique`, NaN where a trace cannot show it."""
+    """By the names of `analysis.trial.technique`, NaN where a trace cannot show it."""
     plateau_n: FloatArray
     rest_s: FloatArray
     zero_n: FloatArray

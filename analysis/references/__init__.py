@@ -1,1 +1,7 @@
-"""Published strength of other people: tables, which row of them fits a person, and how a reading stands to it."""
+"""Published reference values: which row of which table fits a person, and how a force compares with it.
+
+Tables are CSV files with a head that names source, position, method and score (`tables`); `lookup` finds the row that
+fits or the first reason why none does; `standing` says where a force lies.
+
+In come a score and a person; out comes a comparison or a reason. May import: results, battery, statistics.
+"""

@@ -10,8 +10,8 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from acquire.records import Method, Person, Side
-from analysis.actions import Action, joint_angle
+from acquire.values.records import Method, Person, Side
+from analysis.battery.actions import Action, joint_angle
 from analysis.references.tables import Effort, ModelRow, ReferenceTable, Row
 from analysis.references.torque_model import share_of_peak
 
@@ -96,7 +96,7 @@ def find_row(table: ReferenceTable, case: Case) -> Match | NoMatch:
 
     Examples
     --------
-    >>> from analysis.actions import load_actions
+    >>> from analysis.battery.actions import load_actions
     >>> from analysis.references.tables import load_table
     >>> woman = Person(sex="female", age_years=24.5, mass_kg=61.0)
     >>> hip = Case(action=load_actions()["hip-abduction"], person=woman)

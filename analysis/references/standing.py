@@ -17,12 +17,12 @@ import enum
 import math
 from dataclasses import dataclass
 
-from analysis.actions import joint_angle
-from analysis.distributions import t_share_below
-from analysis.quantities import in_unit
+from analysis.battery.actions import joint_angle
 from analysis.references.lookup import Match, Remark
 from analysis.references.tables import MeanRow, ModelRow, PooledRow
 from analysis.references.torque_model import peak_torque, share_of_peak
+from analysis.results.quantities import in_unit
+from analysis.statistics.distributions import t_share_below
 
 
 class WhyNoZ(enum.Enum):
@@ -84,8 +84,8 @@ def standing(match: Match, force_n: float) -> Standing:
 
     Examples
     --------
-    >>> from acquire.records import Person
-    >>> from analysis.actions import load_actions
+    >>> from acquire.values.records import Person
+    >>> from analysis.battery.actions import load_actions
     >>> from analysis.references.lookup import Case, find_row
     >>> from analysis.references.tables import load_table
     >>> man = Person(sex="male", age_years=22.0, mass_kg=75.0, height_m=1.76)

@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
 
-from acquire.tomlfile import known_names, named_or_path
+from acquire.files.tomlfile import known_names, named_or_path
 from analysis.errors import TableError
-from analysis.quantities import Unit
+from analysis.results.quantities import Unit
 from analysis.tablefile import Line, read_table
 
 if TYPE_CHECKING:

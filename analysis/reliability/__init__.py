@@ -1,1 +1,7 @@
-"""How far a reading can be trusted to come out the same again: from one's own data, and as published."""
+"""How large the measurement error is, and whether a change is beyond it.
+
+`retest` estimates the error from one's own repeated sessions, `published` reads what studies found, `change` holds two
+occasions against that error, and `trend` draws a line through three or more.
+
+In come scores; out come errors, changes and trends, or a reason why not. May import: results, statistics.
+"""

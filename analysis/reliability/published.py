@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
 
-from acquire.records import Method
-from acquire.tomlfile import named_or_path
+from acquire.files.tomlfile import named_or_path
+from acquire.values.records import Method
 from analysis.errors import TableError
-from analysis.scores import ScoreKind
+from analysis.results.scores import ScoreKind
 from analysis.tablefile import read_table
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def fitting_changes(
 
     Examples
     --------
-    >>> from analysis.quantities import Unit
+    >>> from analysis.results.quantities import Unit
     >>> kind = ScoreKind("knee-extension", "left", "belt", "ramp-and-hold", Unit.NEWTON)
     >>> [(row.high, row.unit) for row in fitting_changes(load_published().rows, kind, "between examiners")]
     [(36.73, 'N'), (29.26, '%'), (29.46, 'N'), (24.1, '%')]

@@ -14,17 +14,17 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from analysis.reliability.agreement import LimitsOfAgreement, limits_of_agreement
-from analysis.reliability.icc import Icc, IccForm, intraclass_correlations
-from analysis.reliability.measurement_error import (
+from analysis.results.scores import Score, ScoreKind
+from analysis.statistics.agreement import LimitsOfAgreement, limits_of_agreement
+from analysis.statistics.icc import Icc, IccForm, intraclass_correlations
+from analysis.statistics.measurement_error import (
     StandardError,
     minimal_detectable_change,
     standard_error,
     standard_error_from_icc,
     within_subject_cv_pct,
 )
-from analysis.reliability.ratings import checked_ratings, mean_squares, subjects_differ
-from analysis.scores import Score, ScoreKind
+from analysis.statistics.ratings import checked_ratings, mean_squares, subjects_differ
 
 LEAST_DF = 8
 """With fewer degrees of freedom the upper 95 % limit of the standard error is more than twice the error found

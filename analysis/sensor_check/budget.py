@@ -1,7 +1,7 @@
 """What a force is known to after a check, and a characteristic with what is known of it.
 
-Contributions and how they combine are `analysis.uncertainty`'s. A check expands by the coverage factor 2 throughout,
-as calibration certificates do: about 95 %, where the degrees of freedom are many.
+Contributions and how they combine are `analysis.statistics.uncertainty`'s. A check expands by the coverage factor 2
+throughout, as calibration certificates do: about 95 %, where the degrees of freedom are many.
 
 References
 ----------
@@ -16,7 +16,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from analysis.uncertainty import Component, effective_dof
+from analysis.statistics.uncertainty import Component, effective_dof
 
 COVERAGE = 2.0
 """k."""
@@ -66,7 +66,7 @@ def force_budget(at_n: float, components: Sequence[Component]) -> ForceBudget:
 
     Examples
     --------
-    >>> from analysis.uncertainty import from_readings
+    >>> from analysis.statistics.uncertainty import from_readings
     >>> found = force_budget(100.0, [from_readings(name, u, dof=9, unit="N") for name, u in (("a", 3.0), ("b", 4.0))])
     >>> found.standard_n, found.expanded_pct
     (5.0, 10.0)

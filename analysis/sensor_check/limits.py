@@ -9,7 +9,7 @@ from importlib import resources
 
 import msgspec
 
-from acquire.tomlfile import named_or_path, parse_toml
+from acquire.files.tomlfile import named_or_path, parse_toml
 from analysis.errors import CheckLimitsError
 
 

@@ -37,13 +37,13 @@ import msgspec
 import numpy as np
 
 from acquire.errors import CalibrationError
-from acquire.straight_line import StraightLine, fit_line
+from acquire.values.straight_line import StraightLine, fit_line
 from analysis.sensor_check.budget import Figure, ForceBudget, figure, force_budget, rectangular, resolved
 from analysis.sensor_check.weighing import Creep, Hung, LoadReading, Purpose
-from analysis.uncertainty import Component, from_limits, from_readings
+from analysis.statistics.uncertainty import Component, from_limits, from_readings
 
 BUOYANCY_PCT = 0.015
-"""Steel weighs less in air by this: 1.2 of 8000 kg/m3. It is not taken off, see `acquire.gravity`."""
+"""Steel weighs less in air by this: 1.2 of 8000 kg/m3. It is not taken off, see `acquire.values.gravity`."""
 FOLLOWS = 1e-9
 """Deflections below this part of the counts are none."""
 
@@ -109,7 +109,7 @@ def assess_loads(
 
     Examples
     --------
-    >>> from acquire.gravity import local_gravity
+    >>> from acquire.values.gravity import local_gravity
     >>> known = {"run": 1, "standard_counts": 0.1, "degrees_of_freedom": 9, "at_s": 0.0}
     >>> hung = [("zero", 0.0, 20.0), ("up", 50.0, 520.0), ("up", 100.0, 1018.0), ("down", 50.0, 522.0)]
     >>> found = assess_loads(

@@ -7,8 +7,8 @@ from typing import Literal
 
 import msgspec
 
-from acquire.calibration import Calibration, CalibrationPoint, CalibrationUncertainty, fit_calibration
-from acquire.gravity import LocalGravity
+from acquire.values.calibration import Calibration, CalibrationPoint, CalibrationUncertainty, fit_calibration
+from acquire.values.gravity import LocalGravity
 from analysis.sensor_check.loads import Loaded, rising_points
 from analysis.sensor_check.unloaded import Unloaded
 from analysis.sensor_check.verdict import Finding, Status, worst

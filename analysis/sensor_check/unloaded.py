@@ -8,9 +8,9 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from acquire.calibration import Calibration
-from acquire.records import FloatArray
-from acquire.straight_line import fit_line
+from acquire.values.calibration import Calibration
+from acquire.values.records import FloatArray
+from acquire.values.straight_line import fit_line
 from analysis.sensor_check.budget import COVERAGE, resolved
 from analysis.sensor_check.hum import Tone, strongest_tone
 from analysis.sensor_check.readings import Readings, mean_of

@@ -14,7 +14,7 @@ from typing import Protocol
 
 import msgspec
 
-from acquire.calibration import Calibration
+from acquire.values.calibration import Calibration
 from analysis.sensor_check.budget import COVERAGE, Figure
 from analysis.sensor_check.limits import CheckLimits, Limit
 from analysis.sensor_check.loads import Loaded

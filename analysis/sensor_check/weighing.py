@@ -8,7 +8,7 @@ from typing import Literal
 
 import msgspec
 
-from acquire.gravity import LocalGravity
+from acquire.values.gravity import LocalGravity
 from analysis.sensor_check.readings import Readings, mean_of
 
 Purpose = Literal["preload", "zero", "up", "down", "rest", "hold", "return"]

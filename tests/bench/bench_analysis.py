@@ -8,10 +8,10 @@ from functools import partial
 from ratios import ratio, seconds
 from scipy.signal import butter, sosfiltfilt
 
-from acquire.records import Trace
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
-from analysis.protocol import load_protocol
-from analysis.verdict import judge
+from acquire.values.records import Trace
+from analysis.trial.protocol import load_protocol
+from analysis.trial.verdict import judge
 
 SAMPLES = 6000
 GOAL = 5.0

@@ -15,14 +15,14 @@ from pathlib import Path
 
 import h5py
 
-from acquire.archive.session_file import read_index
-from acquire.archive.walk import session_paths
-from acquire.records import Trace
 from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
-from analysis.protocol import load_protocol
-from analysis.verdict import judge
-from ui.audit.work import STORE, audit_archive
-from ui.workers import Processes
+from acquire.storage.session_file import read_index
+from acquire.storage.walk import session_paths
+from acquire.values.records import Trace
+from analysis.trial.protocol import load_protocol
+from analysis.trial.verdict import judge
+from ui.model.audit.work import STORE, audit_archive
+from ui.model.audit.workers import Processes
 
 EXAMINERS = 10
 PROCESSES = 2

@@ -12,7 +12,7 @@ from acquire.simulation.archives import ArchivePlan, Examiner, invented_sessions
 from analysis.audit.examiners import REJECTED, audit_examiners
 from analysis.audit.facts import facts_of
 from analysis.audit.table import fact_table
-from analysis.protocol import load_protocol
+from analysis.trial.protocol import load_protocol
 
 LIKE_OTHERS = tuple(f"LIKE-{number}" for number in range(5))
 PLAN = ArchivePlan(

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 from ratios import ratio, seconds
 
-from acquire.csv_trace import CsvTrace, read_csv_trace, write_csv_trace
+from acquire.storage.csv_trace import CsvTrace, read_csv_trace, write_csv_trace
 
 RATE_HZ = 1000
 LENGTHS_S = (6, 60)

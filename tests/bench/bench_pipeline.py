@@ -15,11 +15,11 @@ import numpy as np
 from ratios import ratio, seconds
 
 from acquire.decoders import decoder_for
-from acquire.pipeline import Pipeline
-from acquire.profile import Profile, load_profile
-from acquire.records import Trial
+from acquire.sensor.profile import Profile, load_profile
 from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
+from acquire.stream.pipeline import Pipeline
+from acquire.values.records import Trial
 
 SECONDS = 60
 RATE_HZ = 1000

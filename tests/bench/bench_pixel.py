@@ -22,15 +22,15 @@ from PyQt6.QtWidgets import QApplication
 
 from acquire.decoders import encode_packet
 from acquire.links.serial import SerialLink
-from acquire.pipeline import Pipeline
-from acquire.profile import load_profile
-from acquire.recorder import Recorder
+from acquire.sensor.profile import load_profile
 from acquire.simulation.pty import PseudoTerminal
-from acquire.units import ForceUnit
+from acquire.stream.pipeline import Pipeline
+from acquire.stream.recorder import Recorder
+from acquire.values.units import ForceUnit
 from ui.model.theme import DARK
-from ui.model.words import Words
-from ui.window.test_place import FRAME_MS
-from ui.window.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
+from ui.window.stage.place import FRAME_MS
+from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
+from ui.words.words import Words
 
 FRAME_S = 1.0 / 60.0
 STEPS = 100

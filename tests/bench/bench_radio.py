@@ -21,14 +21,14 @@ from bleak import BleakClient, BleakScanner
 from bluez import VARIABLE, Air, Peer
 
 from acquire.decoders.packets import packet_body
-from acquire.journal import JournalWriter
 from acquire.links.bluetooth import BluetoothLink
-from acquire.pipeline import Pipeline
-from acquire.profile import load_profile
-from acquire.recorder import Recorder
-from acquire.records import SessionContext
-from acquire.recovery import JournalHeader
-from ui.sensors import UNWATCHED_S
+from acquire.sensor.profile import load_profile
+from acquire.storage.journal import JournalWriter
+from acquire.stream.pipeline import Pipeline
+from acquire.stream.recorder import Recorder
+from acquire.stream.recovery import JournalHeader
+from acquire.values.records import SessionContext
+from ui.commands.open_sensors import UNWATCHED_S
 
 PROFILE = load_profile("ble-packets")
 SECONDS = 5.0

@@ -19,9 +19,9 @@ from pathlib import Path
 import numpy as np
 
 from acquire.links import SerialLink
-from acquire.pipeline import Pipeline
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 from acquire.simulation.pty import PseudoTerminal
+from acquire.stream.pipeline import Pipeline
 
 ROOT = Path(__file__).resolve().parents[2]
 LOADS = ((100, 10), (1_000, 1), (5_000, 10), (50_000, 1))

@@ -21,9 +21,9 @@ import msgspec
 import numpy as np
 from ratios import ratio, seconds
 
-from acquire.archive.session_file import read_index, read_session, write_session
-from acquire.calibration import Calibration
-from acquire.records import Session, SessionContext, Trial, TrialContext
+from acquire.storage.session_file import read_index, read_session, write_session
+from acquire.values.calibration import Calibration
+from acquire.values.records import Session, SessionContext, Trial, TrialContext
 
 TRIALS = (1, 20, 80)
 SAMPLES = 6000

@@ -13,9 +13,9 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "fakes"))
 from long_stream import PROFILE, long_stream, resident_mb
 
 from acquire.links.replay import ReplayLink
-from acquire.pipeline import Pipeline
-from analysis.protocol import load_protocol
-from analysis.verdict import judge
+from acquire.stream.pipeline import Pipeline
+from analysis.trial.protocol import load_protocol
+from analysis.trial.verdict import judge
 
 
 def main():

@@ -12,7 +12,7 @@ import tempfile
 from pathlib import Path
 from PyQt6.QtCore import QTimer
 from PyQt6.QtWidgets import QApplication
-from ui.model.remembered import Remembered
+from ui.model.plan.remembered import Remembered
 from ui.window.app import Shell
 application = QApplication([])
 with tempfile.TemporaryDirectory() as folder:

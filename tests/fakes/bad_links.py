@@ -11,12 +11,12 @@ from functools import lru_cache
 import numpy as np
 
 from acquire.decoders import encode_line, frame_body, frame_end, packet_body
-from acquire.disturbance import Disturbance, Disturber
 from acquire.links import DisturbedLink, ReplayLink
-from acquire.pipeline import Pipeline
-from acquire.profile import Profile
-from acquire.records import Trial
+from acquire.sensor.profile import Profile
+from acquire.simulation.disturbance import Disturbance, Disturber
 from acquire.simulation.efforts import Effort, recording
+from acquire.stream.pipeline import Pipeline
+from acquire.values.records import Trial
 
 COUNTS_PER_NEWTON = 4e6
 NUMBER_BITS = 16

@@ -4,7 +4,7 @@ import numpy as np
 from peer import Peer
 
 from acquire.decoders.packets import packet_body
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import GOOD, recording
 
 PACKETS = load_profile("ble-packets")

@@ -3,7 +3,7 @@
 import numpy as np
 
 from acquire.decoders import encode_packet
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import GOOD, simulate
 
 PROFILE = load_profile("packets-1k")

@@ -4,11 +4,11 @@ import datetime as dt
 
 import numpy as np
 
-from acquire.calibration import Calibration, CalibrationPoint, fit_calibration
-from acquire.records import SetAside, Trial, TrialContext
-from analysis.protocol import load_protocol
-from analysis.set_result import Tried
-from analysis.verdict import judge
+from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
+from acquire.values.records import SetAside, Trial, TrialContext
+from analysis.results.set_result import Tried
+from analysis.trial.protocol import load_protocol
+from analysis.trial.verdict import judge
 
 DAY = dt.datetime(2026, 3, 2, 9, 0, tzinfo=dt.UTC)
 PROTOCOL = load_protocol()

@@ -4,18 +4,18 @@ import numpy as np
 
 from acquire.decoders import encode_line
 from acquire.errors import LinkError, LinkFailure
-from acquire.journal import JournalWriter
-from acquire.pipeline import Pipeline
-from acquire.profile import Profile
-from acquire.recorder import LinkBack, LinkHeard, LinkLost, LinkSilent, Recorder
-from acquire.records import Person, TrialContext
-from acquire.recovery import JournalHeader
-from analysis.protocol import load_protocol
-from ui.crash import journal_path
-from ui.model.cues import Cue
-from ui.model.live import LiveSession
-from ui.model.runner import BatteryRunner
-from ui.session_store import new_context, open_store
+from acquire.sensor.profile import Profile
+from acquire.storage.journal import JournalWriter
+from acquire.stream.pipeline import Pipeline
+from acquire.stream.recorder import LinkBack, LinkHeard, LinkLost, LinkSilent, Recorder
+from acquire.stream.recovery import JournalHeader
+from acquire.values.records import Person, TrialContext
+from analysis.trial.protocol import load_protocol
+from ui.session.crash import journal_path
+from ui.session.cues import Cue
+from ui.session.live import LiveSession
+from ui.session.runner import BatteryRunner
+from ui.session.store import new_context, open_store
 
 RATE_HZ = 200.0
 STEP_S = 0.05

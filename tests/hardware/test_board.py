@@ -10,7 +10,7 @@ import pytest
 from acquire.decoders import Damage, Lines, Packet, decoder_for
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.board import BoardLink
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 from acquire.simulation import board as board_module
 from acquire.simulation.board import build_board, missing_packages
 

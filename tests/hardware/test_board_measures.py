@@ -5,13 +5,13 @@ import numpy as np
 import pytest
 
 from acquire.links.board import BoardLink
-from acquire.pipeline import Pipeline
-from acquire.profile import load_profile
-from acquire.recorder import Finished, Recorder, TrialRecorded
-from acquire.records import Trace
+from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import FAULTY, GOOD, recording, simulate
-from analysis.protocol import load_protocol
-from analysis.verdict import judge
+from acquire.stream.pipeline import Pipeline
+from acquire.stream.recorder import Finished, Recorder, TrialRecorded
+from acquire.values.records import Trace
+from analysis.trial.protocol import load_protocol
+from analysis.trial.verdict import judge
 
 pytestmark = pytest.mark.timeout(100)
 

@@ -14,13 +14,13 @@ from bluez import Peer
 
 from acquire.decoders import PacketDecoder, decoder_for, frame_body
 from acquire.links.bluetooth import BluetoothLink
-from acquire.pipeline import Pipeline
-from acquire.profile import load_profile
-from acquire.records import Trace
+from acquire.sensor.profile import load_profile
 from acquire.simulation.board import FIRMWARE
 from acquire.simulation.efforts import GOOD, simulate
-from analysis.protocol import load_protocol
-from analysis.verdict import judge
+from acquire.stream.pipeline import Pipeline
+from acquire.values.records import Trace
+from analysis.trial.protocol import load_protocol
+from analysis.trial.verdict import judge
 
 pytestmark = pytest.mark.timeout(60)
 

@@ -8,16 +8,16 @@ import numpy as np
 import pytest
 import wire_vectors
 
-from acquire.calibration import CalibrationPoint, fit_calibration, residuals
 from acquire.decoders import LineDecoder, encode_line, encode_packet
-from acquire.gravity import normal_gravity, weight
 from acquire.links.board import NOISE_COUNTS
-from acquire.profile import known_profiles, load_profile
+from acquire.sensor.profile import known_profiles, load_profile
 from acquire.simulation.board import FIRMWARE, NEEDS
-from analysis.measures import EARLY_HZ
-from analysis.protocol import load_protocol
-from analysis.uncertainty import budget, from_angle, from_limits, from_readings
-from ui.arguments import build_parser
+from acquire.values.calibration import CalibrationPoint, fit_calibration, residuals
+from acquire.values.gravity import normal_gravity, weight
+from analysis.statistics.uncertainty import budget, from_angle, from_limits, from_readings
+from analysis.trial.measures import EARLY_HZ
+from analysis.trial.protocol import load_protocol
+from ui.commands.arguments import build_parser
 
 NOTES = wire_vectors.NOTES
 PAGES = [*sorted(NOTES.glob("*.md")), NOTES / "firmware" / "README.md"]

@@ -17,16 +17,16 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from acquire.archive.session_file import write_session
 from acquire.decoders import encode_packet
-from acquire.profile import load_profile
-from acquire.records import Person, Session, SessionContext, Trial, TrialContext
+from acquire.sensor.profile import load_profile
 from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
 from acquire.simulation.efforts import FAULTY, GOOD, recording, simulate
 from acquire.simulation.pty import PseudoTerminal
-from analysis.protocol import load_protocol
-from ui.audit.work import audit_archive
+from acquire.storage.session_file import write_session
+from acquire.values.records import Person, Session, SessionContext, Trial, TrialContext
+from analysis.trial.protocol import load_protocol
 from ui.cli import main
+from ui.model.audit.work import audit_archive
 
 ROOT = Path(__file__).parents[2]
 LIMIT_S = 60.0

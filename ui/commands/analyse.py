@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from acquire.errors import AcquireError
-from acquire.units import ForceUnit
-from analysis.protocol import Protocol, load_protocol
-from ui.judged import JudgedTrial, judge_trial, protocol_json
+from acquire.values.units import ForceUnit
+from analysis.trial.protocol import Protocol, load_protocol
+from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
-from ui.stored import StoredFile, read_file
-from ui.tables import fault_lines, trials_table
+from ui.session.judged import JudgedTrial, judge_trial, protocol_json
+from ui.session.stored_traces import StoredFile, read_file
 
 
 def run(options: argparse.Namespace) -> int:
@@ -73,7 +73,7 @@ def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit
 
 
 def _draw(trials: list[JudgedTrial], path: Path) -> None:
-    from ui.picture import TRIALS_A_PAGE, draw_pages  # noqa: PLC0415 (drawing is heavy and seldom asked for)
+    from ui.papers.picture import TRIALS_A_PAGE, draw_pages  # noqa: PLC0415 (drawing is heavy and seldom asked for)
 
     if len(trials) > TRIALS_A_PAGE:
         print(f"drawing {len(trials)} trials, {TRIALS_A_PAGE} a picture", file=sys.stderr)

@@ -7,12 +7,12 @@ import json
 import sys
 from pathlib import Path
 
-from analysis.audit.whole import Audit
-from analysis.protocol import Protocol, load_protocol
-from ui.audit.coaching_sheet import coach
-from ui.audit.files import audit_json, write_csv
-from ui.audit.text import audit_text
-from ui.audit.work import Told, audit_archive, mapper_for
+from analysis.audit.archive_audit import Audit
+from analysis.trial.protocol import Protocol, load_protocol
+from ui.model.audit.work import Told, audit_archive, mapper_for
+from ui.papers.audit.coaching_sheet import coach
+from ui.papers.audit.files import audit_json, write_csv
+from ui.papers.audit.text import audit_text
 
 
 def run(options: argparse.Namespace) -> int:
@@ -40,7 +40,7 @@ def _written(audit: Audit, folder: Path, protocol: Protocol, options: argparse.N
     if options.csv:
         written += write_csv(audit, Path(options.csv))
     if options.pdf:
-        from ui.audit.pages import write_audit_pages  # noqa: PLC0415 (drawing is heavy)
+        from ui.papers.audit.pages import write_audit_pages  # noqa: PLC0415 (drawing is heavy)
 
         write_audit_pages(audit, Path(options.pdf))
         written.append(Path(options.pdf))

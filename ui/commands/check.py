@@ -13,23 +13,23 @@ from typing import Any
 
 import msgspec
 
-from acquire.calibration import Calibration, residuals
-from acquire.calibration_file import load_calibration, save_calibration
 from acquire.errors import CalibrationError
-from acquire.profile import load_profile
+from acquire.sensor.calibration_file import load_calibration, save_calibration
+from acquire.sensor.profile import load_profile
+from acquire.values.calibration import Calibration, residuals
 from analysis.sensor_check import LoadReading, SensorCheck, load_check_limits
-from analysis.uncertainty import Component, Distribution
-from ui.model.check_log import CheckLog, log_folder
-from ui.model.check_routine import CheckRoutine, State
-from ui.model.check_run import CheckRun
-from ui.model.check_setup import CheckSetup, refuse_overload
-from ui.model.check_text import SIGNS, asked, facts, finding_name, finding_phrase, rows, seen
-from ui.model.radio_text import radio_text
-from ui.model.words import Words
-from ui.opening import open_for_check
-from ui.presses import Presses
+from analysis.statistics.uncertainty import Component, Distribution
+from ui.commands.key_presses import Presses
+from ui.model.check.log import CheckLog, log_folder
+from ui.model.check.text import SIGNS, asked, facts, finding_name, finding_phrase, rows, seen
+from ui.papers.tables import text_table
 from ui.progress import say
-from ui.tables import text_table
+from ui.session.check_routine import CheckRoutine, State
+from ui.session.check_run import CheckRun
+from ui.session.check_setup import CheckSetup, refuse_overload
+from ui.session.open_sensor import open_for_check
+from ui.words.bluetooth_text import radio_text
+from ui.words.words import Words
 
 SAY_S = 5.0
 """What keeps a weight from being taken is said after this long,"""
@@ -42,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
     """Look at the sensor, weigh if asked, print what was found and keep it; or show the checks there were."""
     log = CheckLog(log_folder(os.environ))
     if options.history:
-        from ui.check_history import show_history  # noqa: PLC0415 (drawing is heavy)
+        from ui.commands.check_history import show_history  # noqa: PLC0415 (drawing is heavy)
 
         return show_history(options, log)
     if options.save and not Path(options.save).parent.is_dir():

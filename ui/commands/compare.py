@@ -10,13 +10,13 @@ from contextlib import ExitStack
 from dataclasses import asdict
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.pipeline import Pipeline
-from acquire.recorder import Failed, LinkLost, Recorder
-from acquire.records import Trace
-from analysis.comparison import Comparison, compare
-from ui.opening import OpenSensor, open_sensor
+from acquire.stream.pipeline import Pipeline
+from acquire.stream.recorder import Failed, LinkLost, Recorder
+from acquire.values.records import Trace
+from analysis.sensor_check.comparison import Comparison, compare
+from ui.papers.tables import text_table
 from ui.progress import say
-from ui.tables import text_table
+from ui.session.open_sensor import OpenSensor, open_sensor
 
 QUIET_S = 2.0
 """Both are left alone for so long first: their zeros."""

@@ -16,33 +16,33 @@ from pathlib import Path
 
 import numpy as np
 
-from acquire.archive.atomic import replace_file
-from acquire.archive.session_file import read_index
-from acquire.claim import claimed
 from acquire.decoders import frame_end
-from acquire.disturbance import Disturbance, load_disturbance
 from acquire.errors import ArchiveError
-from acquire.journal import JournalReader
+from acquire.files.atomic import replace_file
+from acquire.files.file_lock import claimed
 from acquire.links.board import BoardLink
 from acquire.links.device_program import DeviceProgramLink
 from acquire.links.disturbed import DisturbedLink
 from acquire.links.simulated import SimulatedLink
-from acquire.profile import Profile, load_profile
-from acquire.recorder import Recorder
-from acquire.records import SessionContext
-from acquire.recovery import read_header
+from acquire.sensor.profile import Profile, load_profile
 from acquire.simulation.board import build_board
+from acquire.simulation.disturbance import Disturbance, load_disturbance
 from acquire.simulation.efforts import recording
 from acquire.simulation.scenario import EXAMINER, PERSON, Planned, demo_scenario
-from acquire.units import ForceUnit
-from analysis.protocol import load_protocol
-from ui.cautions import CAUTIONS
-from ui.crash import journal_path, put_empty_aside
-from ui.judged import JudgedTrial, protocol_json
-from ui.opening import OpenSensor
-from ui.recording import Said, follow, recorder_of
-from ui.session_store import SessionStore, describe, new_context, open_store
-from ui.tables import fault_lines, trial_lines, trials_table
+from acquire.storage.journal import JournalReader
+from acquire.storage.session_file import read_index
+from acquire.stream.recorder import Recorder
+from acquire.stream.recovery import read_header
+from acquire.values.records import SessionContext
+from acquire.values.units import ForceUnit
+from analysis.trial.protocol import load_protocol
+from ui.papers.tables import fault_lines, trial_lines, trials_table
+from ui.session.crash import journal_path, put_empty_aside
+from ui.session.judged import JudgedTrial, protocol_json
+from ui.session.open_sensor import OpenSensor
+from ui.session.recording import Said, follow, recorder_of
+from ui.session.store import SessionStore, describe, new_context, open_store
+from ui.words.cautions import CAUTIONS
 
 BOARD, SIMULATED = "board-packets", "simulated"
 PLAYED_HZ = 1000.0
@@ -59,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
         return run_demo(Path(options.out))
     protocol, folder, unit = load_protocol(options.protocol), Path(options.out), ForceUnit(options.unit)
     if options.seasons:
-        from ui.seasons import run_seasons  # noqa: PLC0415 (no part of the usual demo)
+        from ui.commands.seasons import run_seasons  # noqa: PLC0415 (no part of the usual demo)
 
         return run_seasons(folder, protocol, unit=unit, language=options.language, as_json=options.json)
     disturbance = load_disturbance(options.disturb) if options.disturb else Disturbance()
@@ -177,7 +177,7 @@ def _hand_over(
     folder: Path, store: SessionStore, judged: list[JudgedTrial], unit: ForceUnit, options: argparse.Namespace
 ) -> None:
     """Write table and picture, and say where everything is."""
-    from ui.picture import draw_trials  # noqa: PLC0415 (drawing is heavy, and the trials come first)
+    from ui.papers.picture import draw_trials  # noqa: PLC0415 (drawing is heavy, and the trials come first)
 
     statement = judged[0].trial.calibration.statement(store.session.context.started.date())
     table = "\n".join([trials_table(judged, unit), *fault_lines(judged, unit), statement, ""])

@@ -9,16 +9,16 @@ from importlib import import_module
 from pathlib import Path
 
 from acquire.errors import ArchiveError
-from analysis.protocol import load_protocol
+from analysis.trial.protocol import load_protocol
+from ui.papers.report.occasion import Occasion, read_occasion
 from ui.progress import counted
-from ui.report.occasion import Occasion, read_occasion
 
 Writer = Callable[[Path, Sequence[tuple[str, Occasion]]], list[Path]]
 
 WRITERS = {
-    "csv": ("ui.export.tidy", "write_tidy"),
-    "json": ("ui.export.plain", "write_plain"),
-    "fhir": ("ui.export.fhir", "write_fhir"),
+    "csv": ("ui.papers.export.tidy", "write_tidy"),
+    "json": ("ui.papers.export.plain", "write_plain"),
+    "fhir": ("ui.papers.export.fhir", "write_fhir"),
 }
 
 SHOWN = 8

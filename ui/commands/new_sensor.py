@@ -16,11 +16,11 @@ from acquire.discovery import Confidence, Finding, Known, Proposal, discover
 from acquire.discovery.capture_file import read_capture, write_capture
 from acquire.errors import ProfileError
 from acquire.links.base import Link
-from acquire.profile_text import save_profile
-from acquire.units import ForceUnit
-from ui.dialogue import Dialogue
-from ui.looking import Looking, baud_finding, open_radio, open_serial, radio_findings
-from ui.proposal_text import guesses, proposal_file, proposal_json, proposal_notes, proposal_table
+from acquire.sensor.profile_text import save_profile
+from acquire.values.units import ForceUnit
+from ui.commands.dialogue import Dialogue
+from ui.commands.observe_sensor import Looking, baud_finding, open_radio, open_serial, radio_findings
+from ui.commands.proposal_text import guesses, proposal_file, proposal_json, proposal_notes, proposal_table
 
 UNNAMED = "new-sensor"
 TRIES = 3

@@ -12,29 +12,29 @@ from pathlib import Path
 
 import msgspec
 
-from acquire.recorder import Recorder, broken_off
-from acquire.records import Person, SessionContext, Side, TrialContext
-from acquire.units import ForceUnit
-from analysis.actions import find_action, load_actions
-from analysis.battery import contexts, load_battery
-from analysis.protocol import Protocol, SetRule, load_protocol
+from acquire.stream.recorder import Recorder, broken_off
+from acquire.values.records import Person, SessionContext, Side, TrialContext
+from acquire.values.units import ForceUnit
+from analysis.battery.actions import find_action, load_actions
+from analysis.battery.battery import contexts, load_battery
+from analysis.results.sets import SetState, set_state
 from analysis.sensor_check import load_check_limits
-from analysis.sets import SetState, set_state
-from ui.cautions import CAUTIONS
-from ui.crash import put_empty_aside, recover_store
-from ui.judged import JudgedTrial, judge_trial, protocol_json
-from ui.model.check_log import CheckLog, log_folder
-from ui.model.check_note import SensorName, SensorWatch, known_as
-from ui.model.local_time import local_now
-from ui.model.phrase import Phrase
-from ui.model.words import Words
-from ui.opening import SIMULATED, OpenSensor
-from ui.outlet import Outlet
-from ui.recording import Said, follow
-from ui.sensors import Recorders, Sensors, open_sensors
-from ui.session_store import SessionStore, check_out, describe, new_context, open_store
-from ui.stored import kept_trials
-from ui.tables import trial_lines, trials_table
+from analysis.trial.protocol import Protocol, SetRule, load_protocol
+from ui.commands.open_sensors import Recorders, Sensors, open_sensors
+from ui.model.check.log import CheckLog, log_folder
+from ui.model.check.note import SensorName, SensorWatch, known_as
+from ui.papers.tables import trial_lines, trials_table
+from ui.session.crash import put_empty_aside, recover_store
+from ui.session.judged import JudgedTrial, judge_trial, protocol_json
+from ui.session.open_sensor import SIMULATED, OpenSensor
+from ui.session.outlet import Outlet
+from ui.session.recording import Said, follow
+from ui.session.store import SessionStore, check_out, describe, new_context, open_store
+from ui.session.stored_traces import kept_trials
+from ui.words.cautions import CAUTIONS
+from ui.words.local_time import local_now
+from ui.words.phrase import Phrase
+from ui.words.words import Words
 
 
 def run(options: argparse.Namespace) -> int:

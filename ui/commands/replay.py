@@ -12,18 +12,25 @@ from pathlib import Path
 
 import numpy as np
 
-from acquire.cutter import CutRule
 from acquire.decoders import encode_line
 from acquire.links.replay import ReplayLink
-from acquire.pipeline import Pipeline
-from acquire.profile import Profile
-from acquire.records import FloatArray, Trial, sample_period
-from acquire.units import ForceUnit
-from analysis.protocol import load_protocol
+from acquire.sensor.profile import Profile
+from acquire.stream.pipeline import Pipeline
+from acquire.stream.trial_detector import CutRule
+from acquire.values.records import FloatArray, Trial, sample_period
+from acquire.values.units import ForceUnit
+from analysis.trial.protocol import load_protocol
 from ui.commands.analyse import as_json, show
-from ui.judged import JudgedTrial, judge_trial
-from ui.stored import StoredFile, looks_like_session, newtons_trial, read_file, read_samples, without_effort
-from ui.tables import fault_line
+from ui.papers.tables import fault_line
+from ui.session.judged import JudgedTrial, judge_trial
+from ui.session.stored_traces import (
+    StoredFile,
+    looks_like_session,
+    newtons_trial,
+    read_file,
+    read_samples,
+    without_effort,
+)
 
 CHUNK_S = 0.02
 """A replayed sensor sends so much at a time."""

@@ -7,12 +7,12 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from acquire.units import ForceUnit
-from analysis.protocol import Protocol, load_protocol
-from ui.model.words import Words
+from acquire.values.units import ForceUnit
+from analysis.trial.protocol import Protocol, load_protocol
+from ui.papers.report.occasion import Occasion, read_occasion
+from ui.papers.report.write import make_report, places_of, write_report
 from ui.progress import counted
-from ui.report.occasion import Occasion, read_occasion
-from ui.report.write import make_report, places_of, write_report
+from ui.words.words import Words
 
 
 def run(options: argparse.Namespace) -> int:

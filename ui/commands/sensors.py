@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING
 
 from acquire.errors import LinkError
 from acquire.links.ports import PortInfo, serial_ports
-from acquire.profile import Profile, known_profiles
-from ui.model.radio_profile import profiles_for, services_of_profiles
-from ui.model.radio_text import signal_text
-from ui.model.words import Words
-from ui.tables import text_table
+from acquire.sensor.profile import Profile, known_profiles
+from ui.model.plan.bluetooth_profile import profiles_for, services_of_profiles
+from ui.papers.tables import text_table
+from ui.words.bluetooth_text import signal_text
+from ui.words.words import Words
 
 if TYPE_CHECKING:
-    from acquire.links.radio import RadioSensor
+    from acquire.links.bluetooth_search import RadioSensor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
 
 def listen(seconds: float) -> Heard:
     """Listen for radio sensors; what keeps it from that is told, not raised."""
-    from acquire.links.radio import radio_sensors  # noqa: PLC0415 - only needed here, and slow to import
+    from acquire.links.bluetooth_search import radio_sensors  # noqa: PLC0415 - only needed here, and slow to import
 
     print(f"listening for radio sensors for {seconds:g} s", file=sys.stderr)
     try:

@@ -8,8 +8,8 @@ import sys
 from pathlib import Path
 
 from acquire.errors import AcquireError
-from ui.model.demo_draft import demo_draft
-from ui.model.plan import PlanDraft
+from ui.model.plan.demo_draft import demo_draft
+from ui.model.plan.plan import PlanDraft
 
 DEBIAN_PACKAGES = "libegl1 libgl1 libxkbcommon-x11-0 libxcb-cursor0 libxcb-icccm4 libxcb-keysyms1 libdbus-1-3"
 """What Qt needs of a bare Debian to open a window."""

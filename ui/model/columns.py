@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.records import BoolArray, FloatArray
+from acquire.values.records import BoolArray, FloatArray
 
 Indices = NDArray[np.intp]
 

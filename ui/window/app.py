@@ -13,20 +13,20 @@ from PyQt6.QtGui import QGuiApplication
 from PyQt6.QtWidgets import QApplication
 
 from acquire.simulation.efforts import Effort
-from ui.model.person import DEMO_EFFORTS
-from ui.model.plan import PlanDraft
-from ui.model.remembered import Remembered, state_file
+from ui.model.plan.plan import PlanDraft
+from ui.model.plan.remembered import Remembered, state_file
 from ui.model.theme import Theme
-from ui.model.words import Words
-from ui.recording import interrupts
-from ui.window.audit_place import AuditPlace
+from ui.session.recording import interrupts
+from ui.session.simulated_person import DEMO_EFFORTS
+from ui.window.audit.place import AuditPlace
 from ui.window.controller import Controller
 from ui.window.main_window import MainWindow
-from ui.window.plan_place import PlanPlace
-from ui.window.review_place import ReviewPlace
-from ui.window.sound import Sound
-from ui.window.style import apply_style, follow_system, system_theme, theme_for
-from ui.window.test_place import TestPlace
+from ui.window.plan.place import PlanPlace
+from ui.window.review.place import ReviewPlace
+from ui.window.stage.place import TestPlace
+from ui.window.stage.sound import Sound
+from ui.window.widgets.style import apply_style, follow_system, system_theme, theme_for
+from ui.words.words import Words
 
 TURN_MS = 200
 """Ctrl-C in the terminal is seen when Python gets a turn; Qt alone gives it none while the window rests."""

@@ -8,18 +8,18 @@ from PyQt6.QtCore import QObject
 
 from acquire.errors import AcquireError
 from acquire.simulation.efforts import Effort
-from analysis.actions import load_actions
+from analysis.battery.actions import load_actions
 from analysis.errors import AnalysisError
 from analysis.sensor_check import load_check_limits
-from ui.model.check_note import SensorWatch, known_as, sensor_name
-from ui.model.live import LiveSession
-from ui.model.local_time import local_now
-from ui.model.person import DEMO_EFFORTS
-from ui.model.plan import PlanDraft
-from ui.model.remembered import Remembered
-from ui.model.starting import start_session
-from ui.window.connecting import opened_aside
+from ui.model.check.note import SensorWatch, known_as, sensor_name
+from ui.model.plan.plan import PlanDraft
+from ui.model.plan.remembered import Remembered
+from ui.model.plan.starting import start_session
+from ui.session.live import LiveSession
+from ui.session.simulated_person import DEMO_EFFORTS
 from ui.window.main_window import MainWindow
+from ui.window.widgets.connecting import opened_aside
+from ui.words.local_time import local_now
 
 
 class Controller(QObject):

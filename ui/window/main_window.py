@@ -21,11 +21,11 @@ from PyQt6.QtWidgets import (
     QWidget,
 )
 
-from ui.model.words import Words
-from ui.window.audit_place import AuditPlace
-from ui.window.plan_place import PlanPlace
-from ui.window.review_place import ReviewPlace
-from ui.window.test_place import TestPlace
+from ui.window.audit.place import AuditPlace
+from ui.window.plan.place import PlanPlace
+from ui.window.review.place import ReviewPlace
+from ui.window.stage.place import TestPlace
+from ui.words.words import Words
 
 PLACES = ("plan", "test", "review", "audit")
 KEEPS_SPACE = (QLineEdit, QAbstractButton, QComboBox, QAbstractSpinBox, QAbstractItemView)

@@ -18,15 +18,15 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 from PyQt6.QtCore import QEventLoop, QTimer
 from PyQt6.QtWidgets import QApplication
 
-from ui.model.cues import Cue
-from ui.model.demo_draft import demo_draft
-from ui.model.remembered import Remembered
+from ui.model.plan.demo_draft import demo_draft
+from ui.model.plan.remembered import Remembered
 from ui.model.theme import DARK, LIGHT, Theme
+from ui.session.cues import Cue
 from ui.window.app import build_window
-from ui.window.audit_tour import audit_tour, invent_archive
-from ui.window.check_pictures import check_pictures
+from ui.window.audit.tour import audit_tour, invent_archive
+from ui.window.check.pictures import check_pictures
 from ui.window.main_window import MainWindow
-from ui.window.style import apply_style
+from ui.window.widgets.style import apply_style
 
 SIZES = ((1920, 1080), (1280, 720))
 SPEED = 6.0

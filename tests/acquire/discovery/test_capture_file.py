@@ -6,8 +6,8 @@ from pushed import as_notifications, captured, force_of_push, frames_of, text_fr
 from acquire.discovery import Asked, Capture, Task, discover
 from acquire.discovery.capture_file import MOST_S, read_capture, write_capture
 from acquire.errors import ArchiveError, TraceFileError
-from acquire.journal import JournalWriter
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
+from acquire.storage.journal import JournalWriter
 
 
 def test_capture_is_read_again_as_it_was(tmp_path):

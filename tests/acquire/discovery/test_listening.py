@@ -12,7 +12,7 @@ from acquire.discovery.listening import HEAR_S, USUAL_BAUD, WAKE_S, find_baud, l
 from acquire.errors import DiscoveryError, DiscoveryFailure, LinkError, LinkFailure
 from acquire.links.base import Chunk
 from acquire.links.serial import SerialLink
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 
 
 class FakeLink:

@@ -12,7 +12,7 @@ from acquire.discovery.rate import rate_by_arrivals, rate_by_clock, usual, usual
 from acquire.discovery.scale import Load, rated, scale, slope
 from acquire.discovery.table import Column
 from acquire.errors import DiscoveryError, DiscoveryFailure
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 
 
 def column(values, *, whole=True):

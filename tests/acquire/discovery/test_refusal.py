@@ -15,7 +15,7 @@ from acquire.discovery import Capture, Known, Proposal, discover, legibility
 from acquire.discovery.listening import USUAL_BAUD
 from acquire.discovery.refusal import unreadable
 from acquire.errors import DiscoveryError, DiscoveryFailure
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 
 WRONG = {
     "constant": b"\0" * 500,

@@ -7,7 +7,7 @@ from pushed import as_file, as_notifications, captured, force_of_push, frames_of
 from acquire.decoders import decoder_for
 from acquire.discovery import Confidence, Known, discover
 from acquire.errors import DiscoveryError
-from acquire.profile import known_profiles, load_profile
+from acquire.sensor.profile import known_profiles, load_profile
 
 PROFILES = known_profiles()
 SAME = ("framing", "columns", "separator", "count_bits", "sequence_bits", "tick_hz", "rate_hz")

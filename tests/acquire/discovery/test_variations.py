@@ -6,7 +6,7 @@ from pushed import BEGAN_S, PUSH, QUIET, as_file, asked_from, captured, dropping
 
 from acquire.discovery import Asked, Capture, Confidence, Known, Task, discover
 from acquire.errors import DiscoveryError, DiscoveryFailure
-from acquire.units import ForceUnit
+from acquire.values.units import ForceUnit
 
 KGF = 9.80665
 """N, 3rd General Conference on Weights and Measures, 1901."""

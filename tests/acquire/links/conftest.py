@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from bluez import Air, Peer
 
-from acquire.disturbance import Disturbance
 from acquire.errors import LinkFailure
 from acquire.links import DisturbedLink, ReplayLink, SerialLink, SimulatedLink
 from acquire.links.bluetooth import BluetoothLink
-from acquire.profile import Profile, load_profile
+from acquire.sensor.profile import Profile, load_profile
 from acquire.simulation.device import Device
+from acquire.simulation.disturbance import Disturbance
 from acquire.simulation.pty import PseudoTerminal
 
 LIMIT_S = 10.0

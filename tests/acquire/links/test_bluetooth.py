@@ -20,7 +20,7 @@ from acquire.errors import LinkError, LinkFailure
 from acquire.links import bluetooth
 from acquire.links.base import RadioState
 from acquire.links.bluetooth import BluetoothLink
-from acquire.pipeline import Pipeline
+from acquire.stream.pipeline import Pipeline
 
 WITH_COMMANDS = msgspec.structs.replace(PACKETS, start="start\n", stop="stop\n", zero="zero\n")
 COMMANDS = "5a0c3f5e-0a4b-4f7e-9a57-1f8a1c1d7e02"
@@ -308,7 +308,7 @@ def test_reopening_is_given_up_and_leaves_nothing_connected(air, until):
 KILLED = """
 import sys
 from acquire.links.bluetooth import BluetoothLink
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 link = BluetoothLink("", load_profile("ble-packets"))
 print("connected", flush=True)
 sys.stdin.read()

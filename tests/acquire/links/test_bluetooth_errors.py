@@ -12,7 +12,7 @@ from strange_bus import AGREES, GARBAGE, StrangeBus
 from acquire.errors import LinkError, LinkFailure
 from acquire.links import bluetooth
 from acquire.links.bluetooth import BluetoothLink
-from acquire.links.radio import radio_sensors
+from acquire.links.bluetooth_search import radio_sensors
 
 COMMANDED = msgspec.structs.replace(PACKETS, start="start\n")
 

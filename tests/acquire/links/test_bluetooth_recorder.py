@@ -8,8 +8,8 @@ from grip import ADDRESS, PACKETS, effort_counts, grip, packets
 
 from acquire.errors import LinkFailure
 from acquire.links.bluetooth import BluetoothLink
-from acquire.pipeline import Pipeline
-from acquire.recorder import LOST, LinkBack, LinkLost, Recorder, TrialRecorded
+from acquire.stream.pipeline import Pipeline
+from acquire.stream.recorder import LOST, LinkBack, LinkLost, Recorder, TrialRecorded
 
 LIMIT_S = 30.0
 
@@ -57,8 +57,8 @@ def test_drop_in_mid_trial_keeps_the_trial_marks_it_and_goes_on(air):
 
 
 def test_bluetooth_switched_off_in_a_session_is_told_and_the_session_goes_on(air, monkeypatch):
-    monkeypatch.setattr("acquire.recorder.RETRY_S", 0.05)
-    monkeypatch.setattr("acquire.recorder.LONGEST_RETRY_S", 0.05)
+    monkeypatch.setattr("acquire.stream.recorder.RETRY_S", 0.05)
+    monkeypatch.setattr("acquire.stream.recorder.LONGEST_RETRY_S", 0.05)
     peer = air.bluez.add(grip())
     recorder = recorder_of(BluetoothLink(ADDRESS, PACKETS, search_s=1.0))
     try:
@@ -73,7 +73,7 @@ def test_bluetooth_switched_off_in_a_session_is_told_and_the_session_goes_on(air
 
 
 def test_stop_while_a_lost_sensor_is_looked_for_ends_at_once(air, monkeypatch):
-    monkeypatch.setattr("acquire.recorder.RETRY_S", 0.01)
+    monkeypatch.setattr("acquire.stream.recorder.RETRY_S", 0.01)
     peer = air.bluez.add(grip())
     recorder = recorder_of(BluetoothLink(ADDRESS, PACKETS, search_s=60.0))
     peer.advertising = False

@@ -7,9 +7,9 @@ import math
 
 import pytest
 
-from acquire.disturbance import Delay, Disturbance, Drop, Reorder, Stall
 from acquire.errors import LinkError, LinkFailure
 from acquire.links import Chunk, DisturbedLink, ReplayLink, SerialLink
+from acquire.simulation.disturbance import Delay, Disturbance, Drop, Reorder, Stall
 
 LINES = [(10.0 + 0.25 * n, b"%d\n" % n) for n in range(12)]
 

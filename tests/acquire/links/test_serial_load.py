@@ -8,7 +8,7 @@ import pytest
 from cobs import cobs
 
 from acquire.links import SimulatedLink
-from acquire.profile import Profile
+from acquire.sensor.profile import Profile
 
 RATE_HZ = 50_000.0
 SECONDS = 20

@@ -7,7 +7,7 @@ import pytest
 from acquire.decoders import decoder_for
 from acquire.errors import LinkError, LinkFailure
 from acquire.links import SimulatedLink, device_program
-from acquire.profile import known_profiles
+from acquire.sensor.profile import known_profiles
 from acquire.simulation.cell import Cell
 from acquire.simulation.device import Device, load_command
 

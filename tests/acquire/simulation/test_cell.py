@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from acquire.decoders import decoder_for
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 from acquire.simulation.cell import HANG_S, TYPICAL, Cell, LoadedDevice
 from acquire.simulation.device import COMMAND_MAX, Player, load_command
 from acquire.simulation.program import main

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from acquire.decoders import PacketDecoder
-from acquire.profile import load_profile
+from acquire.sensor.profile import load_profile
 from acquire.simulation.cued import CuedDevice
 from acquire.simulation.device import CUE, Player
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.decoders import Packet, PacketDecoder, decoder_for
-from acquire.profile import Profile
+from acquire.sensor.profile import Profile
 from acquire.simulation.device import Device, Faults, Player
 
 PACKETS = Profile(

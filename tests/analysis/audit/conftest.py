@@ -3,7 +3,7 @@ import pytest
 
 from analysis.audit.facts import TrialFacts
 from analysis.audit.table import fact_table
-from analysis.technique import Technique
+from analysis.trial.technique import Technique
 
 
 @pytest.fixture

@@ -5,14 +5,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acquire.records import SetAside
 from acquire.simulation.archives import BEGAN, ArchivePlan, Examiner, invented_sessions
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
+from acquire.values.records import SetAside
 from analysis.audit.facts import facts_of
 from analysis.audit.table import fact_table
-from analysis.protocol import load_protocol
-from analysis.technique import NAMES, technique_of
-from analysis.verdict import judge
+from analysis.trial.protocol import load_protocol
+from analysis.trial.technique import NAMES, technique_of
+from analysis.trial.verdict import judge
 
 PROTOCOL = load_protocol()
 PLAN = ArchivePlan(examiners=(Examiner(code="EX-1"),), sessions_each=1, trials_each=4, rate_hz=200.0)

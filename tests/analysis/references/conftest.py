@@ -5,8 +5,8 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from acquire.records import Person
-from analysis.actions import load_actions
+from acquire.values.records import Person
+from analysis.battery.actions import load_actions
 from analysis.references.lookup import Case
 from analysis.references.tables import load_table
 

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.records import Person
-from analysis.actions import load_actions
+from acquire.values.records import Person
+from analysis.battery.actions import load_actions
 from analysis.references.lookup import Case, Match, Misfit, NoMatch, Remark, find_row, find_rows
 from analysis.references.tables import load_table, shipped_tables
 

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from acquire.records import Person
-from analysis.actions import load_actions
+from acquire.values.records import Person
+from analysis.battery.actions import load_actions
 from analysis.references.lookup import Case, Match, find_row
 from analysis.references.standing import IntervalPlace, WhyNoZ, percentile_of, standing
 from analysis.references.tables import load_table

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from analysis.errors import TableError
-from analysis.quantities import Unit
 from analysis.references.tables import load_table, shipped_tables
 from analysis.references.torque_model import peak_torque, share_of_peak
+from analysis.results.quantities import Unit
 
 
 def row_of(table, action, sex, age, angle=None):

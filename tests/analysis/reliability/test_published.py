@@ -3,9 +3,9 @@
 import pytest
 
 from analysis.errors import TableError
-from analysis.quantities import Unit
 from analysis.reliability.published import PublishedChange, fitting_changes, load_published
-from analysis.scores import ScoreKind
+from analysis.results.quantities import Unit
+from analysis.results.scores import ScoreKind
 
 
 def kind(action="knee-extension", method="belt", unit=Unit.NEWTON):

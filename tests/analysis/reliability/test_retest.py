@@ -7,10 +7,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.quantities import Unit
-from analysis.reliability.agreement import limits_of_agreement
-from analysis.reliability.icc import intraclass_correlations
-from analysis.reliability.measurement_error import standard_error, standard_error_from_icc, within_subject_cv_pct
 from analysis.reliability.retest import (
     Design,
     LeftOut,
@@ -19,7 +15,11 @@ from analysis.reliability.retest import (
     examiner_reliability,
     retest_reliability,
 )
-from analysis.scores import Score
+from analysis.results.quantities import Unit
+from analysis.results.scores import Score
+from analysis.statistics.agreement import limits_of_agreement
+from analysis.statistics.icc import intraclass_correlations
+from analysis.statistics.measurement_error import standard_error, standard_error_from_icc, within_subject_cv_pct
 
 START = dt.datetime(2026, 3, 1, 9, tzinfo=dt.UTC)
 CHANCE = np.random.default_rng(20)

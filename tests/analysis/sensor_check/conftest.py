@@ -6,8 +6,8 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from acquire.calibration import Calibration
-from acquire.gravity import local_gravity, weight
+from acquire.values.calibration import Calibration
+from acquire.values.gravity import local_gravity, weight
 from analysis.sensor_check import Hung, LimitsUsed, LoadReading, SensorCheck, Stream, assess_loads, find
 from analysis.sensor_check.limits import load_check_limits
 from analysis.sensor_check.unloaded import Unloaded

@@ -1,4 +1,4 @@
-"""What a force is known to; the combination itself is checked with `analysis.uncertainty`."""
+"""What a force is known to; the combination itself is checked with `analysis.statistics.uncertainty`."""
 
 import math
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from analysis.sensor_check.budget import figure, force_budget, rectangular, resolved
-from analysis.uncertainty import from_limits, from_readings
+from analysis.statistics.uncertainty import from_limits, from_readings
 
 
 def test_limits_and_steps_of_the_guide():

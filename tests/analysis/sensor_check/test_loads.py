@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from acquire.errors import CalibrationError
-from acquire.gravity import local_gravity, weight
+from acquire.values.gravity import local_gravity, weight
 from analysis.sensor_check import Hung, LoadReading, Readings, assess_loads, creep_of, reading_of
 from analysis.sensor_check.loads import rising_points
 

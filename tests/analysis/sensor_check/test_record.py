@@ -5,8 +5,8 @@ import datetime as dt
 import msgspec
 import pytest
 
-from acquire.calibration import residuals
-from acquire.calibration_file import load_calibration, save_calibration
+from acquire.sensor.calibration_file import load_calibration, save_calibration
+from acquire.values.calibration import residuals
 from analysis.sensor_check import SensorCheck, Status
 
 from .conftest import COUNTS_PER_NEWTON, ZERO, seen

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from acquire.calibration import Calibration
+from acquire.values.calibration import Calibration
 from analysis.sensor_check import Readings, Stream, assess_unloaded
 
 CALIBRATION = Calibration(newtons_per_count=0.01, zero_counts=100.0)

@@ -5,7 +5,7 @@ import datetime as dt
 import msgspec
 import pytest
 
-from acquire.calibration import Calibration
+from acquire.values.calibration import Calibration
 from analysis.sensor_check import Status, find, load_check_limits, too_old, zero_moved
 from analysis.sensor_check.hum import Tone
 from analysis.sensor_check.verdict import CODES, worst

@@ -9,7 +9,7 @@ import pytest
 from PyQt6.QtCore import QEvent
 
 from ui.model.theme import DARK
-from ui.window.style import apply_style
+from ui.window.widgets.style import apply_style
 
 
 @pytest.fixture(autouse=True, scope="session")

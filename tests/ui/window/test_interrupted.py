@@ -5,7 +5,7 @@ import signal
 
 import pytest
 
-from acquire.archive.session_file import read_session
+from acquire.storage.session_file import read_session
 
 BEGUN = """
 import sys
@@ -41,10 +41,10 @@ import sys
 from pathlib import Path
 from PyQt6.QtCore import QTimer
 from acquire.errors import LinkError, LinkFailure
-from ui.model.plan import PlanDraft
-from ui.model.words import Words
+from ui.model.plan.plan import PlanDraft
+from ui.words.words import Words
 from ui.window import app
-from ui.window.connecting import opened_aside
+from ui.window.widgets.connecting import opened_aside
 
 build = app.build_window
 def built(*arguments, **options):

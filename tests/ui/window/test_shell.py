@@ -8,13 +8,13 @@ import pytest
 from PyQt6.QtCore import Qt
 from PyQt6.QtWidgets import QApplication, QPushButton
 
-from ui.model.plan import PlanDraft
-from ui.model.remembered import Remembered
+from ui.model.plan.plan import PlanDraft
+from ui.model.plan.remembered import Remembered
 from ui.model.theme import DARK, LIGHT
 from ui.window import app
 from ui.window.app import Shell
 from ui.window.main_window import PLACES
-from ui.window.sound import Sound
+from ui.window.stage.sound import Sound
 
 
 @pytest.fixture

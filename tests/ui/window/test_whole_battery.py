@@ -14,24 +14,24 @@ import pytest
 from PyQt6.QtCore import Qt
 from PyQt6.QtWidgets import QLabel, QPushButton
 
-from acquire.archive.session_file import read_session
-from acquire.profile import load_profile
-from acquire.records import Person
+from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import FAULTY, GOOD
-from acquire.units import ForceUnit
-from ui.crash import journal_path
-from ui.model.cues import Cue
-from ui.model.live import Trouble, Verdict
-from ui.model.person import STEADY, SimulatedPerson
-from ui.model.plan import PlanDraft
-from ui.model.remembered import Remembered
-from ui.model.runner import Result
+from acquire.storage.session_file import read_session
+from acquire.values.records import Person
+from acquire.values.units import ForceUnit
+from ui.model.plan.plan import PlanDraft
+from ui.model.plan.remembered import Remembered
 from ui.model.theme import DARK
-from ui.opening import RESTING_S, UNLOADED, simulated_counts
+from ui.session.crash import journal_path
+from ui.session.cues import Cue
+from ui.session.live import Trouble, Verdict
+from ui.session.open_sensor import RESTING_S, UNLOADED, simulated_counts
+from ui.session.runner import Result
+from ui.session.simulated_person import STEADY, SimulatedPerson
 from ui.window import app
-from ui.window.review_ask import DecisionDialog
-from ui.window.sound import Sound
-from ui.window.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
+from ui.window.stage.sound import Sound
+from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
+from ui.window.widgets.ask import DecisionDialog
 
 SPEED = 8.0
 ACTIONS = ("shoulder-abduction", "elbow-flexion", "knee-extension")

@@ -1,0 +1,240 @@
+"""One session, one file: written whole, never changed in place, an ordinary HDF5 file to any program.
+
+::
+
+    a text head             index and checksums (`acquire.storage.seal`), which HDF5 passes over
+    /                       format = "ramphold-session", format_version = 1, about = a line for the reader
+                            context = JSON of SessionContext
+    /trials/0001            context = JSON of TrialRecord
+    /trials/0001/time_s     float64 (n,), seconds on the session's clock, increasing
+    /trials/0001/counts     int32 or float64 (n,), what the sensor sent
+
+Force in N is ``(counts - zero_counts) * calibration.newtons_per_count``, both from the JSON of the trial. The
+index in the head holds the same JSON of the session and all trials; this program reads that, other programs the
+attributes. One JSON text a trial, because reading fifteen attributes takes 25 times as long.
+
+A new trial means a new file in place of the old (`acquire.files.atomic`): writers that were killed with a
+file open for appending lost trials they had flushed long before.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+import numpy as np
+
+from acquire.errors import ArchiveError
+from acquire.files.atomic import replace_file
+from acquire.storage import seal
+from acquire.values.calibration import Calibration
+from acquire.values.records import Session, SessionContext, SetAside, Trial, TrialContext
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from numpy.typing import NDArray
+
+    from acquire.values.records import FloatArray
+
+    Counts = NDArray[np.int32] | FloatArray
+
+ABOUT = (
+    "Strength session by Ramphold. Each group of /trials has time_s in seconds, counts as the sensor sent them,"
+    " and the JSON attribute context. Force in newtons = (counts - zero_counts) * calibration.newtons_per_count."
+)
+
+
+class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """All of a trial but its samples."""
+
+    context: TrialContext
+    calibration: Calibration
+    zero_counts: float
+    damage: tuple[str, ...] = ()
+    verdict: dict[str, Any] | None = None
+    set_aside: tuple[SetAside, ...] = ()
+
+    def __post_init__(self) -> None:
+        _check_zones(started=self.context.started)
+        for decision in self.set_aside:
+            _check_zones(at=decision.at)
+
+
+class SessionIndex(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """All of a session but its samples."""
+
+    context: SessionContext
+    trials: tuple[TrialRecord, ...]
+
+    def __post_init__(self) -> None:
+        _check_zones(started=self.context.started, cautions_acknowledged=self.context.cautions_acknowledged)
+        for item in self.context.left_out:
+            _check_zones(started=item.started)
+
+
+def _check_zones(**times: datetime | None) -> None:
+    for key, time in times.items():
+        if time is not None and time.utcoffset() is None:
+            raise ValueError(f"{key} must carry its zone, got {time.isoformat()}")
+
+
+def write_session(path: str | Path, session: Session) -> None:
+    """Write a session whole, in place of what was there.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file, by custom named ``*.h5``, in a folder that exists.
+    session : Session
+        A NaN inside a verdict is stored as null.
+
+    Raises
+    ------
+    ArchiveError
+        If the file cannot be written; what was there before is then untouched.
+    ValueError
+        If the session holds what could not be read back: an array of the wrong shape, kind or order, a time
+        without its zone, a NaN where a number must be. Nothing is written then.
+    """
+    from acquire.storage import hdf5  # noqa: PLC0415 - h5py takes 0.1 s, and a start-up needs none
+
+    records = tuple(_record(number, trial) for number, trial in enumerate(session.trials, start=1))
+    SessionIndex(context=session.context, trials=records)  # checks its times
+    context = _json("the session", session.context)
+    contexts = [_json(f"trial {number}", record) for number, record in enumerate(records, start=1)]
+    index = f'{{"context":{context},"trials":[{",".join(contexts)}]}}'.encode()
+    attributes: dict[str, str | int] = {
+        "format": seal.FORMAT,
+        "format_version": seal.FORMAT_VERSION,
+        "about": ABOUT,
+        "context": context,
+    }
+    samples = [hdf5.Samples(trial.time, trial.counts) for trial in session.trials]
+
+    def write(aside: Path) -> None:
+        hdf5.write_body(aside, seal.block_for(index), attributes, contexts, samples)
+        seal.seal_file(aside, index)
+
+    try:
+        replace_file(path, write)
+    except (OSError, RuntimeError) as error:  # HDF5 meets a full disk in either way
+        raise ArchiveError(f"{path}: cannot be written: {_reason(error)}") from error
+
+
+def _reason(error: OSError | RuntimeError) -> str:
+    """Return why a file could not be written; of HDF5's many words those of the system."""
+    system = re.search(r"error message = '([^']+)'", str(error))
+    if system is not None:
+        return system[1]
+    return getattr(error, "strerror", None) or " ".join(str(error).split())
+
+
+def _record(number: int, trial: Trial) -> TrialRecord:
+    if fault := _samples_fault(trial.time, trial.counts):
+        raise ValueError(f"trial {number}: {fault}")
+    return TrialRecord(
+        context=trial.context,
+        calibration=trial.calibration,
+        zero_counts=trial.zero_counts,
+        damage=trial.damage,
+        verdict=None if trial.verdict is None else dict(trial.verdict),
+        set_aside=trial.set_aside,
+    )
+
+
+def _json(where: str, record: msgspec.Struct) -> str:
+    """Return the record as JSON that was proven to read back."""
+    try:
+        text = msgspec.json.encode(record).decode()
+        back = msgspec.json.decode(text, type=type(record))
+    except (TypeError, msgspec.ValidationError) as error:
+        raise ValueError(f"{where} cannot be stored: {error}") from error
+    # Compared as plain values: in the hour that a clock put back repeats, a time equals none of another zone.
+    meant, kept = msgspec.to_builtins(record), msgspec.to_builtins(back)
+    for key in record.__struct_fields__:
+        if key != "verdict" and meant[key] != kept[key]:
+            raise ValueError(f"{where} cannot be stored: {key} holds a NaN or infinite number")
+    return text
+
+
+def read_session(path: str | Path) -> Session:
+    """Read a session whole.
+
+    Parameters
+    ----------
+    path : str or Path
+        A file of `write_session`.
+
+    Returns
+    -------
+    Session
+        Equal to what was written, but that times keep their offset and not the name of their zone.
+
+    Raises
+    ------
+    ArchiveError
+        If there is no such file, it is not a session file, is damaged or changed, holds an unknown key, or was
+        made by a newer program; one sentence that names the file, and the piece or key.
+    """
+    from acquire.storage import hdf5  # noqa: PLC0415 - h5py takes 0.1 s, and a start-up needs none
+
+    path = Path(path)
+    index = _decoded(path, seal.check_all(path))
+    samples = hdf5.read_samples(path)
+    if len(samples) != len(index.trials):
+        raise ArchiveError(f"{path}: is damaged: {len(index.trials)} trials in the index, {len(samples)} stored")
+    pairs = zip(index.trials, samples, strict=True)
+    trials = (_trial(path, number, record, *each) for number, (record, each) in enumerate(pairs, start=1))
+    return Session(context=index.context, trials=tuple(trials))
+
+
+def read_index(path: str | Path) -> SessionIndex:
+    """Read all of a session but its samples, from the head of the file alone.
+
+    Raises
+    ------
+    ArchiveError
+        As `read_session`; damage to the samples is not looked for.
+    """
+    path = Path(path)
+    return _decoded(path, seal.read_index(path))
+
+
+def is_session_file(path: str | Path) -> bool:
+    """Return whether a file begins like a session file, of whatever version; False when it cannot be read."""
+    return seal.is_sealed(Path(path))
+
+
+def _decoded(path: Path, index: bytes) -> SessionIndex:
+    try:
+        return msgspec.json.decode(index, type=SessionIndex)
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise ArchiveError(f"{path}: cannot be understood: {error}") from error
+
+
+def _trial(path: Path, number: int, record: TrialRecord, time: FloatArray, counts: Counts) -> Trial:
+    if fault := _samples_fault(time, counts):
+        raise ArchiveError(f"{path}: is damaged: trials/{number:04d}: {fault}")
+    return Trial(
+        time=time,
+        counts=counts,
+        calibration=record.calibration,
+        zero_counts=record.zero_counts,
+        context=record.context,
+        damage=record.damage,
+        verdict=record.verdict,
+        set_aside=record.set_aside,
+    )
+
+
+def _samples_fault(time: FloatArray, counts: Counts) -> str | None:
+    if time.ndim != 1 or time.shape != counts.shape:
+        return f"time_s and counts must be 1-D and alike, got {time.shape} and {counts.shape}"
+    if time.dtype != np.float64 or counts.dtype not in (np.int32, np.float64):
+        return f"time_s must be float64 and counts int32 or float64, got {time.dtype} and {counts.dtype}"
+    # A NaN compares false, so that between finite ends all is finite.
+    rising = (time[1:] > time[:-1]).all() and np.isfinite(time[:1]).all() and np.isfinite(time[-1:]).all()
+    return None if rising else "time_s must be finite and increase"

@@ -1,0 +1,244 @@
+"""From chunks of bytes to trials: decoder, continuity, time base, ring, cutter, in this order.
+
+The one path that every stream takes: live, simulated, replayed, or read back from a journal after a
+crash. It opens nothing and knows no clock, so the same chunks give the same trials.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.decoders import Damage, Decoder, decoder_for
+from acquire.sensor.profile import Profile
+from acquire.stream.ring import Ring
+from acquire.stream.trial_detector import Cut, CutRule, Phase, TrialCutter
+from acquire.timing.host_time import HostTime
+from acquire.timing.sequence_gaps import Continuity, Late, Told
+from acquire.timing.timebase import RateEstimate, TimeBase
+from acquire.values.calibration import Calibration
+from acquire.values.records import FloatArray, Trial
+
+KEPT_S = 60.0
+"""The ring keeps the longest effort and this much more."""
+
+PIECE_S = KEPT_S / 2
+"""So much is put in the ring and cut at a time: a chunk may hold hours, when they are read from a file."""
+
+WAIT_S = 10.0
+"""A trial waits no longer than this for the time base to settle."""
+
+KEPT_DAMAGE = 1000
+
+RATE_EACH_S = 0.25
+
+
+class Flow(NamedTuple):
+    """How a stream flows."""
+
+    rate: RateEstimate | None = None
+    """The true sample rate; None before it is known."""
+    lost: int = 0
+    """Samples lost so far."""
+
+
+class Pipeline:
+    """Turn one sensor's bytes into trials.
+
+    Parameters
+    ----------
+    profile : Profile
+        What the sensor sends.
+    calibration : Calibration
+        What its counts mean.
+    rule : CutRule, optional
+        When an effort begins and ends.
+    epoch : float, optional
+        A second of the clock of the arrivals, from which the times of trials count. Streams of several sensors with one
+        epoch are on one clock; without it a stream counts from its first sample.
+    zero_counts : float, optional
+        The counts of no load, when they are known and must stay (a replay); else the quiet sensor's are taken.
+    """
+
+    def __init__(
+        self,
+        profile: Profile,
+        calibration: Calibration,
+        *,
+        rule: CutRule | None = None,
+        epoch: float | None = None,
+        zero_counts: float | None = None,
+    ) -> None:
+        self.profile = profile
+        self.calibration = calibration
+        self.timebase = TimeBase(profile)
+        self.host = HostTime()
+        """The stream's seconds on the clock of the arrivals."""
+        self._epoch = epoch
+        rule = rule or CutRule()
+        self.ring = Ring(round(profile.rate_hz * (min(rule.longest_s, 600.0) + KEPT_S)) + 1)
+        self._piece = max(1, round(profile.rate_hz * PIECE_S))
+        self._fixed_zero = zero_counts
+        self._decoder = decoder_for(profile)
+        self._continuity = Continuity(profile)
+        self._cutter = TrialCutter(rule)
+        self._whole_counts = profile.sends_counts
+        self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
+        self._cuts: deque[Cut] = deque()
+        self._now = 0.0
+        self._flow, self._rate_found = Flow(), -math.inf
+        self.damaged = 0
+        """Bad lines or packets so far, the partial first one not counted."""
+
+    @property
+    def flow(self) -> Flow:
+        """How the stream flows, as it was a moment ago; may be asked from any thread."""
+        return self._flow
+
+    @property
+    def now(self) -> float:
+        """The seconds of the last sample."""
+        return self._now
+
+    @property
+    def phase(self) -> Phase:
+        """Whether an effort is awaited or under way."""
+        return self._cutter.phase
+
+    @property
+    def effort_began(self) -> float | None:
+        """When the effort under way began to be kept, s; None when none is under way."""
+        return self._cutter.began
+
+    @property
+    def decoder(self) -> Decoder:
+        """The decoder, for its counts of damage."""
+        return self._decoder
+
+    @property
+    def zero_counts(self) -> float:
+        """The counts that are 0 N now."""
+        if self._fixed_zero is not None:
+            return self._fixed_zero
+        return self.calibration.zero_counts + self._cutter.zero / self.calibration.newtons_per_count
+
+    def feed(self, arrival: float, data: bytes) -> list[Trial]:
+        """Take a chunk of bytes and return the trials that it completes.
+
+        Parameters
+        ----------
+        arrival : float
+            Seconds, when the chunk came.
+        data : bytes
+            What came.
+        """
+        trials: list[Trial] = []
+        seam = self._decoder.pending > 0
+        for event in self._decoder.feed(data):
+            for told in self._continuity.feed(event, arrival, seam=seam):
+                trials += self._take(told)
+            seam = False
+        if self.ring.written:
+            self.host.add(self._now, arrival)
+            self._flow = Flow(rate=self._rate(arrival), lost=self.timebase.lost)
+        return trials
+
+    def _rate(self, arrival: float) -> RateEstimate | None:
+        """Return the rate, found anew from time to time: it takes a line through a minute of arrivals."""
+        if arrival - self._rate_found >= RATE_EACH_S:
+            self._rate_found = arrival
+            return self.timebase.rate
+        return self._flow.rate
+
+    def finish(self, reason: str = "") -> list[Trial]:
+        """Return the trial under way, because the stream has ended; `reason` is noted as its damage."""
+        trials = [trial for told in self._continuity.finish() for trial in self._take(told)]
+        cuts = self._cutter.finish()
+        if cuts and reason:
+            self._damage.append((self._now, reason))
+        trials += [self._trial(cut) for cut in (*self._cuts, *cuts)]
+        self._cuts.clear()
+        return trials
+
+    def age(self, trial: Trial) -> float:
+        """Return how long before the last sample a trial began, s on the trial's own time base."""
+        return float(self._on_clock(np.array([self._now]))[0] - trial.time[0])
+
+    def on_host(self, trial: Trial) -> float:
+        """Return when a trial began, s on the clock of the arrivals."""
+        now = np.array([self._now])
+        return float(self.host.at(now)[0] - self._on_clock(now)[0] + trial.time[0])
+
+    def reconnected(self) -> None:
+        """Begin anew at a boundary of lines or packets, after the link was lost and came back."""
+        self._decoder = decoder_for(self.profile)
+
+    def _take(self, told: Told) -> list[Trial]:
+        event, arrival = told
+        if isinstance(event, Late):
+            self.timebase.drop(event.frames)
+            return []
+        seconds = self.timebase.place(event, arrival)
+        if isinstance(event, Damage):
+            if not event.reason.startswith("partial first"):
+                self.damaged += 1
+                self._damage.append((self._now, event.reason))
+            return []
+        counts = np.asarray(event.counts, dtype=np.float64)
+        if not len(seconds):
+            return []
+        fresh = ~np.isnan(seconds)
+        if not fresh.all():
+            seconds, counts = seconds[fresh], counts[fresh]
+        return self._append(seconds, counts) if len(seconds) else []
+
+    def _append(self, seconds: FloatArray, counts: FloatArray) -> list[Trial]:
+        trials: list[Trial] = []
+        for at in range(0, len(seconds), self._piece):
+            time, part = seconds[at : at + self._piece], counts[at : at + self._piece]
+            self._now = float(time[-1])
+            self.ring.append(time, part)
+            force = self.calibration.force(part, zero_counts=self._fixed_zero)
+            self._cuts += self._cutter.feed(time, force)
+            while self._cuts and not self._waits(self._cuts[0]):
+                trials.append(self._trial(self._cuts.popleft()))
+        return trials
+
+    def _waits(self, cut: Cut) -> bool:
+        return self.timebase.unsettled and self._now - cut.stop < WAIT_S
+
+    def _trial(self, cut: Cut) -> Trial:
+        kept = self.ring.between(cut.start, cut.stop)
+        zero = self._fixed_zero
+        if zero is None:
+            zero = self.calibration.zero_counts + cut.zero / self.calibration.newtons_per_count
+        counts: NDArray[np.int32] | FloatArray = kept.counts
+        if self._whole_counts:
+            counts = np.rint(kept.counts).astype(np.int32)
+        return Trial(
+            time=self._on_clock(kept.time),
+            counts=counts,
+            calibration=self.calibration,
+            zero_counts=zero,
+            damage=self._take_damage(cut),
+        )
+
+    def _on_clock(self, seconds: FloatArray) -> FloatArray:
+        """Return placed seconds as the times of a trial."""
+        refined = self.timebase.refine(seconds)
+        if self._epoch is None:
+            return refined
+        began = float(self.host.at(seconds)[0]) - self._epoch
+        return np.asarray(refined - refined[0] + began)
+
+    def _take_damage(self, cut: Cut) -> tuple[str, ...]:
+        """Return what went wrong within a trial; what lies before its end is of no later one."""
+        damage: list[str] = []
+        while self._damage and self._damage[0][0] <= cut.stop:
+            at, reason = self._damage.popleft()
+            damage += [reason] if at >= cut.start else []
+        return tuple(damage)

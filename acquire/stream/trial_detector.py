@@ -1,0 +1,288 @@
+"""The trial cutter: finds each effort in a stream of force, hands-free.
+
+The stream is looked at in blocks of 50 ms, so that the result does not depend on how it arrives::
+
+             quiet                   force above threshold
+    settling ------> armed ----------------------------------> effort
+                       ^                                          |
+                       |      force near zero, or quiet           | below the release level for 1.5 s,
+                     rest <---------------------------------------+ or longer than any effort lasts
+
+A stream settles within its first half second, when that is quiet or near the sensor's own zero. One that begins
+neither so nor so (a sensor far off its zero that is handled while it is opened) settles at its first quiet second:
+a zero too low would make the load that is always there an effort without end.
+
+The zero is taken from quiet seconds, from their first half: a weak effort may begin so slowly that its
+first half second still looks quiet. The zero follows a slow drift at once, and so a move down: nobody pulls
+on a pad. A larger move up only after four quiet seconds, since no limb is that still. An effort is cut from
+2 s before the force left the zero. It ends when the force has been below the threshold, or below 15 % of its
+own peak, for 1.5 s: after a strong effort a zero may have moved by more than the threshold. One that has
+moved further yet is told from a hold by its quiet: less than half of the peak, and still for a second.
+"""
+
+from __future__ import annotations
+
+import enum
+import math
+from collections import deque
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from acquire.values.records import FloatArray
+
+BLOCK_S = 0.05
+
+QUIET_BLOCKS = 20
+"""A second in which the force does not move is quiet."""
+
+ZERO_BLOCKS = 10
+"""The zero is the mean of so many blocks."""
+
+QUIET_N = 1.5
+"""Quiet blocks differ by no more than this, or by what the noise alone does to their means."""
+
+DRIFT_N = 2.0
+"""A zero that has risen no further than this is followed at once."""
+
+PATIENCE_BLOCKS = 80
+"""A zero that has risen further is followed after this many quiet blocks."""
+
+SETTLE_S = 30.0
+"""A stream that has not been quiet for so long takes what there is for its zero; one too high is followed down."""
+
+RELEASE_SHARE = 0.15
+"""An effort is over below this share of its peak."""
+
+STILL_SHARE = 0.5
+"""A force that is quiet below this share of the peak is no hold, but a zero that has moved."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutRule:
+    """When an effort begins and ends."""
+
+    noise_sds: float = 5.0
+    force_n: float = 10.0
+    """An effort is above the larger of these: standard deviations of the noise, newtons."""
+    before_s: float = 2.0
+    after_s: float = 1.5
+    longest_s: float = 120.0
+    """A force that never comes down (something leans on the sensor) is cut here."""
+
+
+class Cut(NamedTuple):
+    """One effort, as a stretch of the stream."""
+
+    start: float
+    stop: float
+    """Seconds of the stream, both ends included."""
+    zero: float
+    """The zero before the effort, N as streamed."""
+
+
+class Phase(enum.Enum):
+    """What the cutter is waiting for."""
+
+    SETTLING = "settling"
+    ARMED = "armed"
+    EFFORT = "effort"
+    REST = "rest"
+
+
+class _Block(NamedTuple):
+    start: float
+    stop: float
+    mean: float
+    noise: float
+
+
+def _noise(blocks: list[_Block]) -> float:
+    # of the squares: at 80 Hz a block has four samples, and the median of its noise would be 30 % too low
+    return float(np.sqrt(np.mean([block.noise**2 for block in blocks])))
+
+
+def _blocks(time: FloatArray) -> list[tuple[int, int, int]]:
+    """Return the blocks that some seconds lie in: the number of each, and its samples from and to."""
+    if not len(time):
+        return []
+    first, last = (math.floor(at / BLOCK_S + 1e-9) for at in (float(time[0]), float(time[-1])))
+    if first == last:  # so it is with nearly every packet of a live sensor
+        return [(first, 0, len(time))]
+    numbers = np.floor(time / BLOCK_S + 1e-9)
+    begins = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist()]
+    return list(zip(numbers[begins].astype(int).tolist(), begins, [*begins[1:], len(time)], strict=True))
+
+
+class TrialCutter:
+    """Cut efforts out of a stream; opens nothing and knows no clock.
+
+    Examples
+    --------
+    >>> time = np.arange(0.0, 12.0, 0.01)
+    >>> force = np.interp(time, [0.0, 3.0, 4.5, 8.0, 8.2], [0.0, 0.0, 100.0, 100.0, 0.0])
+    >>> [(round(cut.start, 2), round(cut.stop, 2)) for cut in TrialCutter().feed(time, force)]
+    [(0.99, 9.64)]
+    """
+
+    def __init__(self, rule: CutRule | None = None) -> None:
+        self._rule = rule or CutRule()
+        self._pending: list[tuple[FloatArray, FloatArray]] = []
+        self._pending_block: int | None = None
+        self._recent: deque[_Block] = deque(maxlen=PATIENCE_BLOCKS)
+        self._phase = Phase.SETTLING
+        self._opened = np.inf
+        self._zero = 0.0
+        self._noise = 0.0
+        self._begin = self._peak = 0.0
+        self._left_zero = -np.inf
+        self._low_since: float | None = None
+        self._last_stop = -np.inf
+
+    @property
+    def phase(self) -> Phase:
+        """What the cutter is waiting for."""
+        return self._phase
+
+    @property
+    def zero(self) -> float:
+        """The zero now, N as streamed."""
+        return self._zero
+
+    @property
+    def began(self) -> float | None:
+        """When the effort under way began to be kept, s of the stream; None when none is under way."""
+        return self._begin if self._phase is Phase.EFFORT else None
+
+    def feed(self, time: FloatArray, force: FloatArray) -> list[Cut]:
+        """Take more of the stream and return the efforts that have ended.
+
+        Parameters
+        ----------
+        time, force : ndarray, shape (n,)
+            Seconds, increasing, and newtons; NaN force is a lost sample.
+        """
+        cuts: list[Cut] = []
+        for block, begin, end in _blocks(time):
+            if self._pending and block != self._pending_block:
+                cuts += self._close_block()
+            self._pending_block = block
+            self._pending.append((time[begin:end], force[begin:end]))
+        return cuts
+
+    def finish(self) -> list[Cut]:
+        """Return the effort that was under way when the stream ended, if any."""
+        cuts = self._close_block() if self._pending else []
+        if self._phase is Phase.EFFORT:
+            cuts += self._cut(self._recent[-1].stop)
+        return cuts
+
+    def _close_block(self) -> list[Cut]:
+        time = np.concatenate([part for part, _ in self._pending])
+        force = np.concatenate([part for _, part in self._pending])
+        self._pending.clear()
+        real = force[~np.isnan(force)]
+        if not len(real):
+            return []
+        # noise from the steps between samples: a ramp adds little to it
+        noise = float(np.sqrt(np.mean(np.diff(real) ** 2) / 2.0)) if len(real) > 2 else self._noise
+        block = _Block(float(time[0]), float(time[-1]), float(real.mean()), noise)
+        self._recent.append(block)
+        self._opened = min(self._opened, block.start)
+        return self._step(block)
+
+    def _step(self, block: _Block) -> list[Cut]:
+        if self._phase is Phase.EFFORT:
+            return self._in_effort(block)
+        if self._phase is Phase.SETTLING:
+            self._settle()
+        else:
+            self._follow_zero()
+        low = block.mean - self._zero <= self.threshold
+        if low:
+            self._note_low(block)
+        if self._phase is Phase.REST and low:
+            self._phase = Phase.ARMED
+        elif self._phase is Phase.ARMED and not low:
+            self._start(block)
+        return []
+
+    @property
+    def threshold(self) -> float:
+        """The force above the zero that begins an effort, N."""
+        return max(self._rule.force_n, self._rule.noise_sds * self._noise)
+
+    def _settle(self) -> None:
+        """Take the first zero when it is quiet, or trust the sensor's own when the force comes near it."""
+        if len(self._recent) < ZERO_BLOCKS:
+            return
+        waited = self._recent[-1].stop - self._opened
+        if self._quiet(min(len(self._recent), QUIET_BLOCKS)) or waited > SETTLE_S:
+            self._take_zero()
+            self._phase = Phase.ARMED
+        elif min(abs(block.mean) for block in self._recent) <= 0.5 * self.threshold:  # nearer to it than to an effort
+            self._phase = Phase.ARMED
+
+    def _follow_zero(self) -> None:
+        if not self._quiet(QUIET_BLOCKS):
+            return
+        risen = self._recent[-1].mean - self._zero
+        if risen <= DRIFT_N or self._phase is Phase.REST or self._quiet(PATIENCE_BLOCKS):
+            self._take_zero()
+
+    def _quiet(self, count: int) -> bool:
+        if len(self._recent) < count:
+            return False
+        recent = list(self._recent)[-count:]
+        means = [block.mean for block in recent]
+        return max(means) - min(means) <= max(QUIET_N, 3.0 * _noise(recent))
+
+    def _take_zero(self) -> None:
+        recent = list(self._recent)[-QUIET_BLOCKS:][:ZERO_BLOCKS]
+        self._zero = float(np.mean([block.mean for block in recent]))
+        self._noise = _noise(recent)
+
+    def _note_low(self, block: _Block) -> None:
+        """Remember when the force last was as good as at the zero."""
+        if block.mean - self._zero <= max(0.1 * self.threshold, 2.0 * self._noise):
+            self._left_zero = block.stop
+
+    def _start(self, block: _Block) -> None:
+        left = max(self._left_zero, block.start - self._rule.before_s)
+        self._begin = max(min(left, block.start) - self._rule.before_s, self._last_stop)
+        self._peak = block.mean - self._zero
+        self._low_since = None
+        self._phase = Phase.EFFORT
+
+    def _in_effort(self, block: _Block) -> list[Cut]:
+        level = block.mean - self._zero
+        self._peak = max(self._peak, level)
+        if level <= max(self.threshold, RELEASE_SHARE * self._peak) or self._still(level):
+            self._low_since = block.start if self._low_since is None else self._low_since
+        else:
+            self._low_since = None
+        if block.stop - self._begin > self._rule.longest_s:
+            return self._cut(self._recent[-2].stop)  # a block that comes hours later is not part of it
+        over = self._low_since is not None and block.stop - self._low_since >= self._rule.after_s - BLOCK_S / 2.0
+        return self._cut(block.stop) if over else []
+
+    def _still(self, level: float) -> bool:
+        return level < STILL_SHARE * self._peak and self._quiet(QUIET_BLOCKS)
+
+    def _cut(self, stop: float) -> list[Cut]:
+        self._phase = Phase.REST
+        self._last_stop = stop
+        return [Cut(self._begin, stop, self._zero)]
+
+
+def cut_efforts(time: FloatArray, force: FloatArray, rule: CutRule | None = None) -> list[Cut]:
+    """Return every effort of a whole trace, as a stream of it would give them.
+
+    Parameters
+    ----------
+    time, force : ndarray, shape (n,)
+        Seconds, increasing, and newtons; NaN force is a lost sample.
+    """
+    cutter = TrialCutter(rule)
+    return cutter.feed(time, force) + cutter.finish()

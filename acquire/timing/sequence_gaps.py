@@ -1,0 +1,304 @@
+"""Whether what comes follows what came: frames that a bad link damaged, doubled or brought late are held out.
+
+A frame (a packet, or a text line with a number or a clock) says where it belongs. Nearly always it follows the one
+before and goes on to the time base at once. One that does not is *odd*: something was lost before it, or the sensor
+has started again; or it comes late, or twice, or its number is damaged. Only what comes next can tell, so an odd frame
+is held until then::
+
+    came      next                          what becomes of the odd frame x
+    n  x      x+1, with x ahead of n        goes on: something was lost before it
+    n  x      y, with n < x < y             goes on: something was lost before and after it
+    n  x      n+1, or n+2 for a damaged x   out of step: late if it is behind n, damaged if it is ahead
+    n  x      x+1 ... x+99, all behind n    go on: the sensor has started again
+
+For a link repeats neither a second of a stream nor a hundred frames. So one damaged number costs one sample, not all
+until the numbers fit again, and what comes twice after a stall is not taken for a sensor that was started again.
+
+A text line has no checksum, and a line glued from the head of one and the tail of a later one can look good: of
+``12,8400`` and ``19,9731`` may be left ``12,9731``. Such a line has a *seam*: it lies in more than one chunk. It is
+held until a line follows it, and is damaged if none does.
+
+What is in step goes through unchanged and at once.
+"""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING, NamedTuple
+
+from acquire.decoders import Damage, Event, Lines, Packet, Reason
+from acquire.timing.device_clock import signed
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from acquire.sensor.profile import Profile
+
+FOLLOWS = 0.5
+"""By up to this part of a sample period, and its own step, a clock may go on more than it should, or for a line with a
+seam less."""
+LEARN = 0.05
+"""Share of each step in the period that is learnt, for a sensor whose rate is not what its profile says ..."""
+FAR_OFF = 8.0
+"""... by no more than this factor."""
+BEHIND_S = 1.0
+BEHIND_FRAMES = 100
+"""So much that lies behind and is in order is a sensor that has started again."""
+CLOCK_TURN = 2**32
+CLOCK_STEP_S = {"ms": 1e-3, "us": 1e-6, "s": 0.0}
+
+
+class Late(NamedTuple):
+    """Frames that came before, or too late."""
+
+    frames: int
+
+
+class Told(NamedTuple):
+    """An event, and when the chunk came that completed it, s."""
+
+    event: Event | Late
+    arrival: float
+
+
+class _Frame(NamedTuple):
+    sequence: int | None
+    tick: float | None
+    size: int
+    """Samples in it."""
+    event: Packet | Lines
+    """The packet; or lines, of which it is ..."""
+    row: int
+    """... this one."""
+    arrival: float
+    seam: bool
+
+
+class _Scale:
+    """How far one frame is from another by number and clock, and how far the next one should be."""
+
+    def __init__(self, profile: Profile) -> None:
+        packets = profile.framing == "packets"
+        clock = next((name for name in profile.columns if name in CLOCK_STEP_S), None)
+        self.lines = not packets
+        self.blind = not packets and clock is None and "seq" not in profile.columns
+        self._sequence_turn = 2**profile.sequence_bits
+        self._unit_s = 1.0 / profile.tick_hz if packets else 1.0
+        self._resolution_s = self._unit_s if packets else CLOCK_STEP_S.get(clock or "", 0.0)
+        self._turn: float | None = CLOCK_TURN if packets else CLOCK_TURN * self._resolution_s or None
+        self.period_s = 1.0 / profile.rate_hz
+        self._least_s, self._most_s = self.period_s / FAR_OFF, self.period_s * FAR_OFF
+
+    def straight(self, numbers: Sequence[int] | None, ticks: Sequence[float] | None, before: _Frame) -> bool:
+        """Say whether frames follow one before and each other with nothing missing, and learn their period if so."""
+        if numbers is not None and before.sequence is not None:
+            first = before.sequence + 1
+            if numbers != list(range(first, first + len(numbers))):
+                return False
+        if ticks is None or before.tick is None:
+            return True
+        period_s, last = self.period_s, before.tick
+        for tick in ticks:
+            step_s = (tick - last) * self._unit_s / before.size
+            if not 0.0 < step_s <= (1.0 + FOLLOWS / before.size) * period_s + self._resolution_s / before.size:
+                return False
+            period_s += LEARN * (min(max(step_s, self._least_s), self._most_s) - period_s)
+            last = tick
+        self.period_s = period_s
+        return True
+
+    def steps(self, frame: _Frame, before: _Frame) -> tuple[float | None, float | None]:
+        """Return how far a frame's number and clock are ahead of another's."""
+        jump = steps = None
+        if frame.sequence is not None and before.sequence is not None:
+            jump = signed(frame.sequence - before.sequence, self._sequence_turn)
+        if frame.tick is not None and before.tick is not None:
+            steps = signed(frame.tick - before.tick, self._turn)
+        return jump, steps
+
+    def is_ahead(self, frame: _Frame, before: _Frame) -> bool:
+        """Say whether a frame was taken after another; a coarse clock may stand still where a number tells."""
+        jump, steps = self.steps(frame, before)
+        return (jump is None or jump > 0) and (steps is None or steps > 0 or (steps == 0 and jump is not None))
+
+    def follows(self, frame: _Frame, before: _Frame, missing: int, *, exactly: bool = False) -> bool:
+        """Say whether a frame is the next but so many; unless exactly so many, fewer will do."""
+        jump, steps = self.steps(frame, before)
+        if not self.is_ahead(frame, before) or (jump is not None and jump > 1 + missing):
+            return False
+        if exactly and jump is not None and jump < 1 + missing:
+            return False
+        if steps is None:
+            return True
+        span_s, slack_s = steps * self._unit_s, FOLLOWS * self.period_s + self._resolution_s
+        due_s = before.size * (1 + missing) * self.period_s
+        return span_s <= due_s + slack_s and (not exactly or span_s >= due_s - slack_s)
+
+    def learn(self, frame: _Frame, before: _Frame) -> None:
+        """Learn the period from two frames of which one came after the other."""
+        _, steps = self.steps(frame, before)
+        if steps is not None:
+            step_s = steps * self._unit_s / before.size
+            self.period_s += LEARN * (min(max(step_s, self._least_s), self._most_s) - self.period_s)
+
+
+class Continuity:
+    """Holds out what is out of step; between a decoder and a time base.
+
+    Parameters
+    ----------
+    profile : Profile
+        Of the sensor; lines without number and clock pass as they are.
+
+    Examples
+    --------
+    >>> from acquire.sensor.profile import load_profile
+    >>> continuity = Continuity(load_profile("ble-lines"))
+    >>> def passed(*sequence):
+    ...     told = continuity.feed(Lines([0] * len(sequence), list(sequence), None), 0.0)
+    ...     return [event.sequence if isinstance(event, Lines) else str(event.reason) for event, _ in told]
+    >>> passed(1, 2, 7003), passed(4), passed(5, 9), passed(10)
+    ([[1, 2]], ['out of step', [4]], [[5]], [[9], [10]])
+    """
+
+    def __init__(self, profile: Profile) -> None:
+        self._scale = _Scale(profile)
+        self._last: _Frame | None = None
+        self._odd: list[_Frame] = []
+        self._missing = 0  # frames known to be damaged since the last that was taken or held
+
+    @property
+    def held(self) -> int:
+        """Frames that wait for the next one to tell."""
+        return len(self._odd)
+
+    def feed(self, event: Event, arrival: float, *, seam: bool = False) -> list[Told]:
+        """Return what is in step, in the order it came, and what is found to be out of step.
+
+        Parameters
+        ----------
+        event : Packet, Lines or Damage
+            As it came from the decoder.
+        arrival : float
+            When the chunk came that completed it, s.
+        seam : bool
+            Whether its first line began in an earlier chunk.
+        """
+        if isinstance(event, Damage):
+            self._missing += event.samples if self._scale.lines else 1
+            return [Told(event, arrival)]
+        if self._scale.blind or (not seam and self._is_straight(event, arrival)):
+            return [Told(event, arrival)]
+        out: list[_Frame | Told] = []
+        for frame in _frames(event, arrival, seam=seam):
+            self._take(frame, out)
+            self._missing = 0
+        return _told(out)
+
+    def finish(self) -> list[Told]:
+        """Return what is still held, since nothing will follow; what comes after that begins anew."""
+        out: list[_Frame | Told] = []
+        if self._odd and self._is_behind(self._odd[0]):
+            self._refuse(out)
+        self._release(out, len(self._odd))
+        self._last, self._missing = None, 0
+        return _told(out)
+
+    def _is_straight(self, event: Packet | Lines, arrival: float) -> bool:
+        """Take an event whole if all of it follows what came before, as it nearly always does."""
+        if self._last is None or self._odd or self._missing:
+            return False
+        numbers: list[int] | None
+        ticks: list[float] | None
+        if isinstance(event, Packet):
+            numbers, ticks, row, size = [event.sequence], [event.tick], 0, len(event.counts)
+        else:
+            numbers, ticks, row, size = event.sequence, event.tick_s, len(event.counts) - 1, 1
+        if not self._scale.straight(numbers, ticks, self._last):
+            return False
+        number, tick = numbers[-1] if numbers else None, ticks[-1] if ticks else None
+        self._last = _Frame(number, tick, size, event, row, arrival, seam=False)
+        return True
+
+    def _take(self, frame: _Frame, out: list[_Frame | Told]) -> None:
+        odd = self._odd
+        if not odd:
+            odd.append(frame)
+            if not frame.seam and self._goes_on(frame):
+                self._release(out, 1)
+        elif self._is_behind(odd[0]):
+            self._after_behind(frame, out)
+        elif self._scale.follows(frame, odd[-1], self._missing, exactly=odd[-1].seam):
+            odd.append(frame)
+            self._release(out, len(odd) - frame.seam)
+        elif not odd[-1].seam and self._scale.is_ahead(frame, odd[-1]):
+            self._release(out, 1)
+            odd.append(frame)
+        else:
+            self._refuse(out)
+            self._take(frame, out)
+
+    def _after_behind(self, frame: _Frame, out: list[_Frame | Told]) -> None:
+        """Take a frame while those held lie behind: late ones, or the first of a sensor that has started again."""
+        odd = self._odd
+        if self._goes_on(frame) or not (self._is_behind(frame) and self._scale.is_ahead(frame, odd[-1])):
+            self._refuse(out)
+            self._take(frame, out)
+            return
+        odd.append(frame)
+        if len(odd) >= BEHIND_FRAMES or sum(held.size for held in odd) * self._scale.period_s > BEHIND_S:
+            self._release(out, len(odd))
+
+    def _release(self, out: list[_Frame | Told], count: int) -> None:
+        for frame in self._odd[:count]:
+            if self._last is not None:
+                self._scale.learn(frame, self._last)
+            self._last = frame
+        out += self._odd[:count]
+        del self._odd[:count]
+
+    def _refuse(self, out: list[_Frame | Told]) -> None:
+        frames, arrival = len(self._odd), self._odd[0].arrival
+        if self._is_behind(self._odd[0]):
+            out.append(Told(Late(frames), arrival))
+        else:
+            out += [Told(Damage(Reason.OUT_OF_STEP, 0, frame.size), frame.arrival) for frame in self._odd]
+        self._missing += frames
+        self._odd.clear()
+
+    def _goes_on(self, frame: _Frame) -> bool:
+        """Say whether a frame goes on where the last that was taken ends, in place of those held if need be."""
+        held = sum(odd is not frame for odd in self._odd)
+        return self._last is None or self._scale.follows(frame, self._last, self._missing + held)
+
+    def _is_behind(self, frame: _Frame) -> bool:
+        return self._last is not None and not self._scale.is_ahead(frame, self._last)
+
+
+def _frames(event: Packet | Lines, arrival: float, *, seam: bool) -> list[_Frame]:
+    if isinstance(event, Packet):
+        return [_Frame(event.sequence, event.tick, len(event.counts), event, 0, arrival, seam=False)]
+    nothing = [None] * len(event.counts)
+    columns = zip(event.sequence or nothing, event.tick_s or nothing, strict=True)
+    return [
+        _Frame(number, tick, 1, event, row, arrival, seam and row == 0) for row, (number, tick) in enumerate(columns)
+    ]
+
+
+def _told(out: list[_Frame | Told]) -> list[Told]:
+    """Return the frames as the events they came in, or the part of them that passed."""
+    told: list[Told] = []
+    for _, run in groupby(out, lambda item: id(item.event)):
+        first, *_, last = [*run] * 2
+        if isinstance(first, _Frame) and isinstance(last, _Frame):
+            told.append(Told(_rows(first.event, first.row, last.row + 1), first.arrival))
+        elif isinstance(first, Told):
+            told.append(first)
+    return told
+
+
+def _rows(event: Packet | Lines, start: int, stop: int) -> Packet | Lines:
+    if isinstance(event, Packet) or stop - start == len(event.counts):
+        return event
+    counts, sequence, tick_s = event
+    return Lines(counts[start:stop], sequence and sequence[start:stop], tick_s and tick_s[start:stop])

@@ -1,0 +1,236 @@
+"""The value objects that pass between the floors: traces, people, trials, sessions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any, Literal
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.values.calibration import Calibration
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+Side = Literal["left", "right"]
+Method = Literal["hand", "belt"]
+
+OTHER_SIDE: dict[Side, Side] = {"left": "right", "right": "left"}
+
+GAP_STEPS = 1.5
+"""A step in time longer than this many median steps is a gap."""
+
+
+class Person(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The person tested: a code and what the numbers need, never a name."""
+
+    code: str = ""
+    sex: Literal["female", "male"] | None = None
+    age_years: float | None = None
+    mass_kg: float | None = None
+    height_m: float | None = None
+    dominant_side: Side | None = None
+
+
+class TrialContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a trial was: which action of which side, held how and by whom."""
+
+    action: str | None = None
+    side: Side | None = None
+    method: Method = "hand"
+    examiner: str | None = None
+    examiner_limit_n: float | None = None
+    lever_arm_m: float | None = None
+    sensor: str | None = None
+    """Which sensor, where a session has two."""
+    resting_force_n: float | None = None
+    """Force of the relaxed limb on the pad, N, read from a sensor zeroed without load; positive in the direction of
+    the effort. To be left out where the sensor was zeroed with the limb on it: its zero holds the weight already."""
+    started: datetime | None = None
+    """When the trial began, with its zone."""
+
+
+NO_CONTEXT = TrialContext()
+"""Nothing is said of the trial."""
+
+
+class SetAside(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A person's decision to leave a trial out, or to take it back; nothing is ever deleted."""
+
+    aside: bool
+    reason: str
+    by: str
+    at: datetime
+
+
+class SessionContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What holds for a whole session: who, with which sensor, when, under what cautions."""
+
+    session: str
+    """An identifier of its own for each session."""
+    started: datetime
+    person: Person = Person()
+    examiner: str | None = None
+    sensor: str = ""
+    """The name of the sensor's profile."""
+    cautions_acknowledged: datetime | None = None
+    program_version: str = ""
+    invented: bool = False
+    """Demo data, of nobody."""
+    left_out: tuple[TrialContext, ...] = ()
+    """Items of the battery that the examiner left out: as far as they came, they are done."""
+
+
+def sample_period(time: FloatArray) -> float:
+    """Return the time from one sample to the next, gaps left out, s.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Seconds, strictly increasing; two samples at least.
+
+    Examples
+    --------
+    >>> sample_period(np.array([0.0, 0.25, 0.5, 9.0, 9.25]))
+    0.25
+    """
+    steps = np.diff(time)
+    # the mean of the unbroken steps: a clock of milliseconds has no step of 3.125
+    return float(steps[steps <= GAP_STEPS * float(np.median(steps))].mean())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trace:
+    """Force over time, as one unbroken or gapped recording."""
+
+    time: FloatArray
+    """Seconds, shape (n,), strictly increasing."""
+    force: FloatArray
+    """Newtons, shape (n,), positive in the direction of the effort; NaN where a sample was lost."""
+    clipped: BoolArray | None = None
+    """True where the sensor was at its limit, shape (n,); None when the limit is not known."""
+
+    def __post_init__(self) -> None:
+        if self.time.ndim != 1 or self.time.shape != self.force.shape:
+            raise ValueError(f"time and force must be 1-D and alike, got {self.time.shape} and {self.force.shape}")
+        if self.clipped is not None and self.clipped.shape != self.time.shape:
+            raise ValueError(f"clipped must be shaped like time, got {self.clipped.shape} for {self.time.shape}")
+
+    @classmethod
+    def from_samples(cls, time: FloatArray, force: FloatArray, clipped: BoolArray | None = None) -> Trace:
+        """Return a trace whose missing samples, seen as steps in time, have become NaN.
+
+        Parameters
+        ----------
+        time : ndarray, shape (n,)
+            Seconds, strictly increasing; a step of more than 1.5 median steps is a gap.
+        force : ndarray, shape (n,)
+            Newtons.
+        clipped : ndarray of bool, shape (n,), optional
+            True where the sensor was at its limit.
+
+        Raises
+        ------
+        ValueError
+            If the arrays differ in shape, or time does not increase.
+
+        Examples
+        --------
+        >>> Trace.from_samples(np.array([0.0, 0.1, 0.2, 0.5]), np.array([1.0, 2.0, 3.0, 4.0])).force.tolist()
+        [1.0, 2.0, 3.0, nan, nan, 4.0]
+        """
+        if time.shape != force.shape or len(time) < 2:
+            return cls(time=time, force=force, clipped=clipped)
+        steps = np.diff(time)
+        if not (steps > 0).all():
+            first = int(np.argmin(steps > 0))
+            raise ValueError(f"time must increase, got {time[first]} s then {time[first + 1]} s at sample {first + 1}")
+        holes = np.flatnonzero(steps > GAP_STEPS * float(np.median(steps)))
+        if not len(holes):
+            return cls(time=time, force=force, clipped=clipped)
+        period = sample_period(time)
+        missing = np.maximum(np.rint(steps[holes] / period).astype(int) - 1, 1)
+        at = np.repeat(holes + 1, missing)
+        filled = np.concatenate(
+            [np.linspace(time[h], time[h + 1], m + 2)[1:-1] for h, m in zip(holes, missing, strict=True)]
+        )
+        return cls(
+            time=np.insert(time, at, filled),
+            force=np.insert(force, at, np.nan),
+            clipped=None if clipped is None else np.insert(clipped, at, False),
+        )
+
+    @property
+    def lost(self) -> int:
+        """How many samples of the trace are missing."""
+        return int(np.isnan(self.force).sum())
+
+    @property
+    def sample_rate(self) -> float:
+        """Samples per second over the whole trace, Hz; NaN for fewer than two samples."""
+        if len(self.time) < 2:
+            return float("nan")
+        return float((len(self.time) - 1) / (self.time[-1] - self.time[0]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trial:
+    """One recorded effort: raw counts on a time base, what turns them into newtons, and what it was."""
+
+    time: FloatArray
+    """Seconds on the session's clock, shape (n,), strictly increasing; a jump is a gap."""
+    counts: NDArray[np.int32] | FloatArray
+    """What the sensor sent, shape (n,)."""
+    calibration: Calibration
+    zero_counts: float
+    """Counts of the unloaded sensor just before the effort."""
+    context: TrialContext = NO_CONTEXT
+    damage: tuple[str, ...] = ()
+    """What went wrong on the link during the trial, one plain phrase each."""
+    verdict: Mapping[str, Any] | None = None
+    """Measures, verdict and faults as they were judged when recorded, as plain JSON values."""
+    set_aside: tuple[SetAside, ...] = ()
+
+    @property
+    def is_aside(self) -> bool:
+        """Whether the last decision left it out."""
+        return bool(self.set_aside) and self.set_aside[-1].aside
+
+    def trace(self) -> Trace:
+        """Return the force in newtons from the trial's first sample on, zero removed, gaps as NaN, clipping marked."""
+        return Trace.from_samples(
+            self.time - self.time[:1],
+            self.calibration.force(self.counts, zero_counts=self.zero_counts),
+            self.calibration.clipped(self.counts) if self.calibration.limit_known else None,
+        )
+
+    def judged(self, verdict: Mapping[str, Any]) -> Trial:
+        """Return the same trial with a verdict."""
+        return replace(self, verdict=verdict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Session:
+    """One person's test occasion: its context and its trials, in the order recorded."""
+
+    context: SessionContext
+    trials: tuple[Trial, ...] = field(default=())
+
+    def with_trial(self, trial: Trial) -> Session:
+        """Return the session with one more trial."""
+        return replace(self, trials=(*self.trials, trial))
+
+    def with_left_out(self, item: TrialContext) -> Session:
+        """Return the session with an item of its battery left out."""
+        context = msgspec.structs.replace(self.context, left_out=(*self.context.left_out, item))
+        return replace(self, context=context)
+
+    def with_decision(self, index: int, decision: SetAside) -> Session:
+        """Return the session with one trial set aside or taken back."""
+        trial = self.trials[index]
+        decided = replace(trial, set_aside=(*trial.set_aside, decision))
+        return replace(self, trials=(*self.trials[:index], decided, *self.trials[index + 1 :]))

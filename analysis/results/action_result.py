@@ -1,0 +1,230 @@
+"""One action of one side, by one method: from its trials to force, torque, size of body and their uncertainty."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Sequence
+from datetime import date
+
+import msgspec
+
+from acquire.values.calibration import Calibration, CalibrationState
+from acquire.values.records import Method, Person, Side
+from analysis.results.body_size import RelativeToBody, relative_to_body
+from analysis.results.force_budget import force_components, repeatability, torque_components
+from analysis.results.missing import Missing, lacking
+from analysis.results.reading import Reading, distinct, mean_reading, read
+from analysis.results.set_result import SetResult, Tried, set_result
+from analysis.results.settings import ResultSettings, ScoreOf
+from analysis.results.spread import Spread, spread
+from analysis.statistics.uncertainty import Budget, budget
+from analysis.trial.protocol import SetRule
+
+
+class Quantity(enum.StrEnum):
+    """What is compared."""
+
+    FORCE = "force"
+    TORQUE = "torque"
+
+
+class TrialNumbers(msgspec.Struct, frozen=True, kw_only=True):
+    """One trial that counts, in newtons and newton metres."""
+
+    trial: int
+    force_n: float
+    """Plateau force without the limb's weight."""
+    weight_n: float | None
+    """What was taken off for the limb; None when no resting force was recorded."""
+    lever_arm_m: float | None
+    torque_nm: float | None
+    force_budget: Budget
+    torque_budget: Budget | None
+
+
+class Value(msgspec.Struct, frozen=True, kw_only=True):
+    """What stands for a set: the best of its trials, or their mean."""
+
+    force_n: float
+    torque_nm: float | None
+    body: RelativeToBody
+    force_budget: Budget
+    """With what differs from trial to trial."""
+    torque_budget: Budget | None
+
+    def of(self, quantity: Quantity) -> tuple[float, Budget] | None:
+        """Return force or torque with its budget; None for a torque that is not known."""
+        if quantity is Quantity.FORCE:
+            return self.force_n, self.force_budget
+        return None if self.torque_nm is None or self.torque_budget is None else (self.torque_nm, self.torque_budget)
+
+
+class ActionResult(msgspec.Struct, frozen=True, kw_only=True):
+    """One action of one side, by one method, as one sensor saw it."""
+
+    action: str | None
+    side: Side | None
+    method: Method
+    sensor: str | None
+    """Which sensor, where the session had two: each saw the effort for itself."""
+    set: SetResult
+    trials: tuple[TrialNumbers, ...]
+    """Those that count."""
+    force: Spread | None
+    """Plateau forces without the limb's weight, N."""
+    torque: Spread | None
+    """Of the trials with a lever arm, N m."""
+    best: Value | None
+    mean: Value | None
+    calibrations: tuple[Calibration, ...]
+    """The different ones its trials were measured with."""
+    missing: tuple[Missing, ...]
+
+    def value(self, of: ScoreOf) -> Value | None:
+        """Return what stands for the set; None when no trial counts."""
+        return self.best if of is ScoreOf.BEST else self.mean
+
+
+def action_result(
+    tried: Sequence[Tried], *, person: Person, day: date, rule: SetRule, settings: ResultSettings
+) -> ActionResult:
+    """Return what the trials of one action, side and method come to.
+
+    Parameters
+    ----------
+    tried : sequence of Tried
+        At least one; all of the same action, side and method.
+    person : Person
+        Mass and height, where they are known.
+    day : date
+        When they were recorded, for the calibration.
+    rule : SetRule
+        When a set is complete.
+    settings : ResultSettings
+        Limits of error, gravity, coverage.
+
+    Raises
+    ------
+    ValueError
+        If there is no trial.
+    """
+    if not tried:
+        raise ValueError("tried must hold at least one trial, got none")
+    context = tried[0].trial.context
+    readings = {each.number: read(each) for each in tried if each.counts}
+    summed = set_result(tried, rule)
+    force = _spread({number: each.force_n for number, each in readings.items()})
+    torque = _spread({n: each.torque_nm for n, each in readings.items() if each.torque_nm is not None})
+    values = {of: _value(readings, force, torque, person=person, settings=settings, of=of) for of in ScoreOf if force}
+    return ActionResult(
+        action=context.action,
+        side=context.side,
+        method=context.method,
+        sensor=context.sensor,
+        set=summed,
+        trials=tuple(_numbers(number, each, settings) for number, each in readings.items()),
+        force=force,
+        torque=torque,
+        best=values.get(ScoreOf.BEST),
+        mean=values.get(ScoreOf.MEAN),
+        calibrations=distinct(list(readings.values())),
+        missing=_missing(tried, list(readings.values()), person, day),
+    )
+
+
+def known(value: float | None) -> float | None:
+    """Return a size that can be divided by; None for one that is not known, or not above 0.
+
+    Examples
+    --------
+    >>> known(0.0) is None, known(64.0)
+    (True, 64.0)
+    """
+    return value if value is not None and value > 0.0 else None
+
+
+def _spread(values: dict[int, float]) -> Spread | None:
+    return spread(tuple(values), tuple(values.values())) if values else None
+
+
+def _value(
+    readings: dict[int, Reading],
+    force: Spread,
+    torque: Spread | None,
+    *,
+    person: Person,
+    settings: ResultSettings,
+    of: ScoreOf,
+) -> Value:
+    push, of_mean, level = _standing(readings, force, of), of is ScoreOf.MEAN, settings.coverage.level_pct
+    forces = (*force_components(push, settings), repeatability(force, of_mean=of_mean, unit="N"))
+    torque_nm, torque_budget = None, None
+    if torque is not None:
+        turn = _standing(readings, torque, of)
+        torque_nm = torque.mean if of_mean else torque.best
+        torques = torque_components(force_components(turn, settings), turn, settings)
+        torque_budget = budget((*torques, repeatability(torque, of_mean=of_mean, unit="N m")), level_pct=level)
+    return Value(
+        force_n=push.force_n,
+        torque_nm=torque_nm,
+        body=relative_to_body(
+            push.force_n,
+            torque_nm,
+            mass_kg=known(person.mass_kg),
+            height_m=known(person.height_m),
+            gravity_m_s2=settings.body_weight.gravity_m_s2,
+        ),
+        force_budget=budget(forces, level_pct=level),
+        torque_budget=torque_budget,
+    )
+
+
+def _standing(readings: dict[int, Reading], values: Spread, of: ScoreOf) -> Reading:
+    """Return the reading that stands for a set: that of its best trial, or the mean of all."""
+    best = values.best_trial
+    chosen = values.trials if of is ScoreOf.MEAN or best is None else (best,)
+    return mean_reading([readings[number] for number in chosen])
+
+
+def _numbers(number: int, reading: Reading, settings: ResultSettings) -> TrialNumbers:
+    forces, level = force_components(reading, settings), settings.coverage.level_pct
+    torque = reading.torque_nm
+    return TrialNumbers(
+        trial=number,
+        force_n=reading.force_n,
+        weight_n=reading.weight_n,
+        lever_arm_m=reading.lever_arm_m,
+        torque_nm=torque,
+        force_budget=budget(forces, level_pct=level),
+        torque_budget=None if torque is None else budget(torque_components(forces, reading, settings), level_pct=level),
+    )
+
+
+def _missing(tried: Sequence[Tried], readings: Sequence[Reading], person: Person, day: date) -> tuple[Missing, ...]:
+    context = tried[0].trial.context
+    codes = {fault.code for each in tried if each.counts for fault in each.judgement.faults}
+    states = {calibration.state(day) for calibration in distinct(readings)}
+    return lacking(
+        {
+            Missing.ACTION: context.action is None,
+            Missing.SIDE: context.side is None,
+            Missing.ACCEPTED_TRIAL: not readings,
+            Missing.SECOND_TRIAL: len(readings) == 1,
+            Missing.FORCE: any(each.force_n <= 0.0 for each in readings),
+            Missing.LEVER_ARM: any(each.lever_arm_m is None for each in readings),
+            Missing.BELT: "examiner-limit" in codes,
+            Missing.MASS: known(person.mass_kg) is None,
+            Missing.HEIGHT: known(person.height_m) is None,
+            Missing.ZERO_BEFORE: any(each.noise_n is None for each in readings),
+            Missing.ZERO_AFTER: any(each.zero_shift_n is None for each in readings),
+            Missing.CALIBRATION: CalibrationState.MISSING in states,
+            Missing.CURRENT_CALIBRATION: CalibrationState.EXPIRED in states,
+            Missing.LARGER_LOAD: any(_beyond_loads(each) for each in readings),
+        }
+    )
+
+
+def _beyond_loads(reading: Reading) -> bool:
+    """Tell whether a force is above every load of a calibration that names its loads."""
+    largest = [max(abs(point.load_n) for point in each.points) for each in reading.calibrations if each.points]
+    return any(reading.force_n > load for load in largest)

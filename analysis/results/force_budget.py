@@ -1,0 +1,180 @@
+"""The uncertainty of a plateau force and of its torque, source by source.
+
+==========================  ===============================================================================
+`known-loads`               how far the loads of the calibration may be from what was typed in
+`calibration-sensitivity`   slope of the calibration line (JCGM 100:2008, H.3)
+`calibration-residuals`     scatter of its points about the line: what a straight line does not follow
+`zero-drift`                the zero lay somewhere between that before and that after the effort
+`noise`                     of the sensor at rest, carried to the mean over the plateau
+`resolution`                one step of the sensor (F.2.2.1)
+`pad-angle`                 the push is not exactly along the axis of the sensor
+`resting-force`             the limb's weight, where it was taken off
+`lever-arm`                 for torque
+`repeatability`             for a set: from trial to trial, whatever the reason
+==========================  ===============================================================================
+
+Zero, noise and angle differ from trial to trial and so show in the repeatability too; they are kept all the same,
+for they are small beside it and a single trial has nothing else.
+"""
+
+from __future__ import annotations
+
+import enum
+import math
+from collections.abc import Sequence
+
+from acquire.values.calibration import Calibration, residuals
+from analysis.results.reading import Reading
+from analysis.results.settings import ResultSettings
+from analysis.results.spread import Spread
+from analysis.statistics.uncertainty import (
+    Component,
+    Distribution,
+    Unknown,
+    from_angle,
+    from_limits,
+    from_readings,
+    scaled,
+    unknown,
+)
+
+
+class Source(enum.StrEnum):
+    """What an error comes from."""
+
+    KNOWN_LOADS = "known-loads"
+    SENSITIVITY = "calibration-sensitivity"
+    RESIDUALS = "calibration-residuals"
+    ZERO_DRIFT = "zero-drift"
+    NOISE = "noise"
+    RESOLUTION = "resolution"
+    PAD_ANGLE = "pad-angle"
+    RESTING_FORCE = "resting-force"
+    LEVER_ARM = "lever-arm"
+    REPEATABILITY = "repeatability"
+
+
+OF_THE_SCALE = frozenset({Source.KNOWN_LOADS.value, Source.SENSITIVITY.value})
+"""What makes all forces of one calibration wrong by the same share: it cancels in their quotient."""
+
+
+def force_components(reading: Reading, settings: ResultSettings) -> tuple[Component, ...]:
+    """Return the components of one plateau force, N.
+
+    Parameters
+    ----------
+    reading : Reading
+        What the force rests on.
+    settings : ResultSettings
+        Limits of the errors that a recording does not show.
+
+    Returns
+    -------
+    tuple of Component
+        In the order of the list above; those that cannot be evaluated say why.
+    """
+    found = [
+        _known_loads(reading, settings.known_loads.within_pct),
+        *_line(reading),
+        _zero_drift(reading),
+        _noise(reading),
+        from_limits(Source.RESOLUTION, reading.resolution_n / 2.0, unit="N"),
+        from_angle(Source.PAD_ANGLE, settings.pad_angle.within_deg, sensitivity=reading.force_n),
+    ]
+    if reading.weight_n is not None:
+        within = settings.resting_force.within_pct
+        found.append(from_limits(Source.RESTING_FORCE, within, unit="%", sensitivity=reading.weight_n / 100.0))
+    return tuple(found)
+
+
+def torque_components(
+    force: tuple[Component, ...], reading: Reading, settings: ResultSettings
+) -> tuple[Component, ...]:
+    """Return the components of a torque, N m, from those of its force.
+
+    Raises
+    ------
+    ValueError
+        If the reading has no lever arm.
+    """
+    if reading.lever_arm_m is None:
+        raise ValueError("a torque needs a lever arm, got none")
+    lever = from_limits(Source.LEVER_ARM, settings.lever_arm.within_m, unit="m", sensitivity=reading.force_n)
+    return (*(scaled(component, reading.lever_arm_m) for component in force), lever)
+
+
+def repeatability(values: Spread, *, of_mean: bool, unit: str) -> Component:
+    """Return the component of what differs from trial to trial (type A).
+
+    Parameters
+    ----------
+    values : Spread
+        The same quantity from each trial of the set.
+    of_mean : bool
+        Whether it is for the mean of the trials, or for one of them such as the best: that spreads as one does.
+    unit : str
+        Of the quantity.
+
+    References
+    ----------
+    JCGM 100:2008, 4.2.2 and 4.2.3.
+
+    Examples
+    --------
+    >>> from analysis.results.spread import spread
+    >>> three = spread([1, 2, 3], [190.0, 200.0, 210.0])
+    >>> round(repeatability(three, of_mean=True, unit="N").standard, 3)
+    5.774
+    """
+    if values.sd is None:
+        return unknown(Source.REPEATABILITY, Unknown.ONE_TRIAL, unit=unit, distribution=Distribution.STUDENT)
+    count = len(values.values)
+    standard = values.sd / math.sqrt(count) if of_mean else values.sd
+    return from_readings(Source.REPEATABILITY, standard, value=values.sd, dof=count - 1, unit=unit)
+
+
+def why_no_line(calibrations: Sequence[Calibration]) -> Unknown | None:
+    """Return why calibrations do not tell the uncertainty of their line; None when they do."""
+    if len(calibrations) > 1:
+        return Unknown.CALIBRATIONS_DIFFER
+    if calibrations[0].date is None:
+        return Unknown.NOT_CALIBRATED
+    if len(calibrations[0].points) < 2:
+        return Unknown.LOADS_NOT_ON_RECORD
+    return Unknown.TWO_LOADS if len(calibrations[0].points) == 2 else None
+
+
+def _known_loads(reading: Reading, within_pct: float) -> Component:
+    if any(calibration.date is None for calibration in reading.calibrations):
+        return unknown(Source.KNOWN_LOADS, Unknown.NOT_CALIBRATED, unit="%", distribution=Distribution.RECTANGULAR)
+    return from_limits(Source.KNOWN_LOADS, within_pct, unit="%", sensitivity=reading.force_n / 100.0)
+
+
+def _line(reading: Reading) -> tuple[Component, Component]:
+    why = why_no_line(reading.calibrations)
+    if why is not None:
+        return (
+            unknown(Source.SENSITIVITY, why, unit="%", distribution=Distribution.STUDENT),
+            unknown(Source.RESIDUALS, why, unit="N", distribution=Distribution.STUDENT),
+        )
+    (calibration,) = reading.calibrations
+    rest, dof = residuals(calibration), len(calibration.points) - 2
+    relative = 100.0 * rest.slope_uncertainty / abs(calibration.newtons_per_count)
+    pct, estimate = reading.force_n / 100.0, f"calibration {calibration.serial} {calibration.date}"
+    return (
+        from_readings(Source.SENSITIVITY, relative, dof=dof, unit="%", sensitivity=pct, shared=estimate),
+        from_readings(Source.RESIDUALS, rest.scatter_n, dof=dof, unit="N", shared=estimate),
+    )
+
+
+def _zero_drift(reading: Reading) -> Component:
+    if reading.noise_n is None or reading.zero_shift_n is None:
+        why = Unknown.NO_ZERO_BEFORE if reading.noise_n is None else Unknown.NO_ZERO_AFTER
+        return unknown(Source.ZERO_DRIFT, why, unit="N", distribution=Distribution.RECTANGULAR)
+    return from_limits(Source.ZERO_DRIFT, abs(reading.zero_shift_n), unit="N")
+
+
+def _noise(reading: Reading) -> Component:
+    if reading.noise_n is None:
+        return unknown(Source.NOISE, Unknown.NO_ZERO_BEFORE, unit="N", distribution=Distribution.STUDENT)
+    return from_readings(Source.NOISE, reading.noise_n, dof=reading.noise_dof, unit="N")

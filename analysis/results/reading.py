@@ -1,0 +1,136 @@
+"""What one plateau force rests on: the counts, the zero before and after, the calibration, the lever arm.
+
+The force of a reading is free of the limb's weight where a resting force was recorded. Its noise is that of the
+sensor at rest, carried to the mean over the plateau and to the mean that is the zero; the swing of the push itself
+is no error, since the plateau is what the person did.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.values.calibration import Calibration
+from acquire.values.records import FloatArray
+from analysis.results.set_result import Tried
+from analysis.results.torque import limb_weight, torque
+from analysis.trial.zero import zero_after
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One force, and what its uncertainty is made from."""
+
+    force_n: float
+    """Plateau force without the limb's weight, N."""
+    weight_n: float | None
+    """What was taken off for the limb, N; None when no resting force was recorded."""
+    calibrations: tuple[Calibration, ...]
+    """The different ones its trials were measured with; one in all but odd sessions."""
+    resolution_n: float
+    """One step of the sensor, N."""
+    zero_shift_n: float | None
+    """Zero after the release against zero before, N; None when it could not be seen."""
+    noise_n: float | None
+    """Standard uncertainty of the force by the sensor's noise, N; None when the trace does not start quiet."""
+    noise_dof: int
+    lever_arm_m: float | None
+    """None when it is not known."""
+
+    @property
+    def torque_nm(self) -> float | None:
+        """Force times lever arm, N m; None when the lever arm is not known."""
+        return None if self.lever_arm_m is None else torque(self.force_n, self.lever_arm_m)
+
+
+def read(tried: Tried) -> Reading:
+    """Return the reading of a trial that counts.
+
+    Raises
+    ------
+    ValueError
+        If the trial does not count, or its effort is not at hand.
+    """
+    effort, parts = tried.judgement.effort, tried.judgement.parts
+    if not tried.counts or effort is None or parts is None:
+        raise ValueError(f"trial {tried.number} must be accepted and not set aside to be read")
+    context = tried.trial.context
+    weight = None if context.resting_force_n is None else limb_weight(context.resting_force_n, effort.zero)
+    after = zero_after(effort, parts)
+    quiet = effort.quiet_stop
+    share = 1.0 / (parts.score_stop - parts.score_start) + (1.0 / quiet if quiet else 0.0)
+    return Reading(
+        force_n=tried.plateau_n - (weight or 0.0),
+        weight_n=weight,
+        calibrations=(tried.trial.calibration,),
+        resolution_n=abs(tried.trial.calibration.newtons_per_count) * step_of(tried.trial.counts),
+        zero_shift_n=None if after is None else after.shift_n,
+        noise_n=effort.noise * math.sqrt(share) if quiet else None,
+        noise_dof=max(1, quiet - 1),
+        lever_arm_m=context.lever_arm_m if (context.lever_arm_m or 0.0) > 0.0 else None,
+    )
+
+
+def step_of(counts: NDArray[np.int32] | FloatArray) -> float:
+    """Return the smallest step a sensor shows: one count, or the finest difference in a record of numbers.
+
+    Parameters
+    ----------
+    counts : ndarray, shape (n,)
+        Whole counts, or numbers as a file or a line of text gives them; NaN is left out.
+
+    Returns
+    -------
+    float
+        In counts; 0.0 when the record shows none.
+
+    Examples
+    --------
+    >>> step_of(np.array([3, 9], dtype=np.int32)), step_of(np.array([0.5, 1.0, 2.0, np.nan]))
+    (1.0, 0.5)
+    """
+    if np.issubdtype(counts.dtype, np.integer):
+        return 1.0
+    steps = np.diff(np.unique(counts[~np.isnan(counts)]))
+    return float(steps.min()) if len(steps) else 0.0
+
+
+def mean_reading(readings: Sequence[Reading]) -> Reading:
+    """Return the reading that stands for the mean of several.
+
+    Its errors are those of one of them: that of a calibration is the same in all, and what differs from trial to
+    trial shows in their spread. A zero shift is the mean of the sizes; what one of them lacks, the mean lacks.
+    """
+    first = readings[0]
+    arms = [each.lever_arm_m for each in readings]
+    shifts = [each.zero_shift_n for each in readings]
+    noises = [each.noise_n for each in readings]
+    weights = [each.weight_n for each in readings if each.weight_n is not None]
+    return replace(
+        first,
+        force_n=_mean([each.force_n for each in readings]),
+        weight_n=_mean(weights) if weights else None,
+        calibrations=distinct(readings),
+        resolution_n=max(each.resolution_n for each in readings),
+        zero_shift_n=None if None in shifts else _mean([abs(shift or 0.0) for shift in shifts]),
+        noise_n=None if None in noises else _mean([noise or 0.0 for noise in noises]),
+        noise_dof=min(each.noise_dof for each in readings),
+        lever_arm_m=None if None in arms else _mean([arm or 0.0 for arm in arms]),
+    )
+
+
+def distinct(readings: Sequence[Reading]) -> tuple[Calibration, ...]:
+    """Return the different calibrations of some readings, in their order."""
+    found: list[Calibration] = []
+    for calibration in (each for reading in readings for each in reading.calibrations):
+        if calibration not in found:
+            found.append(calibration)
+    return tuple(found)
+
+
+def _mean(values: Sequence[float]) -> float:
+    return math.fsum(values) / len(values)

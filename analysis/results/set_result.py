@@ -1,0 +1,168 @@
+"""What the trials of one action and side come to: each measure over those that count, and why others do not."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import msgspec
+
+from acquire.values.records import Trial
+from analysis.results.sets import agreement_pct, set_state
+from analysis.results.spread import Spread, spread
+from analysis.trial.protocol import SetRule
+from analysis.trial.rfd import BANDS_MS
+from analysis.trial.verdict import Judgement
+
+BANDS = tuple(f"rfd_n_per_s.0-{band}" for band in BANDS_MS)
+
+HIGHEST = ("plateau_force_n", "peak_force_n", "peak_rfd_n_per_s", *BANDS)
+"""Measures of which the highest is the best; a rate from the trial with the best rate, not with the best plateau
+(reproducibility of knee extensors, J Hum Kinet 50:15)."""
+
+OTHERS = (
+    "time_to_peak_s",
+    "ramp_time_s",
+    "ramp_slope_n_per_s",
+    "hold_time_s",
+    "hold_cv_pct",
+    "hold_trend_pct_per_s",
+    "impulse_n_s",
+)
+"""Measures that say how the effort was made: no value is the best. Moments and the zero are not summed up."""
+
+
+SIGNED = frozenset({"hold_trend_pct_per_s"})
+
+
+class LeftOut(enum.StrEnum):
+    """Why a trial does not count."""
+
+    SET_ASIDE = "set-aside"
+    """By a person, with a reason."""
+    REJECTED = "rejected"
+    """By the protocol."""
+    WITHHELD = "withheld"
+    """It was accepted, but its plateau force could not be measured."""
+
+
+class Unused(msgspec.Struct, frozen=True, kw_only=True):
+    """A trial that does not count."""
+
+    trial: int
+    why: LeftOut
+    codes: tuple[str, ...] = ()
+    """The faults that reject it, also when it was set aside."""
+    reason: str = ""
+    """What the person said who set it aside, or why the plateau force was withheld."""
+    by: str = ""
+    """Code of that person."""
+
+
+class SetResult(msgspec.Struct, frozen=True, kw_only=True):
+    """The trials of one action and side, summed up."""
+
+    used: tuple[int, ...]
+    """Numbers of the trials that count."""
+    unused: tuple[Unused, ...]
+    agreement_pct: float | None
+    """How far the second-best plateau lies below the best, %; None for fewer than two."""
+    complete: bool
+    """Whether there are as many trials, and as well agreed, as the protocol wants."""
+    measures: dict[str, Spread]
+    """Each measure that at least one of the trials has, by its name; a band of rates as ``rfd_n_per_s.0-100``."""
+    withheld: dict[str, dict[int, str]]
+    """For each measure, the trials that count but lack it, with the reason."""
+
+    @property
+    def plateau(self) -> Spread | None:
+        """The plateau forces, N; None when no trial counts."""
+        return self.measures.get("plateau_force_n")
+
+    @property
+    def peak(self) -> Spread | None:
+        """The peak forces, N; None when no trial counts."""
+        return self.measures.get("peak_force_n")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tried:
+    """A trial of a session, with its judgement."""
+
+    number: int
+    """Its place in the session, from 1."""
+    trial: Trial
+    judgement: Judgement
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is accepted, not set aside, and has a plateau force."""
+        return why_left_out(self) is None
+
+    @property
+    def plateau_n(self) -> float:
+        """The plateau force, N; NaN where it is withheld."""
+        force = self.judgement.measures.plateau_force_n
+        return float("nan") if force is None else force
+
+
+def why_left_out(tried: Tried) -> LeftOut | None:
+    """Return why a trial does not count, a person's decision first; None when it counts."""
+    if tried.trial.is_aside:
+        return LeftOut.SET_ASIDE
+    if tried.judgement.verdict == "rejected":
+        return LeftOut.REJECTED
+    return LeftOut.WITHHELD if tried.judgement.measures.plateau_force_n is None else None
+
+
+def set_result(tried: Sequence[Tried], rule: SetRule) -> SetResult:
+    """Return what the trials of one action, side and method come to.
+
+    Parameters
+    ----------
+    tried : sequence of Tried
+        All of them, those set aside too.
+    rule : SetRule
+        When a set is complete.
+    """
+    used = [each for each in tried if each.counts]
+    plateaus = [each.plateau_n for each in used]
+    kept = sum(not each.trial.is_aside for each in tried)
+    names = (*HIGHEST, *OTHERS)
+    spreads = {name: _spread(used, name) for name in names}
+    return SetResult(
+        used=tuple(each.number for each in used),
+        unused=tuple(_unused(each, why) for each in tried if (why := why_left_out(each)) is not None),
+        agreement_pct=agreement_pct(plateaus),
+        complete=set_state(plateaus, kept, rule).complete,
+        measures={name: found for name, found in spreads.items() if found is not None},
+        withheld={name: lacking for name in names if (lacking := _lacking(used, name))},
+    )
+
+
+def _unused(tried: Tried, why: LeftOut) -> Unused:
+    codes = tuple(fault.code for fault in tried.judgement.rejecting)
+    if why is LeftOut.SET_ASIDE:
+        decision = tried.trial.set_aside[-1]
+        return Unused(trial=tried.number, why=why, codes=codes, reason=decision.reason, by=decision.by)
+    return Unused(trial=tried.number, why=why, codes=codes, reason=tried.judgement.withheld.get("plateau_force_n", ""))
+
+
+def _value(judgement: Judgement, name: str) -> float | None:
+    measure, _, band = name.partition(".")
+    value = getattr(judgement.measures, measure)
+    found: float | None = value.get(band) if isinstance(value, Mapping) else value
+    return found
+
+
+def _spread(used: Sequence[Tried], name: str) -> Spread | None:
+    pairs = [(each.number, value) for each in used if (value := _value(each.judgement, name)) is not None]
+    if not pairs:
+        return None
+    numbers, values = zip(*pairs, strict=True)
+    return spread(numbers, values, highest_is_best=name in HIGHEST, signed=name in SIGNED)
+
+
+def _lacking(used: Sequence[Tried], name: str) -> dict[int, str]:
+    return {each.number: each.judgement.withheld.get(name, "") for each in used if _value(each.judgement, name) is None}

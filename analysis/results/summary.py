@@ -1,0 +1,149 @@
+"""A whole session in numbers: every action and side, sides against each other, ratios within a joint.
+
+What is not known leaves a gap with a name (`analysis.results.missing.Missing`), and all that does not depend on it is
+there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import msgspec
+
+from acquire.values.records import Method, Person, SessionContext, Side
+from analysis.results.action_result import ActionResult, action_result, known
+from analysis.results.missing import Missing, lacking
+from analysis.results.ratios import Pair, RatioResult, ratio
+from analysis.results.set_result import Tried
+from analysis.results.settings import ResultSettings
+from analysis.results.sides import SideComparison, compare_sides
+from analysis.trial.protocol import Protocol
+
+SIDES: tuple[Side, Side] = ("left", "right")
+
+
+class SessionSummary(msgspec.Struct, frozen=True, kw_only=True):
+    """One session in numbers."""
+
+    context: SessionContext
+    protocol: str
+    protocol_hash: str
+    """What the trials were judged by."""
+    settings: ResultSettings
+    actions: tuple[ActionResult, ...]
+    """In the order in which they were first tried; by hand and by belt apart, and two sensors on one effort apart."""
+    sides: tuple[SideComparison, ...]
+    """Each action that was tried on a named side, by each method."""
+    ratios: tuple[RatioResult, ...]
+    """Each pair of which both actions were tried, on each side where one was."""
+    missing: tuple[Missing, ...]
+    """What is not known of the person."""
+
+    def find(self, action: str, side: Side | None) -> ActionResult | None:
+        """Return the result of an action and side: that by belt where both methods have trials that count."""
+        return usual(self.actions, action, side)
+
+
+def summarise(
+    context: SessionContext,
+    tried: Sequence[Tried],
+    *,
+    protocol: Protocol,
+    settings: ResultSettings,
+    pairs: Sequence[Pair] = (),
+    reference: Side | None = None,
+    detectable_pct: Mapping[str, float] | None = None,
+) -> SessionSummary:
+    """Return a session in numbers.
+
+    Parameters
+    ----------
+    context : SessionContext
+        The person and the day.
+    tried : sequence of Tried
+        All trials, those set aside too, judged by `protocol`.
+    protocol : Protocol
+        When a set is complete.
+    settings : ResultSettings
+        Limits of error, the score, how sides are compared.
+    pairs : sequence of Pair
+        The ratios wanted, see `analysis.results.ratios.load_pairs`.
+    reference : str, optional
+        The uninvolved side, for an index with a reference limb; the dominant side when it is left out.
+    detectable_pct : mapping, optional
+        Minimal detectable change of the side index by the key of an action, percentage points.
+
+    Returns
+    -------
+    SessionSummary
+        A session without trials has no actions; nothing is raised for what is missing.
+    """
+    person = context.person
+    actions = tuple(
+        action_result(group, person=person, day=context.started.date(), rule=protocol.set, settings=settings)
+        for group in _groups(tried)
+    )
+    limb = reference or person.dominant_side
+    return SessionSummary(
+        context=context,
+        protocol=protocol.name,
+        protocol_hash=protocol.hash,
+        settings=settings,
+        actions=actions,
+        sides=tuple(_sides(actions, settings, limb, detectable_pct or {})),
+        ratios=tuple(_ratios(actions, pairs, person, settings)),
+        missing=_missing(person),
+    )
+
+
+def usual(actions: Sequence[ActionResult], action: str | None, side: Side | None) -> ActionResult | None:
+    """Return the result of an action and side; of several, one with trials that count, by belt, the first sensor's."""
+    found = [each for each in actions if (each.action, each.side) == (action, side)]
+    return max(found, key=lambda each: (each.best is not None, each.method == "belt"), default=None)
+
+
+def _groups(tried: Sequence[Tried]) -> list[list[Tried]]:
+    groups: dict[tuple[str | None, Side | None, Method, str | None], list[Tried]] = {}
+    for each in tried:
+        context = each.trial.context
+        groups.setdefault((context.action, context.side, context.method, context.sensor), []).append(each)
+    return list(groups.values())
+
+
+def _sides(
+    actions: Sequence[ActionResult], settings: ResultSettings, limb: Side | None, detectable: Mapping[str, float]
+) -> Iterator[SideComparison]:
+    for action, method in dict.fromkeys((each.action, each.method) for each in actions if each.side is not None):
+        alike = [each for each in actions if each.method == method]
+        left, right = (usual(alike, action, side) for side in SIDES)
+        found = compare_sides(
+            left, right, settings=settings, reference=limb, detectable_pct=detectable.get(action or "")
+        )
+        if Missing.OTHER_SIDE in found.missing and usual(actions, action, "right" if right is None else "left"):
+            found = msgspec.structs.replace(found, missing=(*found.missing, Missing.SAME_METHOD))
+        yield found
+
+
+def _ratios(
+    actions: Sequence[ActionResult], pairs: Sequence[Pair], person: Person, settings: ResultSettings
+) -> Iterator[RatioResult]:
+    tried = {each.action for each in actions}
+    for pair in pairs:
+        if not {pair.numerator, pair.denominator} <= tried:
+            continue
+        for side in (*SIDES, None):
+            upper, lower = usual(actions, pair.numerator, side), usual(actions, pair.denominator, side)
+            if upper or lower:
+                yield ratio(pair, side, upper, lower, person=person, settings=settings)
+
+
+def _missing(person: Person) -> tuple[Missing, ...]:
+    return lacking(
+        {
+            Missing.MASS: known(person.mass_kg) is None,
+            Missing.HEIGHT: known(person.height_m) is None,
+            Missing.SEX: person.sex is None,
+            Missing.AGE: person.age_years is None,
+            Missing.DOMINANT_SIDE: person.dominant_side is None,
+        }
+    )

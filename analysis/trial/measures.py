@@ -1,0 +1,220 @@
+"""The measures of one effort: what each is, in which unit, and when it is withheld.
+
+A number that the data cannot support is withheld, with the reason, never guessed.
+
+============================  ==========================================================================
+`onset_s`                     when the force leaves the baseline, by the toe rule of `analysis.trial.onset`
+`onset_uncertainty_s`         how far the threshold rule places the onset from there
+`peak_force_n`                highest 20 ms mean between onset and release (a raw maximum grows with noise)
+`time_to_peak_s`              onset to that peak
+`plateau_force_n`             mean of the best 3 s inside the hold, of the whole hold when it is shorter
+                              (Caldwell et al. 1974, Chaffin 1975: the mean of 3 s of steady exertion)
+`plateau_start_s`             when the hold begins
+`plateau_end_s`               when it ends
+`hold_time_s`                 the longest run of the 50 ms mean within 10 % of its own mean
+`ramp_time_s`                 onset to 90 % of the plateau force
+`ramp_slope_n_per_s`          least-squares slope between 20 and 80 % of the plateau force
+`rfd_n_per_s`                 mean slope from the onset in bands (Haff et al. 2015), see `analysis.trial.rfd`
+`peak_rfd_n_per_s`            steepest 20 ms of the ramp (Haff et al. 2015)
+`impulse_n_s`                 integral of force above the zero from onset to release, trapezoidal rule
+`hold_cv_pct`                 standard deviation of the hold as a share of its mean
+`hold_trend_pct_per_s`        least-squares slope of the held part, per second, as a share of the plateau force
+`baseline_n`                  the zero: the level of the unloaded sensor, as recorded
+`release_s`                   when the force falls through half of the plateau force for the last time
+============================  ==========================================================================
+
+Forces are above the zero. Times are in the time of the trace. The held part runs from the end of the ramp
+to the release: a hold that is broken in the middle is still one held part.
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+
+from acquire.values.records import FloatArray
+from analysis.trial.effort import Effort
+from analysis.trial.phases import Parts
+from analysis.trial.rfd import BANDS_MS, rate_of_force_development, slope_noise, steepest_rate
+from analysis.trial.steadiness import coefficient_of_variation, trend_pct_per_s
+from analysis.trial.windows import first_true, slope
+
+RATE_TOLERANCE = 0.99
+"""A sensor's nominal rate is met when the measured one is within 1 %: its clock is its own."""
+
+EARLY_HZ = {50: 1000.0, 100: 500.0, 150: 500.0, 200: 500.0, 250: 500.0}
+"""The sample rate that each band needs (Maffiuletti et al. 2016; Rodriguez-Rosell et al. 2018, from memory)."""
+
+ONSET_AGREEMENT_S = 0.02
+"""Early bands need an onset that both rules place within this."""
+
+NOISE_SHARE = 0.25
+"""The steepest rate is withheld when three standard deviations of its noise exceed this share of it."""
+
+TREND_LEAST_S = 0.5
+"""A trend over less is chance."""
+
+Withheld = dict[str, str]
+
+
+class Measures(msgspec.Struct, frozen=True, kw_only=True):
+    """The measures of one effort; None where the data cannot support the number."""
+
+    onset_s: float | None = None
+    onset_uncertainty_s: float | None = None
+    peak_force_n: float | None = None
+    time_to_peak_s: float | None = None
+    plateau_force_n: float | None = None
+    plateau_start_s: float | None = None
+    plateau_end_s: float | None = None
+    hold_time_s: float | None = None
+    ramp_time_s: float | None = None
+    ramp_slope_n_per_s: float | None = None
+    rfd_n_per_s: dict[str, float | None] = {}
+    peak_rfd_n_per_s: float | None = None
+    impulse_n_s: float | None = None
+    hold_cv_pct: float | None = None
+    hold_trend_pct_per_s: float | None = None
+    baseline_n: float | None = None
+    release_s: float | None = None
+
+
+NAMES = Measures.__struct_fields__
+
+
+def nothing_measured(reason: str, *, baseline_n: float | None = None) -> tuple[Measures, Withheld]:
+    """Return no measures at all, each withheld for the same reason."""
+    empty = {f"0-{band}": None for band in BANDS_MS}
+    names = [name for name in NAMES if name != "rfd_n_per_s"] + [f"rfd_n_per_s.{band}" for band in empty]
+    withheld = dict.fromkeys(names, reason)
+    if baseline_n is not None:
+        withheld.pop("baseline_n")
+    return Measures(rfd_n_per_s=dict(empty), baseline_n=baseline_n), withheld
+
+
+def measure(effort: Effort, parts: Parts) -> tuple[Measures, Withheld]:
+    """Return the measures of an effort and the reasons of those that are withheld.
+
+    Parameters
+    ----------
+    effort : Effort
+        The prepared trace.
+    parts : Parts
+        Where its parts lie.
+    """
+    withheld: Withheld = {}
+    hold = slice(parts.hold.start, parts.hold.stop)
+    last = parts.hold.stop - 1
+    values = {
+        "peak_force_n": float(effort.fine[parts.peak_index]),
+        "plateau_force_n": parts.plateau_force,
+        "plateau_start_s": float(effort.time[parts.hold.start]),
+        "plateau_end_s": float(effort.time[last]),
+        "hold_time_s": float(effort.time[last] - effort.time[parts.hold.start]) + 1.0 / effort.rate,
+        "baseline_n": effort.zero,
+        "release_s": parts.release,
+    }
+    if parts.release is None:
+        withheld["release_s"] = withheld["impulse_n_s"] = "the trace ends before the release"
+    kept = _kept(effort.force, effort, hold)
+    if len(kept) >= 3 and kept.mean() > 0.0:
+        values["hold_cv_pct"] = coefficient_of_variation(kept)
+    else:
+        withheld["hold_cv_pct"] = "fewer than 3 samples of the hold are there"
+    held = slice(parts.level_start, parts.level_stop)
+    if len(effort.force[held]) >= TREND_LEAST_S * effort.rate:
+        values["hold_trend_pct_per_s"] = trend_pct_per_s(effort.time[held], effort.force[held])
+    else:
+        withheld["hold_trend_pct_per_s"] = f"the hold is shorter than {TREND_LEAST_S} s"
+    values |= _from_onset(effort, parts, withheld)
+    return Measures(**values, rfd_n_per_s=_bands(effort, parts, withheld)), withheld
+
+
+def _kept(values: FloatArray, effort: Effort, part: slice) -> FloatArray:
+    """Return a part without the bridges across lost samples."""
+    return values[part] if effort.lost is None else values[part][~effort.lost[part]]
+
+
+def _from_onset(effort: Effort, parts: Parts, withheld: Withheld) -> dict[str, float | None]:
+    """Return the measures that need the onset."""
+    if parts.onset is None:
+        names = ("onset_s", "onset_uncertainty_s", "time_to_peak_s", "ramp_time_s", "ramp_slope_n_per_s")
+        for name in (*names, "peak_rfd_n_per_s", "impulse_n_s"):
+            withheld[name] = "the trace begins within the effort"
+        return {}
+    onset = parts.onset.time
+    return {
+        "onset_s": onset,
+        "onset_uncertainty_s": parts.onset.uncertainty,
+        "time_to_peak_s": float(effort.time[parts.peak_index]) - onset,
+        "ramp_time_s": parts.ramp_end - onset,
+        "ramp_slope_n_per_s": _ramp_slope(effort, parts, withheld),
+        "peak_rfd_n_per_s": _peak_rate(effort, parts, withheld),
+        "impulse_n_s": _impulse(effort, parts),
+    }
+
+
+def _ramp_slope(effort: Effort, parts: Parts, withheld: Withheld) -> float | None:
+    low = first_true(effort.smooth >= 0.2 * parts.plateau_force, parts.onset_index)
+    high = first_true(effort.smooth >= 0.8 * parts.plateau_force, parts.onset_index)
+    if low is None or high is None or high - low < 3:
+        withheld["ramp_slope_n_per_s"] = "fewer than 3 samples between 20 and 80 % of the plateau"
+        return None
+    return slope(effort.time[low:high], effort.force[low:high])
+
+
+def _peak_rate(effort: Effort, parts: Parts, withheld: Withheld) -> float | None:
+    reason = _why_no_peak_rate(effort, parts)
+    if reason is None:
+        ramp = effort.force[max(0, parts.onset_index - 1) : parts.ramp_stop + 1]
+        rate = steepest_rate(ramp, effort.rate)
+        if np.isfinite(rate) and 3.0 * slope_noise(effort.noise, effort.rate) <= NOISE_SHARE * rate:
+            return rate
+        reason = "the noise of the sensor is too large for the slope of 20 ms"
+    withheld["peak_rfd_n_per_s"] = reason
+    return None
+
+
+def _why_no_peak_rate(effort: Effort, parts: Parts) -> str | None:
+    if effort.rate < RATE_TOLERANCE * 500.0:
+        return f"needs 500 Hz or more, the sensor gave {effort.rate:.0f} Hz"
+    if effort.lost is not None and effort.lost[parts.onset_index : parts.ramp_stop + 1].any():
+        return "samples were lost in the ramp"
+    return None
+
+
+def _impulse(effort: Effort, parts: Parts) -> float | None:
+    if parts.release is None:
+        return None
+    part = slice(parts.onset_index, parts.release_index + 1)
+    return float(np.trapezoid(effort.force[part], effort.time[part]))
+
+
+def _bands(effort: Effort, parts: Parts, withheld: Withheld) -> dict[str, float | None]:
+    """Return the rates of force development, None where withheld."""
+    bands: dict[str, float | None] = {}
+    rates: dict[str, float] = {}
+    if parts.onset is not None:
+        rates = rate_of_force_development(effort.force, effort.rate, start=parts.onset_index)
+    for band, needed in EARLY_HZ.items():
+        reason = _why_no_band(effort, parts, band_ms=band, needed_hz=needed)
+        bands[f"0-{band}"] = rates.get(f"0-{band}") if reason is None else None
+        if reason is not None:
+            withheld[f"rfd_n_per_s.0-{band}"] = reason
+    return bands
+
+
+def _why_no_band(effort: Effort, parts: Parts, *, band_ms: int, needed_hz: float) -> str | None:
+    if parts.onset is None:
+        return "the trace begins within the effort"
+    if effort.rate < RATE_TOLERANCE * needed_hz:
+        return f"needs {needed_hz:.0f} Hz or more, the sensor gave {effort.rate:.0f} Hz"
+    if parts.onset.uncertainty > ONSET_AGREEMENT_S:
+        late = 1000.0 * parts.onset.uncertainty
+        return f"two rules place the onset {late:.0f} ms apart, more than 20 ms: the ramp is too gradual"
+    end = parts.onset_index + round(band_ms * effort.rate / 1000.0)
+    if end >= len(effort.force):
+        return "the trace ends within the band"
+    if effort.lost is not None and effort.lost[parts.onset_index : end + 1].any():
+        return "samples were lost between the onset and the end of the band"
+    return None

@@ -1,0 +1,168 @@
+"""Where the parts of an effort lie: onset, ramp, hold, release.
+
+The hold is found first, since it is the surest. From its beginning the ramp is followed down to half of
+the plateau, below that a near-constant stretch is looked for (preload: the ramp starts after it), and
+from there the onset is placed. The release is the last time the force falls through half of the plateau.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.trial.effort import Effort
+from analysis.trial.hold import Hold, longest_hold
+from analysis.trial.onset import THRESHOLD_SDS, THRESHOLD_SHARE, Onset, find_onset
+from analysis.trial.protocol import Preload, Protocol
+from analysis.trial.windows import best_window, block_means, crossing, first_true, last_true, runs
+
+HALF = 0.5
+"""The release, and the foot of the ramp that the onset is looked for below, are at this share of the plateau."""
+
+BLOCK_S = 0.05
+"""Length of the blocks on which near-constant stretches and drops are looked for."""
+
+STEEP_PER_S = 0.25
+"""Ramp and release are steeper than this share of the plateau per second; no hold is."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts:
+    """The parts of one effort; samples are indices into its arrays."""
+
+    hold: Hold
+    plateau_force: float
+    """Mean of the best stretch inside the hold, N."""
+    score_start: int
+    score_stop: int
+    """The samples [start, stop) whose mean the plateau force is."""
+    onset: Onset | None
+    """None when the trace begins within the effort."""
+    onset_index: int
+    """The first sample of the effort: 0 when the onset is not in the trace."""
+    baseline: float
+    """The level that the ramp leaves, N above zero: not 0 after a near-constant preload."""
+    ramp_stop: int
+    """The first sample of the effort at the top of the ramp."""
+    ramp_end: float
+    """When the smoothed force meets the top of the ramp, s."""
+    level_start: int
+    level_stop: int
+    """The held part [start, stop): from the first to the last moment at the top level, without the last of the
+    ramp and the first of the release. A hold that is broken in the middle is still one held part."""
+    release: float | None
+    """When the force falls through half of the plateau for the last time, s; None when the trace ends before."""
+    release_index: int
+    """The first sample after the release; the length of the trace when there is none."""
+    peak_index: int
+
+
+def find_parts(effort: Effort, protocol: Protocol) -> Parts:
+    """Return the parts of an effort that rises above the level of no effort.
+
+    Parameters
+    ----------
+    effort : Effort
+        A prepared trace; its highest smoothed force must be above 0.
+    protocol : Protocol
+    """
+    hold = longest_hold(
+        effort.smooth, band=protocol.hold.band_pct / 100.0, block=effort.samples(protocol.hold.smoothing_s)
+    )
+    offset, plateau = best_window(effort.smooth[hold.start : hold.stop], effort.samples(protocol.hold.score_s))
+    score_start = hold.start + offset
+    score_stop = min(hold.stop, score_start + effort.samples(protocol.hold.score_s))
+    foot = (last_true(effort.fine <= HALF * plateau, 0, hold.start) or 0) + 1
+    baseline = _preload_level(effort, protocol.preload, plateau=plateau, stop=foot)
+    onset = find_onset(
+        effort.time,
+        effort.fine,
+        baseline=baseline,
+        plateau=plateau,
+        noise=effort.noise,
+        before=foot,
+        sample_rate=effort.rate,
+    )
+    onset_index = 0 if onset is None else effort.index(onset.time)
+    top = protocol.ramp.level_pct / 100.0 * plateau
+    reached = effort.smooth >= top
+    ramp_stop = first_true(reached, onset_index)
+    ramp_stop = hold.start if ramp_stop is None else ramp_stop
+    held_stop = (last_true(reached, hold.start, len(reached)) or hold.stop - 1) + 1
+    level_start, level_stop = _level_part(effort, ramp_stop, held_stop, plateau=plateau)
+    last_half = last_true(effort.fine >= HALF * plateau, hold.start, len(effort.fine))
+    release_index = len(effort.fine) if last_half is None else last_half + 1
+    return Parts(
+        hold=hold,
+        plateau_force=plateau,
+        score_start=score_start,
+        score_stop=score_stop,
+        onset=onset,
+        onset_index=onset_index,
+        baseline=baseline,
+        ramp_stop=ramp_stop,
+        ramp_end=crossing(effort.time, effort.smooth, top, ramp_stop),
+        level_start=level_start,
+        level_stop=level_stop,
+        release=crossing(effort.time, effort.fine, HALF * plateau, release_index)
+        if release_index < len(effort.fine)
+        else None,
+        release_index=release_index,
+        peak_index=onset_index + int(np.argmax(effort.fine[onset_index:release_index])),
+    )
+
+
+def _preload_level(effort: Effort, rule: Preload, *, plateau: float, stop: int) -> float:
+    """Return the level of a near-constant stretch between rest and the ramp's foot; 0 when there is none."""
+    width = effort.samples(BLOCK_S)
+    levels = block_means(effort.force[:stop], width)
+    count = max(2, round(rule.constant_for_s / BLOCK_S))
+    if len(levels) < count:
+        return 0.0
+    windows = np.lib.stride_tricks.sliding_window_view(levels, count)
+    change = rule.constant_pct_per_s / 100.0 * rule.constant_for_s * plateau
+    floor = max(THRESHOLD_SDS * effort.noise, THRESHOLD_SHARE * plateau)
+    means = windows.mean(axis=1)
+    constant = np.ptp(windows, axis=1) < change
+    # the toe of a very slow ramp changes little too, but by as much as it has risen
+    level = constant & (np.ptp(windows, axis=1) < HALF * means) & (means > floor) & (means < HALF * plateau)
+    last = last_true(level, 0, len(level))
+    rest = last_true(levels <= floor, 0, len(levels))
+    left = -1 if rest is None else rest
+    if last is None or last < left:
+        return 0.0
+    first = last_true(~level, 0, last)
+    first = 0 if first is None else first + 1
+    # a stall in a slow ramp is shorter than the climb to it
+    return float(means[last]) if last + count - first >= first - left else 0.0
+
+
+def _level_part(effort: Effort, start: int, stop: int, *, plateau: float) -> tuple[int, int]:
+    """Return [start, stop) without the steep ends that still belong to ramp and release."""
+    width = effort.samples(BLOCK_S)
+    levels = block_means(effort.force[start:stop], width)
+    if len(levels) < 6:
+        return start, stop
+    change = (levels[2:] - levels[:-2]) / (2.0 * BLOCK_S * plateau)
+    third = len(change) // 3
+    head = first_true(change < STEEP_PER_S, 0, third)
+    tail = last_true(change > -STEEP_PER_S, len(change) - third, len(change))
+    begin = start if head is None else start + head * width
+    return begin, stop if tail is None else min(stop, start + (tail + 3) * width)
+
+
+def usual_level(effort: Effort, parts: Parts) -> float:
+    """Return the median of the held part, N, by blocks."""
+    held = effort.smooth[parts.level_start : parts.level_stop]
+    return float(np.median(block_means(held, min(effort.samples(BLOCK_S), len(held)))))
+
+
+def dips(effort: Effort, parts: Parts, *, depth: float) -> list[tuple[int, int]]:
+    """Return the stretches of the held part, as samples, that lie more than `depth` newtons below its median.
+
+    Only stretches that are left and entered again within the held part count.
+    """
+    held = effort.smooth[parts.level_start : parts.level_stop]
+    below = held < usual_level(effort, parts) - depth
+    return [(parts.level_start + a, parts.level_start + b) for a, b in runs(below) if a > 0 and b < len(held)]

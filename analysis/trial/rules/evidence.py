@@ -1,0 +1,48 @@
+"""What a rule may look at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from acquire.values.records import TrialContext
+from analysis.trial.effort import Effort
+from analysis.trial.faults import Fault
+from analysis.trial.measures import Measures
+from analysis.trial.phases import Parts
+from analysis.trial.protocol import Protocol
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """One measured effort, the protocol it is judged by, and what it was."""
+
+    effort: Effort
+    parts: Parts
+    measures: Measures
+    protocol: Protocol
+    context: TrialContext
+
+    def percent(self, newtons: float) -> float:
+        """Return a force as a percentage of the plateau force."""
+        return 100.0 * newtons / self.parts.plateau_force
+
+    def at(self, index: int) -> float:
+        """Return the time of a sample, s; the last one's when there is no such sample."""
+        return float(self.effort.time[min(index, len(self.effort.time) - 1)])
+
+    @property
+    def hold_span(self) -> tuple[float, float]:
+        """When the hold begins and ends, s."""
+        return self.at(self.parts.hold.start), self.at(self.parts.hold.stop - 1)
+
+    def lost_in_hold(self) -> int:
+        """Return how many samples are missing in the hold."""
+        if self.effort.lost is None:
+            return 0
+        return int(np.count_nonzero(self.effort.lost[self.parts.hold.start : self.parts.hold.stop]))
+
+
+Rule = Callable[[Evidence], Fault | None]

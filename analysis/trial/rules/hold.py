@@ -1,0 +1,153 @@
+"""Rules about the hold: long enough, steady, level, and not overshot."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.trial.faults import Fault, graded, graded_below
+from analysis.trial.rules.evidence import Evidence, Rule
+from analysis.trial.rules.examiner import examiner_pushed
+from analysis.trial.steadiness import band_rms
+from analysis.trial.windows import slope
+
+
+def short_hold(evidence: Evidence) -> Fault | None:
+    """The longest steady run."""
+    held, rule = evidence.measures.hold_time_s, evidence.protocol.hold
+    if held is None:
+        return None
+    grade = graded_below(held, warn=rule.warn_below_s, reject=rule.reject_below_s)
+    if grade is None:
+        return None
+    start, stop = evidence.hold_span
+    score = "" if held >= rule.score_s else " (the plateau force is the mean of all of it)"
+    return Fault(
+        code="short-hold",
+        severity=grade[0],
+        measured=held,
+        limit=grade[1],
+        text=f"The steady hold lasted {held:.1f} s, less than {grade[1]:.1f} s{score}: ask the person to keep "
+        "pushing until the word to stop.",
+        start=start,
+        stop=stop,
+    )
+
+
+def unsteady_hold(evidence: Evidence) -> Fault | None:
+    """Spread of the held part about its trend."""
+    parts, rule = evidence.parts, evidence.protocol.unsteady_hold
+    measured = spread_pct(evidence)
+    if measured is None:
+        return None
+    grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
+    if grade is None:
+        return None
+    return Fault(
+        code="unsteady-hold",
+        severity=grade[0],
+        measured=measured,
+        limit=grade[1],
+        text=f"The hold varied by {measured:.1f} % about its level (standard deviation), more than "
+        f"{grade[1]:.0f} %: settle limb, pad and your own stance, and ask for one steady push.",
+        start=evidence.at(parts.level_start),
+        stop=evidence.at(parts.level_stop - 1),
+    )
+
+
+def spread_pct(evidence: Evidence) -> float | None:
+    """Return the standard deviation of the held part about its trend, % of the plateau; None below 3 samples."""
+    effort, parts = evidence.effort, evidence.parts
+    held = slice(parts.level_start, parts.level_stop)
+    time, force = effort.time[held], effort.force[held]
+    if len(force) < 3:
+        return None
+    rest = force - force.mean() - slope(time, force) * (time - time.mean())
+    return evidence.percent(float(np.sqrt(rest @ rest / (len(rest) - 2))))
+
+
+def still_rising(evidence: Evidence) -> Fault | None:
+    """A hold that has not reached its level."""
+    return _trend(evidence, rising=True)
+
+
+def fading(evidence: Evidence) -> Fault | None:
+    """A hold that sinks."""
+    return _trend(evidence, rising=False)
+
+
+def _trend(evidence: Evidence, *, rising: bool) -> Fault | None:
+    trend, rule = evidence.measures.hold_trend_pct_per_s, evidence.protocol.trend
+    if trend is None:
+        return None
+    grade = graded(trend if rising else -trend, warn=rule.warn_pct_per_s, reject=rule.reject_pct_per_s)
+    if grade is None:
+        return None
+    verb, advice = (
+        ("rose", "ask the person to reach their full force within the ramp and then hold it")
+        if rising
+        else ("sank", "let the person rest, then ask for a push that is held to the end")
+    )
+    return Fault(
+        code="still-rising" if rising else "fading",
+        severity=grade[0],
+        measured=trend,
+        limit=grade[1] if rising else -grade[1],
+        text=f"The force {verb} by {abs(trend):.1f} % per second during the hold, more than {grade[1]:.0f} %: "
+        f"{advice}.",
+        start=evidence.at(evidence.parts.level_start),
+        stop=evidence.at(evidence.parts.level_stop - 1),
+    )
+
+
+def overshoot(evidence: Evidence) -> Fault | None:
+    """A peak above the plateau, unless the examiner made it."""
+    peak, parts, rule = evidence.measures.peak_force_n, evidence.parts, evidence.protocol.overshoot
+    if peak is None:
+        return None
+    measured = evidence.percent(peak)
+    grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
+    if grade is None or examiner_pushed(evidence) is not None:
+        return None
+    return Fault(
+        code="overshoot",
+        severity=grade[0],
+        measured=measured,
+        limit=grade[1],
+        text=f"The peak was {measured:.0f} % of the plateau force, more than {grade[1]:.0f} %: ask for a build-up "
+        "that settles at the level the person can keep.",
+        start=evidence.at(max(0, parts.peak_index - 1)),
+        stop=evidence.at(parts.peak_index + 1),
+    )
+
+
+def shake(evidence: Evidence) -> Fault | None:
+    """Trembling of hands on the plateau; not judged on a sensor or a hold that cannot show it."""
+    parts, rule = evidence.parts, evidence.protocol.shake
+    measured = shake_pct(evidence)
+    if measured is None:
+        return None
+    grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
+    if grade is None:
+        return None
+    return Fault(
+        code="shake",
+        severity=grade[0],
+        measured=measured,
+        limit=grade[1],
+        text=f"The plateau trembled by {measured:.1f} % between {rule.low_hz:.0f} and {rule.high_hz:.0f} Hz, more "
+        f"than {grade[1]:.0f} %: brace your arms against your body, or use a belt.",
+        start=evidence.at(parts.level_start),
+        stop=evidence.at(parts.level_stop - 1),
+    )
+
+
+def shake_pct(evidence: Evidence) -> float | None:
+    """Return the trembling on the plateau, % of it; None where sensor or hold cannot show it."""
+    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.shake
+    held = effort.force[parts.level_start : parts.level_stop]
+    if len(held) < 2.0 * effort.rate / rule.low_hz or rule.high_hz >= effort.rate / 2.0:
+        return None
+    return evidence.percent(band_rms(held, effort.rate, low_hz=rule.low_hz, high_hz=rule.high_hz))
+
+
+RULES: tuple[Rule, ...] = (short_hold, unsteady_hold, still_rising, fading, overshoot, shake)

@@ -1,0 +1,160 @@
+"""Rules about what comes before the hold: rest, onset and ramp."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.trial.faults import Fault, graded, graded_below
+from analysis.trial.rules.evidence import Evidence, Rule
+
+
+def preload(evidence: Evidence) -> Fault | None:
+    """Force before the onset, or a near-constant stretch that the ramp starts from."""
+    rule = evidence.protocol.preload
+    start, stop = _before_ramp(evidence)
+    measured = preload_pct(evidence)
+    grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
+    if grade is None:
+        return None
+    return Fault(
+        code="preload",
+        severity=grade[0],
+        measured=measured,
+        limit=grade[1],
+        text=f"{measured:.0f} % of the plateau force was on before the ramp began, more than {grade[1]:.0f} %: "
+        "let the limb rest lightly on the pad until the word to build up.",
+        start=evidence.at(start),
+        stop=evidence.at(max(stop - 1, 0)),
+    )
+
+
+def preload_pct(evidence: Evidence) -> float:
+    """Return the force that was on before the ramp, % of the plateau."""
+    start, stop = _before_ramp(evidence)
+    before = float(evidence.effort.force[start:stop].mean()) if stop > start else 0.0
+    return evidence.percent(max(evidence.parts.baseline, before))
+
+
+def _before_ramp(evidence: Evidence) -> tuple[int, int]:
+    """Return the samples just before the ramp."""
+    window = evidence.effort.samples(evidence.protocol.preload.window_s)
+    stop = window if evidence.parts.onset is None else evidence.parts.onset_index
+    return max(0, stop - window), stop
+
+
+def countermovement(evidence: Evidence) -> Fault | None:
+    """A dip below the baseline just before the onset: a wind-up, or a hand that lets go."""
+    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.countermovement
+    start = max(0, parts.onset_index - effort.samples(rule.window_s))
+    if parts.onset is None or start >= parts.onset_index:
+        return None
+    lowest = start + int(np.argmin(effort.fine[start : parts.onset_index]))
+    depth = parts.baseline - float(effort.fine[lowest])
+    grade = graded(evidence.percent(depth), warn=rule.warn_pct, reject=rule.reject_pct)
+    if grade is None or depth <= rule.noise_sds * effort.noise:
+        return None
+    measured = evidence.percent(depth)
+    return Fault(
+        code="countermovement",
+        severity=grade[0],
+        measured=measured,
+        limit=grade[1],
+        text=f"The force dipped by {measured:.1f} % of the plateau just before the ramp, more than "
+        f"{grade[1]:.0f} %: keep the pad still on the limb and ask for a push without a wind-up.",
+        start=evidence.at(start),
+        stop=evidence.at(parts.onset_index),
+    )
+
+
+def fast_ramp(evidence: Evidence) -> Fault | None:
+    """A ramp shorter than instructed."""
+    return _ramp_time(evidence, fast=True)
+
+
+def slow_ramp(evidence: Evidence) -> Fault | None:
+    """A ramp longer than instructed."""
+    return _ramp_time(evidence, fast=False)
+
+
+def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
+    taken, rule, told = evidence.measures.ramp_time_s, evidence.protocol.ramp, evidence.protocol.instruction
+    if taken is None:
+        return None
+    if fast:
+        grade = graded_below(taken, warn=rule.warn_below_s, reject=rule.reject_below_s)
+    else:
+        grade = graded(taken, warn=rule.warn_above_s, reject=rule.reject_above_s)
+    if grade is None:
+        return None
+    compared, advice = ("less", "more slowly") if fast else ("more", "more quickly")
+    return Fault(
+        code="fast-ramp" if fast else "slow-ramp",
+        severity=grade[0],
+        measured=taken,
+        limit=grade[1],
+        text=f"The ramp took {taken:.2f} s, {compared} than {grade[1]:.1f} s: ask the person to build up "
+        f"{advice}, over {told.ramp_least_s:.0f} to {told.ramp_most_s:.0f} s.",
+        start=evidence.at(evidence.parts.onset_index),
+        stop=evidence.parts.ramp_end,
+    )
+
+
+def jerk(evidence: Evidence) -> Fault | None:
+    """The steepest stretch of the ramp."""
+    found, rule = steepest(evidence), evidence.protocol.jerk
+    if found is None:
+        return None
+    measured, start = found
+    grade = graded(measured, warn=rule.warn_pct_per_s, reject=rule.reject_pct_per_s)
+    if grade is None:
+        return None
+    return Fault(
+        code="jerk",
+        severity=grade[0],
+        measured=measured,
+        limit=grade[1],
+        text=f"The force jumped at {measured:.0f} % of the plateau per second, more than {grade[1]:.0f}: "
+        "ask for a smooth squeeze without a jerk, and take up the slack of pad or belt first.",
+        start=evidence.at(start),
+        stop=evidence.at(start + evidence.effort.samples(rule.window_s)),
+    )
+
+
+def steepest(evidence: Evidence) -> tuple[float, int] | None:
+    """Return the steepest stretch of the ramp, % of the plateau per second, and its first sample; None without one."""
+    effort, parts = evidence.effort, evidence.parts
+    width = effort.samples(evidence.protocol.jerk.window_s)
+    begin = max(0, parts.onset_index - width)
+    ramp = effort.fine[begin : parts.ramp_stop + width]
+    if parts.onset is None or len(ramp) <= width:
+        return None
+    rises = ramp[width:] - ramp[:-width]
+    at = int(np.argmax(rises))
+    return evidence.percent(float(rises[at])) * effort.rate / width, begin + at
+
+
+def stepped_ramp(evidence: Evidence) -> Fault | None:
+    """A fall within the ramp."""
+    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.stepped_ramp
+    ramp = effort.smooth[parts.onset_index : parts.ramp_stop + 1]
+    if parts.onset is None or len(ramp) < 2:
+        return None
+    falls = np.maximum.accumulate(ramp) - ramp
+    lowest = int(np.argmax(falls))
+    measured = evidence.percent(float(falls[lowest]))
+    grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
+    if grade is None:
+        return None
+    return Fault(
+        code="stepped-ramp",
+        severity=grade[0],
+        measured=measured,
+        limit=grade[1],
+        text=f"The force fell back by {measured:.0f} % of the plateau within the ramp, more than "
+        f"{grade[1]:.0f} %: ask for one push that builds up without stopping.",
+        start=evidence.at(parts.onset_index + int(np.argmax(ramp[: lowest + 1]))),
+        stop=evidence.at(parts.onset_index + lowest),
+    )
+
+
+RULES: tuple[Rule, ...] = (preload, countermovement, fast_ramp, slow_ramp, jerk, stepped_ramp)

@@ -1,0 +1,131 @@
+"""Rules about the sensor: zero, limit, lost samples, rate."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from acquire.values.records import BoolArray
+from analysis.trial.faults import Fault, SaidForce, Severity, graded, graded_below
+from analysis.trial.measures import RATE_TOLERANCE
+from analysis.trial.rules.evidence import Evidence, Rule
+from analysis.trial.windows import runs
+from analysis.trial.zero import zero_after
+
+FLAT_S = 0.05
+"""On a sensor whose limit is unknown, equal readings at the very top for this long are taken for the limit."""
+
+
+def zero_shift(evidence: Evidence) -> Fault | None:
+    """Zero after the release against zero before; not judged when the trace ends too soon."""
+    effort, rule = evidence.effort, evidence.protocol.zero_shift
+    after = zero_after(effort, evidence.parts)
+    if after is None:
+        return None
+    measured = evidence.percent(abs(after.shift_n))
+    grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
+    if grade is None:
+        return None
+    moved = SaidForce(after.shift_n, digits=1, signed=True)
+    return Fault(
+        code="zero-shift",
+        severity=grade[0],
+        measured=measured,
+        limit=grade[1],
+        text=f"The zero moved by {moved}, {measured:.1f} % of the plateau, more than {grade[1]:.0f} %: "
+        "take the sensor off the limb, zero it and check that pad and belt do not slip.",
+        start=evidence.at(after.start),
+        stop=evidence.at(len(effort.time) - 1),
+        forces=(moved,),
+    )
+
+
+def clipped(evidence: Evidence) -> Fault | None:
+    """Samples at the sensor's limit."""
+    effort, rule = evidence.effort, evidence.protocol.clipped
+    at_limit = _flat_top(evidence) if effort.clipped is None else np.flatnonzero(effort.clipped)
+    if len(at_limit) < rule.reject_samples:
+        return None
+    top = SaidForce(float(effort.fine.max()) + effort.zero)
+    return Fault(
+        code="clipped",
+        severity=Severity.REJECT,
+        measured=float(len(at_limit)),
+        limit=float(rule.reject_samples),
+        text=f"{len(at_limit)} samples were at the sensor's limit near {top}, where {rule.reject_samples} void "
+        "the trial: use a sensor with a larger rated force, or a longer lever arm.",
+        start=evidence.at(int(at_limit[0])),
+        stop=evidence.at(int(at_limit[-1])),
+        forces=(top,),
+    )
+
+
+def _flat_top(evidence: Evidence) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+    """Return the samples of a flat top, where noise shows elsewhere and so would show there.
+
+    Equal readings are no sign of a limit on a noiseless trace, or where a count is coarser than the noise.
+    """
+    effort = evidence.effort
+    top = effort.force[evidence.parts.onset_index : evidence.parts.release_index]
+    steps = np.abs(np.diff(effort.force[: max(3, effort.quiet_stop)]))
+    finest = float(steps[steps > 0].min(initial=np.inf))
+    if not (effort.noise > 0.0 and finest < effort.noise):
+        return np.empty(0, dtype=np.intp)
+    least = max(3, round(FLAT_S * effort.rate))
+    flat = [run for run in runs(top == top.max()) if run[1] - run[0] >= least]
+    return evidence.parts.onset_index + np.concatenate([np.arange(a, b) for a, b in flat] or [np.empty(0, np.intp)])
+
+
+def lost_samples(evidence: Evidence) -> Fault | None:
+    """Samples missing in the hold, by share and by the longest gap; in the ramp by the longest gap."""
+    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.lost_samples
+    if effort.lost is None:
+        return None
+    begin = _gap_start(effort.lost, parts.onset_index)
+    lost = int(np.count_nonzero(effort.lost[begin : parts.hold.stop]))
+    if lost < rule.warn_samples:
+        return None
+    in_hold = evidence.lost_in_hold()
+    gaps = runs(effort.lost[begin : parts.hold.stop])
+    longest = max((b - a for a, b in gaps), default=0) / effort.rate
+    share = 100.0 * in_hold / (parts.hold.stop - parts.hold.start)
+    by_gap = longest > rule.reject_gap_s
+    void = by_gap or share > rule.reject_pct
+    where = "the hold" if in_hold == lost else "ramp and hold" if in_hold else "the ramp"
+    start, stop = (evidence.at(begin), evidence.hold_span[1]) if lost > in_hold else evidence.hold_span
+    return Fault(
+        code="lost-samples",
+        severity=Severity.REJECT if void else Severity.WARN,
+        measured=longest if by_gap or not in_hold else share,
+        limit=rule.reject_gap_s if by_gap else rule.reject_pct if void else 0.0,
+        text=f"{lost} samples of {where} were lost ({share:.1f} % of the hold, longest gap {longest:.2f} s; "
+        f"{rule.reject_pct:.0f} % or {rule.reject_gap_s:.1f} s void the trial): "
+        "check the cable, or bring the sensor nearer to the receiver.",
+        start=start,
+        stop=stop,
+    )
+
+
+def _gap_start(lost: BoolArray, index: int) -> int:
+    """Return where the gap that an index lies in begins; the index itself where none is."""
+    while index > 0 and lost[index] and lost[index - 1]:
+        index -= 1
+    return index
+
+
+def slow_sensor(evidence: Evidence) -> Fault | None:
+    """Sample rate; 1 % is left for the sensor's own clock."""
+    rate, rule = evidence.effort.rate, evidence.protocol.slow_sensor
+    grade = graded_below(rate / RATE_TOLERANCE, warn=rule.warn_below_hz, reject=rule.reject_below_hz)
+    if grade is None:
+        return None
+    return Fault(
+        code="slow-sensor",
+        severity=grade[0],
+        measured=rate,
+        limit=grade[1],
+        text=f"The sensor gave {rate:.1f} samples a second, fewer than {grade[1]:.0f}: set it to a higher rate; "
+        "ramp and tremor cannot be judged well like this.",
+    )
+
+
+RULES: tuple[Rule, ...] = (zero_shift, clipped, lost_samples, slow_sensor)

@@ -1,0 +1,126 @@
+"""Judge one trial: measure it, try every rule, and say what broke the protocol."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import msgspec
+import numpy as np
+
+from acquire.values.records import Trace, TrialContext
+from analysis.trial.effort import LEAST_SAMPLES, Effort, prepare
+from analysis.trial.faults import CODES, Fault, SaidForce, Severity
+from analysis.trial.measures import Measures, Withheld, measure, nothing_measured
+from analysis.trial.phases import Parts, find_parts
+from analysis.trial.protocol import Protocol
+from analysis.trial.rules import examiner, hold, ramp, sensor
+from analysis.trial.rules.evidence import Evidence
+
+RULES = (*ramp.RULES, *hold.RULES, *examiner.RULES, *sensor.RULES)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What one trial came to."""
+
+    measures: Measures
+    withheld: Withheld
+    """Why a measure is None, by its name."""
+    faults: tuple[Fault, ...]
+    """In the order of `analysis.trial.faults.CODES`, those that reject first."""
+    effort: Effort | None = None
+    parts: Parts | None = None
+    """The prepared trace and its parts, for drawing; None when there was no effort."""
+
+    @property
+    def verdict(self) -> Literal["accepted", "rejected"]:
+        """`rejected` when any fault rejects."""
+        return "rejected" if self.rejecting else "accepted"
+
+    @property
+    def rejecting(self) -> tuple[Fault, ...]:
+        """The faults that reject it."""
+        return tuple(fault for fault in self.faults if fault.severity is Severity.REJECT)
+
+    def as_json(self) -> dict[str, Any]:
+        """Return measures, verdict, faults and what was withheld, as plain JSON values."""
+        faults = [
+            {
+                "code": fault.code,
+                "severity": fault.severity.value,
+                "measured": fault.measured,
+                "limit": fault.limit,
+                "text": fault.text,
+            }
+            for fault in self.faults
+        ]
+        return {
+            **msgspec.to_builtins(self.measures),
+            "verdict": self.verdict,
+            "faults": faults,
+            "withheld": dict(self.withheld),
+        }
+
+
+def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None) -> Judgement:
+    """Return the measures, faults and verdict of a trace that holds one effort.
+
+    Parameters
+    ----------
+    trace : Trace
+        One effort with some rest before and after; NaN marks lost samples.
+    protocol : Protocol
+        The limits to judge by.
+    context : TrialContext, optional
+        Method, examiner and examiner's limit; without it the rules that need them do not speak.
+
+    Returns
+    -------
+    Judgement
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from analysis.trial.protocol import load_protocol
+    >>> time = np.arange(0.0, 9.0, 0.001)
+    >>> force = np.interp(time, [0.0, 1.0, 2.5, 7.0, 7.2, 9.0], [0.0, 0.0, 200.0, 200.0, 0.0, 0.0])
+    >>> good = judge(Trace(time=time, force=force), load_protocol())
+    >>> good.verdict, good.measures.plateau_force_n
+    ('accepted', 200.0)
+    """
+    effort = prepare(trace, smoothing_s=protocol.hold.smoothing_s)
+    if effort is None:
+        there = int(np.count_nonzero(~np.isnan(trace.force)))
+        why = f"The trace holds {there} samples, fewer than the {LEAST_SAMPLES} that can be judged"
+        return _no_effort(why, measured=float(there), limit=float(LEAST_SAMPLES), effort=None)
+    highest = float(effort.smooth.max())
+    limit = max(protocol.no_effort.noise_sds * effort.noise, protocol.no_effort.force_n)
+    if highest <= limit:
+        forces = level, top = SaidForce(limit), SaidForce(highest, digits=1)
+        why = f"The force never rose above {level} (highest {top})"
+        return _no_effort(why, measured=highest, limit=limit, effort=effort, forces=forces)
+    parts = find_parts(effort, protocol)
+    measures, withheld = measure(effort, parts)
+    evidence = Evidence(
+        effort=effort, parts=parts, measures=measures, protocol=protocol, context=context or TrialContext()
+    )
+    found = [fault for rule in RULES if (fault := rule(evidence)) is not None]
+    found.sort(key=lambda fault: (fault.severity is not Severity.REJECT, CODES.index(fault.code)))
+    return Judgement(measures=measures, withheld=withheld, faults=tuple(found), effort=effort, parts=parts)
+
+
+def _no_effort(
+    why: str, *, measured: float, limit: float, effort: Effort | None, forces: tuple[SaidForce, ...] = ()
+) -> Judgement:
+    fault = Fault(
+        code="no-effort",
+        severity=Severity.REJECT,
+        measured=measured,
+        limit=limit,
+        text=f"{why}: check that the pad sits on the limb and the sensor is the right one, then repeat.",
+        forces=forces,
+    )
+    baseline = None if effort is None else effort.zero
+    measures, withheld = nothing_measured("no effort was found", baseline_n=baseline)
+    return Judgement(measures=measures, withheld=withheld, faults=(fault,), effort=effort)

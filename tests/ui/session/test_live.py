@@ -1,0 +1,379 @@
+"""A session as the window drives it: what is saved, what counts, and what is told."""
+
+from contextlib import suppress
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from stepped import LEFT, RIGHT, Stepped
+
+from acquire.errors import ArchiveError, LinkFailure
+from acquire.storage.session_file import read_session
+from acquire.stream.recorder import CRASHED, LOST, STOPPED
+from acquire.values.records import SetAside
+from ui.session.crash import journal_path, recover_store
+from ui.session.cues import Cue
+from ui.session.live import HALTED, PROGRAM, SAVE_AGAIN_S, STRAY, Ailing, Trouble, Verdict
+from ui.session.runner import BatteryRunner
+
+
+@pytest.fixture
+def stepped(tmp_path):
+    made = Stepped(tmp_path)
+    yield made
+    with suppress(ArchiveError):
+        made.session.close()
+
+
+def troubles(stepped, of):
+    return [h.error for h in stepped.happened if isinstance(h, Trouble) and h.of is of]
+
+
+def verdicts(runner):
+    return [result.verdict for result in runner.item.results]
+
+
+def aside(stepped):
+    return [trial.set_aside[-1].reason if trial.is_aside else None for trial in stepped.stored]
+
+
+def gone_on_with(stepped):
+    """Another runner for the same battery, from what is in the file."""
+    stepped.session.close()
+    runner = BatteryRunner([item.context for item in stepped.runner.items], stepped.protocol)
+    runner.resume(read_session(stepped.path).trials)
+    return runner
+
+
+def begin(stepped):
+    stepped.session.press()
+    stepped.until(lambda: stepped.cue is Cue.GO)
+
+
+# which trials count
+
+
+def test_trial_counts_when_it_is_pushed_at_the_word(stepped):
+    stepped.trial()
+    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+    assert verdicts(gone_on_with(stepped)) == ["accepted"]
+
+
+def test_stray_press_in_a_rest_is_kept_and_set_aside_by_the_program(stepped):
+    stepped.trial()
+    stepped.push(30.0, hold_s=1.0)
+    stepped.until(lambda: len(stepped.stored) == 2)
+    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None, STRAY])
+    assert stepped.stored[1].set_aside[-1].by == PROGRAM
+    assert verdicts(gone_on_with(stepped)) == ["accepted"]
+
+
+def test_trial_ended_by_the_examiner_does_not_count_nor_when_gone_on_with(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.go(2.0, 200.0)
+    stepped.session.halt()
+    stepped.until(lambda: stepped.stored)
+    assert (stepped.cue, verdicts(stepped.runner), aside(stepped)) == (Cue.PLACE, [], [HALTED])
+    assert verdicts(gone_on_with(stepped)) == []
+
+
+def test_halt_before_anything_was_pushed_marks_no_later_trial(stepped):
+    begin(stepped)
+    stepped.session.halt()
+    stepped.go(1.0)
+    stepped.trial()
+    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+
+
+def test_trial_broken_off_by_a_lost_link_does_not_count(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.go(2.0, 200.0)
+    stepped.recorder.lose()
+    stepped.pass_(1.0)
+    assert (stepped.cue, verdicts(stepped.runner), aside(stepped)) == (Cue.LOST, [], [LOST])
+    stepped.recorder.come_back()
+    stepped.tick()
+    assert stepped.cue is Cue.PLACE
+    stepped.trial()
+    assert verdicts(stepped.runner) == ["accepted"]
+
+
+def test_trial_released_before_the_link_was_lost_counts(stepped):
+    begin(stepped)
+    stepped.push()
+    stepped.recorder.lose()
+    stepped.pass_(1.0)
+    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+    assert verdicts(gone_on_with(stepped)) == ["accepted"]
+
+
+def test_trial_under_way_at_the_close_is_kept_and_set_aside(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.session.close()
+    assert aside(stepped) == [STOPPED]
+
+
+def test_trial_released_before_the_close_counts(stepped):
+    begin(stepped)
+    stepped.push()
+    stepped.session.close()
+    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+
+
+def test_trial_done_while_the_window_hung_counts(stepped):
+    begin(stepped)
+    tick, stepped.tick = stepped.tick, lambda: None
+    stepped.push()
+    stepped.go(3.0)
+    tick()
+    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+
+
+def test_trial_broken_off_by_a_crash_does_not_count_unless_it_was_good(stepped):
+    stepped.trial()
+    stepped.session.close()
+    (trial,) = stepped.stored
+    crashed = replace(trial, damage=(CRASHED,))
+    rejected = replace(crashed, verdict={**trial.verdict, "verdict": "rejected"})
+    runner = BatteryRunner([LEFT], stepped.protocol)
+    runner.resume([rejected, crashed])
+    assert [result.stored for result in runner.item.results] == [1]
+
+
+def test_no_trial_begins_before_the_zero_is_known(tmp_path):
+    """A sensor whose zero is 40 N off, handled while it is opened."""
+    stepped = Stepped(tmp_path, settle=False)
+    for at in range(100):
+        stepped.step(40.0 + (5.0 if at % 4 < 2 else -5.0))
+        stepped.session.press()
+    assert (stepped.cue, stepped.session.restless) == (Cue.PLACE, True)
+    stepped.go(2.0, 40.0)
+    assert not stepped.session.restless
+    stepped.session.press()
+    stepped.go(2.0, 40.0)
+    assert stepped.cue is Cue.GO
+    assert stepped.session.force_now_n == pytest.approx(0.0, abs=0.5)
+    stepped.session.close()
+    assert stepped.stored == ()
+
+
+def test_item_left_out_is_left_out_when_the_session_is_gone_on_with(tmp_path):
+    stepped = Stepped(tmp_path, LEFT, RIGHT)
+    stepped.session.skip()
+    stepped.session.close()
+    session = read_session(stepped.path)
+    assert (session.context.left_out, session.trials) == ((LEFT,), ())
+    runner = BatteryRunner([LEFT, RIGHT], stepped.protocol)
+    runner.resume(session.trials, left_out=session.context.left_out)
+    assert runner.item.context == RIGHT
+
+
+def test_verdict_that_only_the_zero_after_it_shows_is_told_again(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.go(4.0, 200.0)
+    stepped.until(lambda: stepped.stored, force=25.0)
+    first, last = [h for h in stepped.happened if isinstance(h, Verdict)]
+    assert (first.final, first.judged.judgement.verdict) == (False, "accepted")
+    assert (last.final, last.changed, last.judged.judgement.verdict) == (True, True, "rejected")
+    assert stepped.runner.view().fault.code == "zero-shift"
+
+
+def test_verdict_that_stays_is_told_once(stepped):
+    stepped.trial()
+    assert [h.changed for h in stepped.happened if isinstance(h, Verdict)] == [False, False]
+
+
+# one effort, one trial
+
+
+def test_no_trial_begins_while_a_halted_effort_goes_on(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.go(1.0, 200.0)
+    stepped.session.halt()
+    stepped.session.press()
+    assert (stepped.cue, stepped.session.loaded) == (Cue.PLACE, True)
+    stepped.go(1.0, 200.0)
+    stepped.session.press()
+    assert stepped.cue is Cue.PLACE
+    stepped.until(lambda: not stepped.session.loaded)
+    stepped.session.press()
+    assert stepped.cue is Cue.SET
+    assert aside(stepped) == [HALTED]
+
+
+def test_rest_that_is_over_waits_until_the_sensor_is_let_go(stepped):
+    stepped.trial()
+    stepped.until(lambda: stepped.runner.rest_left(stepped.seconds) < 5.0)
+    stepped.ramp(30.0)
+    stepped.go(6.0, 30.0)
+    assert (stepped.cue, stepped.runner.view().seconds) == (Cue.REST, 0.0)
+    stepped.until(lambda: stepped.cue is Cue.GO)
+    assert aside(stepped) == [None, STRAY]
+
+
+def test_sensor_laid_down_on_its_pad_does_not_keep_a_session_from_ending(stepped):
+    while stepped.cue is not Cue.DONE:
+        stepped.trial()
+    stepped.ramp(30.0)
+    stepped.go(2.0, 30.0)
+    assert (stepped.session.settled, stepped.session.complete) == (False, True)
+
+
+# the last trial set aside
+
+
+def decision(reason="the pad slipped"):
+    return SetAside(aside=True, reason=reason, by="X1", at=datetime.now(UTC))
+
+
+def test_trial_set_aside_is_the_last_that_counted_whatever_was_pushed_since(stepped):
+    stepped.trial(190.0)
+    stepped.trial(200.0)
+    stepped.push(30.0, hold_s=1.0)
+    stepped.until(lambda: len(stepped.stored) == 3)
+    stepped.go(0.1)
+    assert stepped.session.to_set_aside == 1
+    stepped.session.set_aside(1, decision())
+    assert aside(stepped) == [None, "the pad slipped", STRAY]
+    assert [result.stored for result in stepped.runner.item.results] == [0]
+    assert stepped.session.to_set_aside is None
+    assert len(read_session(stepped.path).trials) == 3
+
+
+def test_trial_ended_by_the_examiner_is_out_already_and_the_one_before_it_stays(stepped):
+    stepped.trial()
+    stepped.until(lambda: stepped.cue is Cue.GO)
+    stepped.ramp(200.0)
+    stepped.session.halt()
+    stepped.until(lambda: len(stepped.stored) == 2)
+    assert stepped.session.to_set_aside is None
+
+
+def test_trial_is_set_aside_though_the_next_one_has_begun(stepped):
+    stepped.trial()
+    stepped.until(lambda: stepped.cue is Cue.GO)
+    stepped.session.set_aside(0, decision())
+    assert (stepped.cue, verdicts(stepped.runner), aside(stepped)) == (Cue.GO, [], ["the pad slipped"])
+
+
+def test_no_trial_begins_by_itself_while_the_examiner_is_busy(stepped):
+    stepped.trial()
+    stepped.session.paused = True
+    stepped.go(2.0 * stepped.protocol.set.rest_s)
+    assert stepped.cue is Cue.REST
+    stepped.session.paused = False
+    stepped.go(0.1)
+    assert stepped.cue is Cue.SET
+
+
+# a sensor in trouble
+
+
+def test_silence_is_over_when_the_sensor_speaks(stepped):
+    stepped.recorder.fall_silent()
+    stepped.tick()
+    assert stepped.session.force_now_n is None
+    stepped.recorder.be_heard()
+    stepped.tick()
+    assert stepped.session.force_now_n == pytest.approx(0.0, abs=0.5)
+    stalled, over = troubles(stepped, Ailing.SENSOR)
+    assert (stalled.reason, over) == (LinkFailure.STALLED, None)
+
+
+def test_force_of_a_lost_sensor_is_not_shown(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    assert stepped.session.force_now_n == pytest.approx(200.0, rel=0.05)
+    stepped.recorder.lose()
+    stepped.tick()
+    assert stepped.session.force_now_n is None
+
+
+def test_gap_of_an_hour_is_one_break_in_the_stream_shown(stepped):
+    stepped.trial()
+    stepped.recorder.lose()
+    stepped.pass_(1.0)
+    stepped.recorder.come_back()
+    stepped.leave_out_samples(3600.0)
+    stepped.go(2.0)
+    time, force = stepped.session.recent(4000.0)
+    assert len(time) < 200.0 * (stepped.seconds + 1.0)
+    assert np.isnan(force).sum() == 1
+    assert (np.diff(time) > 0.0).all()
+    time, force = stepped.session.recent(9.0)
+    assert time[0] >= -9.0
+    assert not np.isnan(force).any()
+
+
+# a session file that cannot be written
+
+
+@pytest.fixture
+def full(stepped):
+    """Two trials, of which only the first could be saved: a folder is where the file belongs."""
+    stepped.trial()
+    stepped.saved = stepped.path.read_bytes()
+    stepped.path.unlink()
+    stepped.path.mkdir()
+    stepped.trial()
+    return stepped
+
+
+def make_room(stepped):
+    stepped.path.rmdir()
+    stepped.path.write_bytes(stepped.saved)
+
+
+def test_trial_that_cannot_be_saved_is_told_and_the_battery_goes_on(full):
+    (error,) = troubles(full, Ailing.FILE)
+    assert "cannot be written" in str(error)
+    assert (full.cue, len(full.runner.item.results), full.session.settled) == (Cue.REST, 2, True)
+    full.until(lambda: full.cue is Cue.GO)
+
+
+def test_saving_is_tried_again_until_there_is_room(full):
+    full.go(2 * SAVE_AGAIN_S)
+    assert all(troubles(full, Ailing.FILE))
+    make_room(full)
+    full.go(SAVE_AGAIN_S + 0.1)
+    assert troubles(full, Ailing.FILE)[-1] is None
+    assert len(read_session(full.path).trials) == 2
+    full.session.close()
+    assert not journal_path(full.path).exists()
+
+
+def test_close_without_room_keeps_the_journal_from_which_the_next_start_saves(full):
+    for _ in range(2):
+        with pytest.raises(ArchiveError, match=r"session\.h5: cannot be written: Is a directory"):
+            full.session.close()
+    assert journal_path(full.path).exists()
+    make_room(full)
+    store, missing = recover_store(full.path, full.protocol)
+    assert (missing, len(store.session.trials)) == (1, 2)
+
+
+def test_close_that_failed_saves_when_there_is_room(full):
+    with pytest.raises(ArchiveError, match="cannot be written"):
+        full.session.close()
+    make_room(full)
+    full.session.close()
+    assert len(read_session(full.path).trials) == 2
+    assert not journal_path(full.path).exists()
+
+
+def test_close_in_mid_trial_without_room_loses_nothing(stepped):
+    stepped.session.press()
+    stepped.until(lambda: stepped.cue is Cue.GO)
+    stepped.ramp(200.0)
+    stepped.path.mkdir()
+    with pytest.raises(ArchiveError, match="cannot be written"):
+        stepped.session.close()
+    stepped.path.rmdir()
+    _, missing = recover_store(stepped.path, stepped.protocol)
+    assert missing == 1

@@ -1,1 +1,0 @@
-"""An audit for people and programs: as text, as tables, as JSON, as pages."""

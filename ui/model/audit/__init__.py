@@ -1,0 +1,1 @@
+"""What Audit shows and runs: the work on an archive, the findings in words, charts and tables."""

@@ -1,0 +1,1 @@
+"""What the sensor check shows: its fields, its findings in words, its log and its trend."""

@@ -1,0 +1,1 @@
+"""What Review shows: the trials of a session, their marks, measures and faults, in words."""

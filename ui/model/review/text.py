@@ -1,0 +1,341 @@
+"""The words of Review: rows of its table, what a trial came to, and what a file is, in a language and a unit."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from acquire.values.records import SetAside
+from acquire.values.units import ForceUnit, from_newtons
+from analysis.battery.actions import in_language, load_actions
+from analysis.trial.faults import Fault, Severity
+from analysis.trial.measures import Measures, Withheld
+from analysis.trial.rfd import BANDS_MS
+from ui.model.review.review import ReviewModel
+from ui.session.judged import TIMES, JudgedTrial
+from ui.words.words import Words
+
+NOTHING = "\u2013"
+GOOD, BAD, ASIDE, MILD = "\u2713", "\u2717", "\u2298", "!"
+"""Marks that go with every colour."""
+
+DIGITS = {ForceUnit.NEWTON: 1, ForceUnit.KILOGRAM_FORCE: 2, ForceUnit.POUND_FORCE: 1}
+"""Figures after the point: a tenth of a newton, about as fine in the other units."""
+
+COLUMNS = (
+    "number",
+    "action",
+    "side",
+    "method",
+    "verdict",
+    "plateau",
+    "peak",
+    "ramp",
+    "hold",
+    "spread",
+    "faults",
+)
+NUMBERS = ("plateau", "peak", "ramp", "hold", "spread")
+"""The columns that hold numbers."""
+
+_FORCE, _RATE, _IMPULSE, _SECONDS, _PERCENT, _TREND = "{unit}", "{unit}/s", "{unit} s", "s", "%", "%/s"
+
+_UNITS = {
+    "plateau_force_n": _FORCE,
+    "peak_force_n": _FORCE,
+    "hold_time_s": _SECONDS,
+    "ramp_time_s": _SECONDS,
+    "hold_cv_pct": _PERCENT,
+    "hold_trend_pct_per_s": _TREND,
+    "time_to_peak_s": _SECONDS,
+    "ramp_slope_n_per_s": _RATE,
+    "peak_rfd_n_per_s": _RATE,
+    "rfd_n_per_s": _RATE,
+    "impulse_n_s": _IMPULSE,
+    "baseline_n": _FORCE,
+    "onset_s": _SECONDS,
+    "onset_uncertainty_s": _SECONDS,
+    "plateau_start_s": _SECONDS,
+    "plateau_end_s": _SECONDS,
+    "release_s": _SECONDS,
+}
+"""Every measure in the order in which it is shown: what is asked for most comes first."""
+
+_FINE = ("onset_s", "onset_uncertainty_s")
+"""Seconds that are shown to the millisecond: early rates hang on them."""
+
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One trial in the table."""
+
+    cells: tuple[str, ...]
+    """In the order of `COLUMNS`."""
+    accepted: bool
+    aside: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasureLine:
+    """One measure of a trial."""
+
+    name: str
+    value: str
+    unit: str
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultLine:
+    """One fault of a trial."""
+
+    mark: str
+    name: str
+    text: str
+    rejects: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Details:
+    """All that one trial came to."""
+
+    title: str
+    verdict: str
+    accepted: bool
+    aside: bool
+    stored: str
+    """What it came to when it was recorded; empty when that is the same, or nothing is stored."""
+    faults: tuple[FaultLine, ...]
+    decisions: tuple[str, ...]
+    damage: tuple[str, ...]
+    measures: tuple[MeasureLine, ...]
+    withheld: tuple[tuple[str, str], ...]
+    """Names of measures, and the reason why they are not shown."""
+
+
+def rows(model: ReviewModel, words: Words, unit: ForceUnit) -> tuple[Row, ...]:
+    """Return the table: every trial of the file, those set aside too."""
+    return tuple(_row(model, index, words, unit) for index in range(len(model.trials)))
+
+
+def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Row:
+    judged = model.trials[index]
+    measures, context = judged.judgement.measures, judged.trial.context
+    return Row(
+        cells=(
+            str(index + 1),
+            action_name(context.action, words) or judged.name or NOTHING,
+            words(f"test.{context.side}") if context.side else NOTHING,
+            words(f"test.{context.method}") if model.can_decide else NOTHING,
+            verdict_of(model, index, words),
+            force(measures.plateau_force_n, unit),
+            force(measures.peak_force_n, unit),
+            _number(measures.ramp_time_s, 2),
+            _number(measures.hold_time_s, 1),
+            _number(measures.hold_cv_pct, 1),
+            ", ".join(_fault_name(fault, words) for fault in judged.judgement.faults),
+        ),
+        accepted=judged.judgement.verdict == "accepted",
+        aside=model.is_aside(index),
+    )
+
+
+def verdict_of(model: ReviewModel, index: int, words: Words) -> str:
+    """Return whether a trial counts, and what is stored where that differs."""
+    if model.is_aside(index):
+        return f"{ASIDE} {words('review.is_aside')}"
+    now, stored = model.trials[index].judgement.verdict, model.stored_verdict(index)
+    text = words(f"review.{now}")
+    if stored is not None and stored.verdict != now and stored.verdict in {"accepted", "rejected"}:
+        text = words("review.was", now=text, then=words(f"review.{stored.verdict}"))
+    return f"{GOOD if now == 'accepted' else BAD} {text}"
+
+
+def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None:
+    """Return what the selected trial came to; None when none is selected."""
+    index = model.selected
+    if index is None:
+        return None
+    judged = model.trials[index]
+    judgement = judged.judgement
+    return Details(
+        title=title_of(judged, index, words),
+        verdict=verdict_of(model, index, words),
+        accepted=judgement.verdict == "accepted",
+        aside=model.is_aside(index),
+        stored=_stored(model, index, words),
+        faults=tuple(_fault_line(fault, words, unit) for fault in judgement.faults),
+        decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
+        damage=judged.trial.damage,
+        measures=_measures(judged, words, unit),
+        withheld=_withheld(judgement.withheld, words),
+    )
+
+
+def title_of(judged: JudgedTrial, index: int, words: Words) -> str:
+    """Return a trial by its number, and what it was."""
+    context = judged.trial.context
+    what = [action_name(context.action, words) or judged.name, words(f"test.{context.side}") if context.side else ""]
+    return ", ".join([words("review.trial", number=index + 1), *(word for word in what if word)])
+
+
+def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
+    """Return what is open, a phrase each: file, person, date, examiner, protocol, calibration."""
+    opened = model.opened
+    if opened is None:
+        return ()
+    judged_by = words("review.judged_by", name=model.protocol.name, hash=model.protocol.hash)
+    phrases = [opened.path.name]
+    if opened.session is not None:
+        context = opened.session.context
+        phrases += [
+            words("review.person", code=context.person.code) if context.person.code else "",
+            context.started.isoformat(sep=" ", timespec="minutes"),
+            words("review.examiner", code=context.examiner) if context.examiner else "",
+            words("review.invented") if context.invented else "",
+        ]
+    return tuple(phrase for phrase in (*phrases, judged_by, reason(opened.calibration, words)) if phrase)
+
+
+def action_name(key: str | None, words: Words) -> str:
+    """Return what an action is called: a user's own one by the words of its key; nothing for None."""
+    if key is None:
+        return ""
+    known = load_actions().get(key)
+    return key.replace("-", " ") if known is None else in_language(known, words.language).name
+
+
+def fault_name(code: str, words: Words) -> str:
+    """Return what a fault is called in the window."""
+    return words(f"review.fault.{code}")
+
+
+def fault_sentence(fault: Fault, words: Words, unit: ForceUnit) -> str:
+    """Return the sentence of a fault in the language of the user, as it was made where there is no other."""
+    numbers = {"measured": fault.measured, "limit": fault.limit}
+    forces = {f"{name}_force": _as_said(fault, value, unit) for name, value in numbers.items()}
+    try:
+        return words(f"review.says.{fault.code}", **numbers, **forces)
+    except KeyError:
+        return fault.said(unit)
+
+
+def _as_said(fault: Fault, value: float, unit: ForceUnit) -> str:
+    """Return a number of a fault as a force in a unit, if its sentence names it as one."""
+    return next((force.written(unit) for force in fault.forces if force.newtons == value), f"{value:.0f}")
+
+
+def fault_advice(fault: Fault, words: Words) -> str:
+    """Return only what to do: the end of the sentence, in which no force is named."""
+    return fault_sentence(fault, words, ForceUnit.NEWTON).rpartition(": ")[2]
+
+
+def reason(text: str, words: Words) -> str:
+    """Return a sentence of the floors below in the language of the user, as it is where that is not known.
+
+    The sentence is looked up with its numbers taken out, and they are put in again.
+    """
+    numbers = {f"n{i}": number for i, number in enumerate(_NUMBER.findall(text))}
+    try:
+        return words(f"review.reason.{_NUMBER.sub('#', text)}", **numbers)
+    except KeyError:
+        return text
+
+
+def force(value: float | None, unit: ForceUnit) -> str:
+    """Return a force in a unit, without the unit."""
+    return NOTHING if value is None else _plain(from_newtons(value, unit), DIGITS[unit])
+
+
+def _number(value: float | None, digits: int) -> str:
+    return NOTHING if value is None else _plain(value, digits)
+
+
+def _plain(value: float, digits: int) -> str:
+    """Return a number, without a minus before nothing."""
+    return f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def _fault_name(fault: Fault, words: Words) -> str:
+    name = fault_name(fault.code, words)
+    return name if fault.severity is Severity.REJECT else f"({name})"
+
+
+def _fault_line(fault: Fault, words: Words, unit: ForceUnit) -> FaultLine:
+    rejects = fault.severity is Severity.REJECT
+    name = fault_name(fault.code, words)
+    text = fault_sentence(fault, words, unit)
+    return FaultLine(
+        mark=BAD if rejects else MILD,
+        name=name if rejects else f"{name} ({words('review.warning')})",
+        text=text,
+        rejects=rejects,
+    )
+
+
+def _decision(decision: SetAside, words: Words) -> str:
+    return words(
+        "review.decided_aside" if decision.aside else "review.decided_back",
+        at=decision.at.isoformat(sep=" ", timespec="minutes"),
+        by=decision.by,
+        reason=decision.reason,
+    )
+
+
+def _stored(model: ReviewModel, index: int, words: Words) -> str:
+    stored = model.stored_verdict(index)
+    now = model.trials[index].judgement.verdict
+    if stored is None or (stored.verdict, stored.hash) == (now, model.protocol.hash):
+        return ""
+    known = stored.verdict in {"accepted", "rejected"}
+    verdict = words(f"review.{stored.verdict}") if known else stored.verdict
+    return words("review.stored", verdict=verdict, protocol=stored.protocol, hash=stored.hash)
+
+
+def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[MeasureLine, ...]:
+    """Return a line for every number there is."""
+    measures = judged.judgement.measures
+    lines = []
+    for name, template in _UNITS.items():
+        for key, value in _values(measures, name).items():
+            if value is None:
+                continue
+            shown = value + judged.origin if name in TIMES else value
+            lines.append(
+                MeasureLine(
+                    name=_measure_name(key, words),
+                    value=_value(shown, template, unit, digits=3 if name in _FINE else 2),
+                    unit=template.format(unit=unit.symbol),
+                    meaning=words(f"review.meaning.{'rfd' if name == 'rfd_n_per_s' else name}"),
+                )
+            )
+    return tuple(lines)
+
+
+def _values(measures: Measures, name: str) -> dict[str, float | None]:
+    """Return a measure by its key in `Withheld`: the rates of force development are one for each band."""
+    if name != "rfd_n_per_s":
+        return {name: getattr(measures, name)}
+    return {f"{name}.0-{band}": measures.rfd_n_per_s.get(f"0-{band}") for band in BANDS_MS}
+
+
+def _value(value: float, template: str, unit: ForceUnit, *, digits: int) -> str:
+    if "{unit}" in template:
+        return force(value, unit)
+    return _plain(value, 1 if "%" in template else digits)
+
+
+def _measure_name(key: str, words: Words) -> str:
+    name, _, band = key.partition(".0-")
+    return words("review.measure.rfd", ms=band) if name == "rfd_n_per_s" else words(f"review.measure.{name}")
+
+
+def _withheld(withheld: Withheld, words: Words) -> tuple[tuple[str, str], ...]:
+    """Return the reasons, each with all that it is the reason of."""
+    reasons: dict[str, list[str]] = {}
+    for key, text in withheld.items():
+        keys = [f"{key}.0-{band}" for band in BANDS_MS] if key == "rfd_n_per_s" else [key]
+        reasons.setdefault(text, []).extend(_measure_name(each, words) for each in keys)
+    return tuple((", ".join(names), reason(text, words)) for text, names in reasons.items())

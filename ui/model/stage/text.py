@@ -1,0 +1,127 @@
+"""What Test says in sentences: what was wrong, what comes next, how the sensor is doing; and the trials of a set."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from acquire.values.units import ForceUnit, from_newtons
+from analysis.battery.actions import Action, in_language
+from analysis.trial.faults import Fault, SaidForce
+from ui.model.review.text import fault_advice, fault_name, fault_sentence
+from ui.session.cues import Cue
+from ui.words.bluetooth_text import radio_text
+from ui.words.words import Words
+
+if TYPE_CHECKING:
+    from acquire.stream.pipeline import Pipeline
+    from acquire.values.records import TrialContext
+    from ui.session.live import LiveSession
+    from ui.session.runner import Result, View
+
+NOTHING = "\u2013"
+ASKS = {Cue.PLACE, Cue.REST, Cue.DONE}
+"""In these the space bar does something, and what it does is said."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrialText:
+    """One trial of a set in words."""
+
+    title: str
+    force: str
+    verdict: str
+    colour: str
+    """The name of a colour of the theme; what it means stands in words beside it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestText:
+    """The sentences of Test in a language and a unit; without a force while the person tested must see none."""
+
+    words: Words
+    unit: ForceUnit
+    actions: Mapping[str, Action]
+    hidden: bool = False
+    """Whether forces are hidden from the person."""
+
+    __test__ = False  # not a test, whatever its name
+
+    def force(self, newtons: float | None) -> str:
+        """Return a force as a bare number, or a dash."""
+        return NOTHING if newtons is None or self.hidden else f"{round(from_newtons(newtons, self.unit))}"
+
+    def named(self, context: TrialContext) -> str:
+        """Return the action and the side."""
+        action = self.actions.get(context.action or "")
+        side = self.words(f"test.{context.side}") if context.side else ""
+        return ", ".join(
+            word for word in (in_language(action, self.words.language).name if action else "", side) if word
+        )
+
+    def message(self, session: LiveSession, view: View) -> str:
+        """Return what was wrong with the last trial, or what the space bar does."""
+        if session.loaded or session.restless:
+            return self.words("test.loaded" if session.loaded else "test.restless")
+        if view.fault is not None:
+            return self._of_which(view) + self._sentence(view.fault)
+        if view.cue is Cue.REST and view.least_s > 0.0:
+            return self.words("test.rest_least", seconds=view.least_s)
+        if view.cue not in ASKS:
+            return ""
+        return self.words("test.space", what=self.words(f"test.space_{view.cue.value}"))
+
+    def _of_which(self, view: View) -> str:
+        """Return which trial the sentence is about, where the next one is another's."""
+        last, now = view.last, view.item.context
+        if last is None or (last.action, last.side) == (now.action, now.side):
+            return ""
+        return f"{self.named(last)}: "
+
+    def _sentence(self, fault: Fault) -> str:
+        if self.hidden and fault.forces:
+            return f"{fault_name(fault.code, self.words)}: {fault_advice(fault, self.words)}"
+        return fault_sentence(fault, self.words, self.unit)
+
+    def trial(self, place: int, results: tuple[Result, ...]) -> TrialText:
+        """Return a trial of a set, done or to come, by its place from 0."""
+        title = self.words("test.trial", number=place + 1)
+        if place == len(results):
+            return TrialText(title, "\u25b8", self.words("test.now"), "curve")
+        if place > len(results):
+            return TrialText(title, "", self.words("test.to_come"), "edge")
+        done = results[place]
+        good = done.verdict == "accepted"
+        force = self.force(done.plateau_n)
+        shown = force if force == NOTHING else f"{force} {self.unit.symbol}"
+        why = f": {fault_name(done.codes[0], self.words)}" if done.codes else ""
+        verdict = self.words("test.accepted" if good else "test.rejected") + why
+        return TrialText(title, ("\u2713 " if good else "\u21bb ") + shown, verdict, "good" if good else "warn")
+
+    def status(self, session: LiveSession, view: View, *, sound: str) -> str:
+        """Return who is tested, how far the battery is, and how sensor and sound are doing."""
+        person = session.store.session.context.person.code
+        done = self.words("test.done_of", done=view.done, items=view.items)
+        return "     ".join(
+            word for word in (person, done, self._sensor(session), self.words(f"test.sound_{sound}")) if word
+        )
+
+    def _sensor(self, session: LiveSession) -> str:
+        pipeline = session.recorder.pipeline
+        rate, lost = pipeline.flow
+        if rate is None:
+            said = self.words("test.sensor_waiting")
+        else:
+            said = self.words("test.sensor_ok", rate=rate.rate_hz, lost=lost)
+            if not self.hidden:
+                said += self.words("test.zero", zero=self._zero(pipeline))
+        radio = radio_text(session.recorder.link.radio, self.words)
+        whole = radio.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
+        return f"{said}, {whole}" if radio else said
+
+    def _zero(self, pipeline: Pipeline) -> str:
+        """Return how far the zero is from that of the calibration."""
+        known = pipeline.calibration
+        moved_n = (pipeline.zero_counts - known.zero_counts) * known.newtons_per_count
+        return SaidForce(round(moved_n, 1) + 0.0, digits=1, signed=True).written(self.unit)

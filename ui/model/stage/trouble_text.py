@@ -1,0 +1,21 @@
+"""The sentence for a sensor or a file in trouble, in the user's language: by its reason, never by its text."""
+
+from __future__ import annotations
+
+from acquire.errors import AcquireError, LinkError
+from ui.session.live import Ailing
+from ui.words.words import Words
+
+
+def trouble_sentence(error: AcquireError, words: Words, *, of: Ailing = Ailing.SENSOR) -> str:
+    """Return what is wrong and what to do, for three metres away.
+
+    Examples
+    --------
+    >>> from acquire.errors import LinkFailure
+    >>> trouble_sentence(LinkError("", port="COM3", reason=LinkFailure.BUSY), Words())
+    'COM3 is in use by another program: close that one.'
+    """
+    if isinstance(error, LinkError):
+        return words(f"trouble.{error.reason.name.lower()}", port=error.port, error=error)
+    return words("trouble.unsaved" if of is Ailing.FILE else "trouble.other", error=error)

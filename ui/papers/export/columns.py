@@ -1,0 +1,314 @@
+"""The columns of the tables that are exported: one list from which the tables and their dictionary are made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from acquire.values.records import Person, SessionContext, TrialContext
+from analysis.results.action_result import TrialNumbers
+from analysis.results.body_size import RelativeToBody, relative_to_body
+from analysis.results.set_result import Tried, why_left_out
+from analysis.trial.faults import Severity
+from analysis.trial.measures import Measures
+from analysis.trial.rfd import BANDS_MS
+from ui.papers.report.occasion import Occasion
+
+Kind: TypeAlias = Literal["text", "number", "whole number", "yes or no", "time"]
+CellValue: TypeAlias = str | float | int | bool | None
+
+SEPARATOR = ";"
+"""Between several words in one cell."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialRow:
+    """One trial with all that its row is made from."""
+
+    file: str
+    occasion: Occasion
+    tried: Tried
+    numbers: TrialNumbers | None
+    """Its force and torque; None when it does not count."""
+
+    @property
+    def session(self) -> SessionContext:
+        """What holds for the whole session."""
+        return self.occasion.session.context
+
+    @property
+    def person(self) -> Person:
+        """The person tested."""
+        return self.session.person
+
+    @property
+    def context(self) -> TrialContext:
+        """What the trial was."""
+        return self.tried.trial.context
+
+    @property
+    def measures(self) -> Measures:
+        """What was measured of it."""
+        return self.tried.judgement.measures
+
+    @property
+    def torque_reach_nm(self) -> float | None:
+        """The expanded uncertainty of its torque, N m."""
+        budget = None if self.numbers is None else self.numbers.torque_budget
+        return None if budget is None else budget.expanded
+
+    @property
+    def body(self) -> RelativeToBody:
+        """Force and torque relative to the size of the body."""
+        if self.numbers is None:
+            return RelativeToBody()
+        person, settings = self.person, self.occasion.summary.settings
+        return relative_to_body(
+            self.numbers.force_n,
+            self.numbers.torque_nm,
+            mass_kg=person.mass_kg or None,
+            height_m=person.height_m or None,
+            gravity_m_s2=settings.body_weight.gravity_m_s2,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column of the table of trials."""
+
+    name: str
+    """Ends in its unit, where it has one."""
+    unit: str
+    """As UCUM writes it; empty where there is none, or UCUM has no way to write it."""
+    kind: Kind
+    about: str
+    of: Callable[[TrialRow], CellValue]
+
+
+def trial_facts(file: str, occasion: Occasion) -> tuple[TrialRow, ...]:
+    """Return every trial of a session, those set aside too."""
+    numbers = {each.trial: each for result in occasion.summary.actions for each in result.trials}
+    return tuple(
+        TrialRow(file=file, occasion=occasion, tried=tried, numbers=numbers.get(tried.number))
+        for tried in occasion.tried
+    )
+
+
+def _text(name: str, about: str, of: Callable[[TrialRow], CellValue]) -> Column:
+    return Column(name=name, unit="", kind="text", about=about, of=of)
+
+
+def _number(name: str, unit: str, about: str, of: Callable[[TrialRow], CellValue]) -> Column:
+    return Column(name=name, unit=unit, kind="number", about=about, of=of)
+
+
+def _codes(facts: TrialRow, severity: Severity) -> str:
+    return SEPARATOR.join(fault.code for fault in facts.tried.judgement.faults if fault.severity is severity)
+
+
+def _band(milliseconds: int) -> Column:
+    return _number(
+        f"rfd_0_{milliseconds}_n_per_s",
+        "N/s",
+        f"mean rate of force development, the first {milliseconds} ms from the onset; empty when withheld",
+        lambda row: row.measures.rfd_n_per_s.get(f"0-{milliseconds}"),
+    )
+
+
+def _withheld(facts: TrialRow) -> str:
+    return SEPARATOR.join(f"{name}: {reason}" for name, reason in facts.tried.judgement.withheld.items())
+
+
+def _decision(facts: TrialRow) -> str:
+    decisions = facts.tried.trial.set_aside
+    return decisions[-1].reason if facts.tried.trial.is_aside else ""
+
+
+TRIAL_COLUMNS: tuple[Column, ...] = (
+    _text("file", "name of the session file", lambda row: row.file),
+    _text("session", "identifier of the session", lambda row: row.session.session),
+    Column(
+        name="session_started",
+        unit="",
+        kind="time",
+        about="beginning of the session, ISO 8601 with its offset from UTC",
+        of=lambda row: row.session.started.isoformat(),
+    ),
+    Column(
+        name="invented",
+        unit="",
+        kind="yes or no",
+        about="demo data, of nobody",
+        of=lambda row: row.session.invented,
+    ),
+    _text("person", "code of the person, never a name", lambda row: row.person.code),
+    _text("sex", "female, male, or empty when not known", lambda row: row.person.sex),
+    _number("age_years", "a", "age of the person", lambda row: row.person.age_years),
+    _number("mass_kg", "kg", "mass of the person", lambda row: row.person.mass_kg),
+    _number("height_m", "m", "height of the person", lambda row: row.person.height_m),
+    _text("dominant_side", "left, right, or empty", lambda row: row.person.dominant_side),
+    Column(
+        name="trial",
+        unit="",
+        kind="whole number",
+        about="number in the session, from 1",
+        of=lambda row: row.tried.number,
+    ),
+    _text("action", "key of the action, such as knee-extension", lambda row: row.context.action),
+    _text("side", "left, right, or empty", lambda row: row.context.side),
+    _text("method", "what held the sensor: hand or belt", lambda row: row.context.method),
+    _text("examiner", "code of the examiner", lambda row: row.context.examiner or row.session.examiner),
+    _text(
+        "sensor",
+        "profile of the sensor; which one, where there were two",
+        lambda row: row.context.sensor or row.session.sensor,
+    ),
+    _text(
+        "calibration",
+        "what the newtons rest on, one sentence",
+        lambda row: row.tried.trial.calibration.statement(row.session.started.date()),
+    ),
+    _number("lever_arm_m", "m", "from the joint to the middle of the pad", lambda row: row.context.lever_arm_m),
+    _number("examiner_limit_n", "N", "force that the examiner can hold", lambda row: row.context.examiner_limit_n),
+    _number("resting_force_n", "N", "force of the relaxed limb on the pad", lambda row: row.context.resting_force_n),
+    _text("protocol", "name of the protocol that judged", lambda row: row.occasion.summary.protocol),
+    _text("protocol_hash", "hash of its limits", lambda row: row.occasion.summary.protocol_hash),
+    _text("verdict", "accepted or rejected, by the protocol", lambda row: row.tried.judgement.verdict),
+    Column(
+        name="counts",
+        unit="",
+        kind="yes or no",
+        about="accepted, not set aside, and with a plateau force",
+        of=lambda row: row.tried.counts,
+    ),
+    _text(
+        "left_out",
+        "why it does not count: set-aside, rejected, withheld; empty when it counts",
+        lambda row: getattr(why_left_out(row.tried), "value", ""),
+    ),
+    _text("set_aside_reason", "what the person said who set it aside", _decision),
+    _text("faults", "codes of the faults that reject it, parted by ;", lambda row: _codes(row, Severity.REJECT)),
+    _text("warnings", "codes of the faults that only warn, parted by ;", lambda row: _codes(row, Severity.WARN)),
+    _number(
+        "plateau_force_n",
+        "N",
+        "mean of the best 3 s of the hold, the limb's weight still in it",
+        lambda row: row.measures.plateau_force_n,
+    ),
+    _number("peak_force_n", "N", "highest mean of 20 ms", lambda row: row.measures.peak_force_n),
+    _number(
+        "force_n",
+        "N",
+        "plateau force without the limb's weight where a resting force was recorded; empty when it does not count",
+        lambda row: None if row.numbers is None else row.numbers.force_n,
+    ),
+    _number(
+        "force_uncertainty_n",
+        "N",
+        "expanded uncertainty of force_n of this trial alone, at the level of the result settings (95 %)",
+        lambda row: None if row.numbers is None else row.numbers.force_budget.expanded,
+    ),
+    _number(
+        "torque_nm",
+        "N.m",
+        "force_n times lever_arm_m",
+        lambda row: None if row.numbers is None else row.numbers.torque_nm,
+    ),
+    _number(
+        "torque_uncertainty_nm",
+        "N.m",
+        "expanded uncertainty of torque_nm of this trial alone",
+        lambda row: row.torque_reach_nm,
+    ),
+    _number("force_n_per_kg", "N/kg", "force_n / mass", lambda row: row.body.n_per_kg),
+    _number("force_pct_body_weight", "%", "force_n / (mass x 9.80665 m/s2)", lambda row: row.body.pct_body_weight),
+    _number(
+        "force_n_per_kg_067", "", "force_n / mass^0.67, in N/kg^0.67 (Jaric 2002)", lambda row: row.body.n_per_kg_067
+    ),
+    _number("torque_nm_per_kg", "N.m/kg", "torque_nm / mass", lambda row: row.body.nm_per_kg),
+    _number("torque_nm_per_kg_m", "N.m/kg/m", "torque_nm / (mass x height)", lambda row: row.body.nm_per_kg_m),
+    _number(
+        "onset_s",
+        "s",
+        "when the effort begins, from the first sample of the trial",
+        lambda row: row.measures.onset_s,
+    ),
+    _number("time_to_peak_s", "s", "from the onset to the peak", lambda row: row.measures.time_to_peak_s),
+    _number("ramp_time_s", "s", "from the onset to 90 % of the plateau", lambda row: row.measures.ramp_time_s),
+    _number(
+        "ramp_slope_n_per_s",
+        "N/s",
+        "straight line through 20 to 80 % of the plateau",
+        lambda row: row.measures.ramp_slope_n_per_s,
+    ),
+    _number(
+        "hold_time_s",
+        "s",
+        "longest stretch within 10 % of its own mean",
+        lambda row: row.measures.hold_time_s,
+    ),
+    _number(
+        "hold_cv_pct",
+        "%",
+        "standard deviation of the hold as a share of its mean",
+        lambda row: row.measures.hold_cv_pct,
+    ),
+    _number("hold_trend_pct_per_s", "%/s", "how fast the hold rises", lambda row: row.measures.hold_trend_pct_per_s),
+    *(_band(milliseconds) for milliseconds in BANDS_MS),
+    _number("peak_rfd_n_per_s", "N/s", "steepest 20 ms of the ramp", lambda row: row.measures.peak_rfd_n_per_s),
+    _number("impulse_n_s", "N.s", "force times time from onset to release", lambda row: row.measures.impulse_n_s),
+    _number("baseline_n", "N", "the unloaded sensor, as recorded", lambda row: row.measures.baseline_n),
+    _number("release_s", "s", "when the force falls through half of the plateau", lambda row: row.measures.release_s),
+    _text("withheld", "measures that the data cannot support, each with its reason, parted by ;", _withheld),
+)
+"""One row a trial."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Described:
+    """A column without a getter: of the table of samples, and of a trace."""
+
+    name: str
+    unit: str
+    kind: Kind
+    about: str
+
+
+SAMPLE_COLUMNS: tuple[Described, ...] = (
+    Described(name="session", unit="", kind="text", about="identifier of the session"),
+    Described(name="trial", unit="", kind="whole number", about="number in the session, from 1"),
+    Described(name="time_s", unit="s", kind="number", about="from the first sample of the trial"),
+    Described(name="force_n", unit="N", kind="number", about="zero removed; empty for a lost sample"),
+    Described(
+        name="clipped",
+        unit="",
+        kind="yes or no",
+        about="the sensor was at its limit; empty when the limit is not known",
+    ),
+)
+"""One row a sample."""
+
+TRACE_COLUMNS: tuple[Described, ...] = (
+    Described(name="time_s", unit="s", kind="number", about="from the first sample of the trial"),
+    Described(name="force_n", unit="N", kind="number", about="zero removed; empty for a lost sample"),
+)
+"""One file a trial, which `ramphold analyse` reads."""
+
+DICTIONARY_COLUMNS = ("table", "column", "unit_ucum", "kind", "about")
+
+
+def dictionary() -> tuple[tuple[str, str, str, str, str], ...]:
+    """Return a row for each column of each table.
+
+    Examples
+    --------
+    >>> next(row for row in dictionary() if row[1] == "torque_nm")
+    ('trials.csv', 'torque_nm', 'N.m', 'number', 'force_n times lever_arm_m')
+    """
+    tables: tuple[tuple[str, Sequence[Column | Described]], ...] = (
+        ("trials.csv", TRIAL_COLUMNS),
+        ("samples.csv", SAMPLE_COLUMNS),
+        ("traces", TRACE_COLUMNS),
+    )
+    return tuple((table, each.name, each.unit, each.kind, each.about) for table, columns in tables for each in columns)

@@ -1,0 +1,50 @@
+"""Sessions as one JSON object: contexts, results of the sets, and every trial with its measures and verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from acquire.files.atomic import replace_file
+from analysis.results.set_result import Tried
+from ui.papers.report.occasion import Occasion
+
+SESSIONS = "sessions.json"
+FORMAT, VERSION = "ramphold-export", 1
+
+
+def write_plain(folder: Path, named: Sequence[tuple[str, Occasion]]) -> list[Path]:
+    """Write `sessions.json`, whole or not at all; return where it is."""
+    path = folder / SESSIONS
+    content = msgspec.json.format(msgspec.json.encode(as_plain([occasion for _, occasion in named])), indent=1)
+    replace_file(path, lambda aside: aside.write_bytes(content + b"\n"))
+    return [path]
+
+
+def as_plain(occasions: Sequence[Occasion]) -> dict[str, Any]:
+    """Return sessions as plain JSON values; what is not known is null."""
+    return {"format": FORMAT, "version": VERSION, "sessions": [_session(each) for each in occasions]}
+
+
+def _session(occasion: Occasion) -> dict[str, Any]:
+    return {
+        "file": occasion.name,
+        "results": msgspec.to_builtins(occasion.summary, str_keys=True),
+        "trials": [_trial(each) for each in occasion.tried],
+    }
+
+
+def _trial(tried: Tried) -> dict[str, Any]:
+    trial = tried.trial
+    return {
+        "trial": tried.number,
+        "context": msgspec.to_builtins(trial.context),
+        "calibration": msgspec.to_builtins(trial.calibration),
+        "zero_counts": trial.zero_counts,
+        "damage": list(trial.damage),
+        "set_aside": msgspec.to_builtins(trial.set_aside),
+        "judgement": tried.judgement.as_json(),
+    }

@@ -1,0 +1,105 @@
+"""Sessions as tidy CSV: a table of trials, one of samples, a trace for each trial, and a dictionary of the columns."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TextIO
+
+import numpy as np
+
+from acquire.files.atomic import replace_file
+from acquire.storage.csv_trace import CsvTrace, write_csv_trace
+from analysis.results.set_result import Tried
+from ui.papers.export.columns import (
+    DICTIONARY_COLUMNS,
+    SAMPLE_COLUMNS,
+    TRIAL_COLUMNS,
+    CellValue,
+    dictionary,
+    trial_facts,
+)
+from ui.papers.report.occasion import Occasion
+
+TRIALS, SAMPLES, DICTIONARY, TRACES = "trials.csv", "samples.csv", "dictionary.csv", "traces"
+
+
+def write_tidy(folder: Path, named: Sequence[tuple[str, Occasion]]) -> list[Path]:
+    """Write the tables and traces of sessions, each file whole or not at all; return where they are.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to; it is there.
+    named : sequence of (str, Occasion)
+        Sessions with names of their own, from which those of their traces are made.
+    """
+    (folder / TRACES).mkdir(exist_ok=True)
+    paths = [folder / name for name in (TRIALS, SAMPLES, DICTIONARY)]
+    headings = ([each.name for each in TRIAL_COLUMNS], [each.name for each in SAMPLE_COLUMNS], DICTIONARY_COLUMNS)
+    bodies: tuple[Iterable[Sequence[str]], ...] = (_trial_rows(named), _sample_rows(named), dictionary())
+    for path, heading, rows in zip(paths, headings, bodies, strict=True):
+        _write(path, heading, rows)
+    return paths + [_write_trace(folder / TRACES, name, each) for name, occasion in named for each in occasion.tried]
+
+
+def cell(value: CellValue) -> str:
+    """Return a value as a cell: nothing for what is not there, every digit of a number.
+
+    Examples
+    --------
+    >>> cell(None), cell(True), cell(0.1), cell(7)
+    ('', 'yes', '0.1', '7')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value) if isinstance(value, str | int) else repr(float(value))
+
+
+def _trial_rows(named: Sequence[tuple[str, Occasion]]) -> Iterator[list[str]]:
+    for _, occasion in named:
+        for facts in trial_facts(occasion.name, occasion):
+            yield [cell(column.of(facts)) for column in TRIAL_COLUMNS]
+
+
+def _sample_rows(named: Sequence[tuple[str, Occasion]]) -> Iterator[list[str]]:
+    for _, occasion in named:
+        for each in occasion.tried:
+            yield from _samples(occasion.session.context.session, each)
+
+
+def _samples(session: str, tried: Tried) -> Iterator[list[str]]:
+    trace, number = tried.trial.trace(), str(tried.number)
+    clipped = [None] * len(trace.time) if trace.clipped is None else trace.clipped.tolist()
+    for time, force, at_limit in zip(trace.time.tolist(), trace.force.tolist(), clipped, strict=True):
+        yield [session, number, cell(time), "" if np.isnan(force) else cell(force), cell(at_limit)]
+
+
+def _write(path: Path, heading: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    def write(aside: Path) -> None:
+        with aside.open("w", encoding="utf-8", newline="") as file:
+            _fill(file, heading, rows)
+
+    replace_file(path, write)
+
+
+def _fill(file: TextIO, heading: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(heading)
+    writer.writerows(rows)
+
+
+def _write_trace(folder: Path, name: str, tried: Tried) -> Path:
+    path = folder / f"{name}-trial-{tried.number:03d}.csv"
+    trace, context = tried.trial.trace(), tried.trial.context
+    about = ", ".join(word for word in (context.action, context.side, context.method) if word)
+    replace_file(
+        path,
+        lambda aside: write_csv_trace(
+            aside, CsvTrace(time=trace.time, force=trace.force), comments=(f"{name}, trial {tried.number}: {about}",)
+        ),
+    )
+    return path

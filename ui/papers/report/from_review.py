@@ -1,0 +1,36 @@
+"""The report of the session that Review shows, judged by the protocol that Review judges by."""
+
+from __future__ import annotations
+
+from acquire.errors import ArchiveError
+from acquire.values.units import ForceUnit
+from analysis.results.set_result import Tried
+from ui.model.review.review import ReviewModel
+from ui.papers.report.occasion import Occasion
+from ui.papers.report.write import Written, make_report, places_of, write_report
+from ui.session.results import summarise_session
+from ui.words.words import Words
+
+
+def report_of(model: ReviewModel, words: Words, unit: ForceUnit) -> Written:
+    """Write the report of the open session beside its file, and return where it is.
+
+    Raises
+    ------
+    ArchiveError
+        If no session is open, or the report cannot be written.
+    """
+    opened = model.opened
+    if opened is None or opened.session is None:
+        raise ArchiveError(f"{opened.path if opened else 'nothing'}: is no session file, so there is no report")
+    # Review has judged every trial already
+    tried = tuple(
+        Tried(number=number, trial=judged.trial, judgement=judged.judgement)
+        for number, judged in enumerate(model.trials, start=1)
+    )
+    summary = summarise_session(opened.session, model.protocol, tried=tried)
+    occasion = Occasion(session=opened.session, tried=tried, summary=summary, name=opened.path.name)
+    report = make_report(occasion, model.protocol, words=words, unit=unit)
+    places = places_of(opened.path, None)
+    write_report(report, places)
+    return places

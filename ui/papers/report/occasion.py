@@ -1,0 +1,93 @@
+"""One session as a report needs it: its trials judged, what they come to, and the scores to compare."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from pathlib import Path
+
+from acquire.errors import ArchiveError
+from acquire.storage.session_file import read_session
+from acquire.values.records import Session
+from analysis.results.quantities import Unit
+from analysis.results.scores import Score, ScoreKind
+from analysis.results.session_scores import session_scores
+from analysis.results.set_result import Tried
+from analysis.results.summary import SessionSummary
+from analysis.trial.protocol import Protocol
+from ui.session.results import judge_session, summarise_session
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Occasion:
+    """One session, in numbers."""
+
+    session: Session
+    tried: tuple[Tried, ...]
+    summary: SessionSummary
+    name: str = ""
+    """What to call it: the name of its file."""
+
+    @cached_property
+    def scores(self) -> dict[ScoreKind, Score]:
+        """The forces and torques of the session by their kind."""
+        held = {each.number: each.trial.context.examiner for each in self.tried}
+        return session_scores(self.summary, held)
+
+    def force_scores(self) -> dict[ScoreKind, Score]:
+        """The forces alone."""
+        return {kind: score for kind, score in self.scores.items() if kind.unit is Unit.NEWTON}
+
+
+def occasion_of(session: Session, protocol: Protocol, *, name: str = "") -> Occasion:
+    """Return a session in numbers, every trial judged by the protocol given."""
+    tried = judge_session(session, protocol)
+    return Occasion(session=session, tried=tried, summary=summarise_session(session, protocol, tried=tried), name=name)
+
+
+def read_occasion(path: Path, protocol: Protocol) -> Occasion:
+    """Return a stored session in numbers.
+
+    Raises
+    ------
+    ArchiveError
+        If it cannot be read.
+    """
+    return occasion_of(read_session(path), protocol, name=path.name)
+
+
+def in_order(latest: Occasion, earlier: Iterable[Occasion]) -> tuple[Occasion, ...]:
+    """Return the earlier sessions, the first one first.
+
+    Raises
+    ------
+    ArchiveError
+        If one did not begin before the session that is reported, is of another person, or is there twice.
+    """
+    ordered = sorted(earlier, key=lambda each: each.session.context.started)
+    for each in ordered:
+        _check_earlier(latest, each)
+    _check_twice(ordered)
+    return tuple(ordered)
+
+
+def _check_earlier(latest: Occasion, other: Occasion) -> None:
+    mine, theirs = latest.session.context, other.session.context
+    if theirs.started >= mine.started:
+        raise ArchiveError(
+            f"{other.name}: began {theirs.started.isoformat(sep=' ', timespec='minutes')}, not before {latest.name}"
+            f" ({mine.started.isoformat(sep=' ', timespec='minutes')}): give sessions from before with --earlier"
+        )
+    if theirs.person.code != mine.person.code:
+        raise ArchiveError(
+            f"{other.name}: is of person {theirs.person.code or 'without a code'}, {latest.name} of"
+            f" {mine.person.code or 'a person without a code'}: give sessions of the same person"
+        )
+
+
+def _check_twice(ordered: Sequence[Occasion]) -> None:
+    for one, other in pairwise(ordered):
+        if one.session.context.started == other.session.context.started:
+            raise ArchiveError(f"{one.name} and {other.name} began at the same time: give each session once")

@@ -1,0 +1,237 @@
+"""The results by joint: for each action both sides, curve, bars, force and torque with uncertainty, difference."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+import numpy as np
+
+from analysis.battery.actions import load_actions
+from analysis.results.action_result import ActionResult, Value
+from analysis.results.set_result import Tried
+from analysis.results.sides import Finding, SideComparison
+from analysis.trial.protocol import Protocol
+from ui.model.review.marks import curve_of
+from ui.model.review.text import NOTHING
+from ui.papers.report.content import Bar, Bars, Column, Curve, Curves, Group, Notes, Row, Section, Table
+from ui.papers.report.head import how
+from ui.papers.report.occasion import Occasion
+from ui.papers.report.order import Pair, joint_of, pairs_of
+from ui.papers.report.sources import Sources
+from ui.papers.report.wording import AT_LEAST, Pen
+from ui.session.judged import JudgedTrial
+
+POINTS = 90
+"""Of a small curve: finer than print can show."""
+
+MARKS = {
+    Finding.BEYOND_BOTH: "\u25b2",
+    Finding.ERROR_NOT_KNOWN: "?",
+    Finding.WITHIN_THRESHOLD: "\u2248",
+    Finding.WITHIN_ERROR: "=",
+}
+"""What stands before a difference, whatever colour there is."""
+
+
+def results(pen: Pen, occasion: Occasion, protocol: Protocol, sources: Sources) -> Section:
+    """Return the results by joint."""
+    summary = occasion.summary
+    rows: list[Row | Group] = []
+    for joint, found in groupby(pairs_of(summary.actions), key=lambda pair: joint_of(pair.action)):
+        pairs = list(found)
+        top = _top(pairs, occasion)
+        rows.append(Group(title=joint_name(pen, joint)))
+        rows += [_row(pen, occasion, pair, top) for pair in pairs]
+    if not rows:
+        return Section(title=pen("results.title"), blocks=(Notes(sentences=(pen("results.none"),)),))
+    notes = [how(pen, occasion, protocol), *_legend(pen, occasion, sources)]
+    return Section(
+        title=pen("results.title"),
+        blocks=(Table(columns=_columns(pen), rows=tuple(rows)), Notes(sentences=tuple(notes), small=True)),
+    )
+
+
+def joint_name(pen: Pen, joint: str) -> str:
+    """Return what a joint is called; the word of a user's own action as it is."""
+    try:
+        return pen(f"joint.{joint}")
+    except KeyError:
+        return joint.capitalize() or pen("no_action")
+
+
+def _value(occasion: Occasion, result: ActionResult) -> Value | None:
+    return result.value(occasion.summary.settings.score.of)
+
+
+def _top(pairs: Sequence[Pair], occasion: Occasion) -> float:
+    """Return the longest bar of a joint with its whisker, N."""
+    ends = [
+        value.force_n + value.force_budget.expanded
+        for pair in pairs
+        for result in pair.results
+        if (value := _value(occasion, result)) is not None
+    ]
+    bare = [value.force_n for pair in pairs for result in pair.results if (value := _value(occasion, result))]
+    # a whisker as long as the bar, of two trials only, must not make all bars short
+    return max([min(end, 1.6 * max(bare)) for end in ends], default=1.0) or 1.0
+
+
+def _columns(pen: Pen) -> tuple[Column, ...]:
+    unit = pen.unit.symbol
+    return (
+        Column(heading=pen("results.action"), width=118),
+        Column(heading=pen("results.curve"), width=44),
+        Column(heading=pen("results.bars", unit=unit), width=60),
+        Column(heading=pen("results.side"), width=30),
+        Column(heading=pen("results.force", unit=unit), width=54, number=True),
+        Column(heading=pen("results.share"), width=34, number=True),
+        Column(heading=pen("results.torque"), width=54, number=True),
+        Column(heading=pen("results.torque_kg"), width=34, number=True),
+        Column(heading=pen("results.trials"), width=36, number=True),
+        Column(heading=pen("results.difference"), width=64),
+    )
+
+
+def _row(pen: Pen, occasion: Occasion, pair: Pair, top: float) -> Row:
+    values = [_value(occasion, result) for result in pair.results]
+    lines = [_numbers(pen, result, value) for result, value in zip(pair.results, values, strict=True)]
+    return Row(
+        cells=(
+            _what(pen, occasion, pair),
+            _curves(pen, occasion, pair),
+            _bars(pen, pair, values, top),
+            *("\n".join(cells) for cells in zip(*lines, strict=True)),
+            _difference(pen, occasion, pair),
+        )
+    )
+
+
+def _what(pen: Pen, occasion: Occasion, pair: Pair) -> str:
+    """Return action, position, what held the sensor, and where the pad was."""
+    known = load_actions().get(pair.action or "")
+    position = [pen(f"position.{known.position}")] if known else []
+    held = [*position, pen.words(f"test.{pair.method}"), *([pair.sensor] if pair.sensor else [])]
+    arms = dict.fromkeys(_lever_arm(pen, occasion, result) for result in pair.results)
+    lever = pen("results.lever", arms=" / ".join(arms)) if any(arms) else pen("results.no_lever")
+    return f"{pen.action(pair.action)}\n{', '.join(held)}, {lever}"
+
+
+def _lever_arm(pen: Pen, occasion: Occasion, result: ActionResult) -> str:
+    """Return the lever arms of all trials of a set, cm; nothing when none is known."""
+    numbers = {*result.set.used, *(each.trial for each in result.set.unused)}
+    arms = {occasion.tried[number - 1].trial.context.lever_arm_m for number in numbers}
+    known = sorted(arm for arm in arms if arm is not None)
+    ends = dict.fromkeys(pen.number(100.0 * arm, 1) for arm in known[:1] + known[-1:])
+    return "\u2013".join(ends)
+
+
+def _numbers(pen: Pen, result: ActionResult, value: Value | None) -> tuple[str, ...]:
+    used = len(result.set.used)
+    count = f"{used}/{used + len(result.set.unused)}"
+    side = NOTHING if result.side is None else pen(f"side.{result.side}")
+    if value is None:
+        return (side, pen("results.nothing"), NOTHING, NOTHING, NOTHING, count)
+    return (
+        side,
+        pen.with_uncertainty(value.force_n, value.force_budget, newtons=True),
+        pen.number(value.body.pct_body_weight, 1),
+        pen.with_uncertainty(value.torque_nm, value.torque_budget),
+        pen.number(value.body.nm_per_kg, 2),
+        count + ("" if result.set.complete else "!"),
+    )
+
+
+def _bars(pen: Pen, pair: Pair, values: Sequence[Value | None], top: float) -> Bars:
+    bars = tuple(
+        Bar(
+            label=pen.force(value.force_n),
+            value=value.force_n,
+            reach=value.force_budget.expanded,
+            hatched=result.side == "right",
+        )
+        if value is not None
+        else Bar(label=pen("results.nothing"), value=0.0, hatched=result.side == "right")
+        for result, value in zip(pair.results, values, strict=True)
+    )
+    told = ", ".join(
+        f"{pen.side(result.side)} {bar.label} {pen.unit.symbol}" for result, bar in zip(pair.results, bars, strict=True)
+    )
+    return Bars(bars=bars, top=top, about=f"{pen.action(pair.action)}: {told}")
+
+
+def _curves(pen: Pen, occasion: Occasion, pair: Pair) -> Curves:
+    chosen = [(result, tried) for result in pair.results if (tried := _shown(occasion, result)) is not None]
+    thinned = [_thinned(tried) for _, tried in chosen]
+    top = max((float(np.nanmax(force)) for _, force in thinned), default=1.0) or 1.0
+    numbers = ", ".join(str(tried.number) for _, tried in chosen) or NOTHING
+    return Curves(
+        curves=tuple(
+            Curve(
+                seconds=tuple(np.round(seconds, 3).tolist()),
+                share=tuple(np.round(force / top, 4).tolist()),
+                dashed=result.side == "right",
+            )
+            for (result, _), (seconds, force) in zip(chosen, thinned, strict=True)
+        ),
+        about=pen("results.curve_about", what=pen.action(pair.action), trials=numbers),
+    )
+
+
+def _shown(occasion: Occasion, result: ActionResult) -> Tried | None:
+    """Return the trial whose curve is shown: the best one that counts."""
+    number = None if result.force is None else result.force.best_trial
+    return None if number is None else occasion.tried[number - 1]
+
+
+def _thinned(tried: Tried) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], ...]:
+    """Return seconds and newtons of the shown span as so many points, each the mean of its stretch."""
+    curve = curve_of(JudgedTrial(trial=tried.trial, judgement=tried.judgement))
+    inside = (curve.time >= curve.span[0]) & (curve.time <= curve.span[1]) & ~np.isnan(curve.force)
+    time, force = curve.time[inside], curve.force[inside]
+    cuts = np.array_split(np.arange(len(time)), min(POINTS, len(time)))
+    return np.array([time[cut].mean() for cut in cuts]), np.array([force[cut].mean() for cut in cuts])
+
+
+def _difference(pen: Pen, occasion: Occasion, pair: Pair) -> str:
+    found = next(
+        (each for each in occasion.summary.sides if (each.action, each.method) == (pair.action, pair.method)), None
+    )
+    if found is None:
+        return NOTHING
+    if found.difference_pct is None:
+        return pen("difference.none", why=pen.listed("lacks", tuple(each.value for each in found.missing)))
+    return f"{MARKS[found.finding]} {_size(pen, found)}"
+
+
+def _size(pen: Pen, found: SideComparison) -> str:
+    budget = found.uncertainty
+    size = pen.with_uncertainty(found.difference_pct, budget)
+    weaker = pen(f"side.{found.weaker}") if found.weaker else NOTHING
+    return pen("difference.is", size=size, weaker=weaker)
+
+
+def _legend(pen: Pen, occasion: Occasion, sources: Sources) -> Iterator[str]:
+    summary = occasion.summary
+    settings, actions = summary.settings.sides, summary.actions
+    if any(mark for each in actions if (value := _value(occasion, each)) for mark in [not value.force_budget.complete]):
+        yield pen("legend.at_least", mark=AT_LEAST)
+    if any(not each.set.complete for each in actions if each.best):
+        yield pen("legend.incomplete")
+    if not any(each.difference_pct is not None for each in summary.sides):
+        return
+    yield pen(
+        "legend.difference",
+        index=pen(f"index.{settings.index.value}"),
+        threshold=pen.number(settings.threshold_pct, 0),
+        beyond=MARKS[Finding.BEYOND_BOTH],
+        unknown=MARKS[Finding.ERROR_NOT_KNOWN],
+        small=MARKS[Finding.WITHIN_THRESHOLD],
+        within=MARKS[Finding.WITHIN_ERROR],
+    )
+    yield pen(
+        "legend.normal",
+        low=pen.number(settings.normal_low_pct, 0),
+        high=pen.number(settings.normal_high_pct, 0),
+        source=sources.cite(settings.normal_source),
+    )

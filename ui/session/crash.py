@@ -1,0 +1,88 @@
+"""The journals of a session, and what a crash left in them: it is saved before anything new is recorded."""
+
+from __future__ import annotations
+
+import contextlib
+from datetime import UTC, datetime
+from pathlib import Path
+
+from acquire.errors import ArchiveError
+from acquire.files.file_lock import claimed
+from acquire.storage.journal import holds_nothing
+from acquire.storage.session_file import read_session
+from acquire.stream.recovery import Recovery, recover
+from acquire.values.records import Session, Trial
+from analysis.trial.protocol import Protocol
+from ui.session.store import SessionStore
+
+EMPTY_SUFFIX = ".empty"
+"""A journal that holds nothing is put aside under its name with this."""
+
+
+def journal_path(session_path: Path) -> Path:
+    """Return where the journal of a session file lies."""
+    return session_path.with_name(session_path.name + ".journal")
+
+
+def second_journal_path(session_path: Path) -> Path:
+    """Return where the journal of a session's second sensor lies."""
+    return session_path.with_name(session_path.name + ".second.journal")
+
+
+def put_empty_aside(path: Path) -> list[Path]:
+    """Put the journals of a session aside that hold nothing, and return their new names.
+
+    A program that was killed in the moment in which it began a journal leaves such a one.
+    """
+    moved = []
+    for journal in _journals(path):
+        if holds_nothing(journal):
+            with claimed(journal):
+                moved.append(journal.replace(journal.with_name(journal.name + EMPTY_SUFFIX)))
+    return moved
+
+
+def _journals(path: Path) -> list[Path]:
+    return [journal for journal in (journal_path(path), second_journal_path(path)) if journal.exists()]
+
+
+def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | None:
+    """Save the trials that a crash left in its journals; return the store and how many, or None without a journal.
+
+    Raises
+    ------
+    ArchiveError
+        If another program is recording this session, a journal or the session file cannot be read, or the file cannot
+        be written. The journals then stay as they are.
+    """
+    journals = _journals(path)
+    if not journals:
+        return None
+    with contextlib.ExitStack() as ours:
+        for journal in journals:
+            ours.enter_context(claimed(journal))
+        store, number = _recovered(path, journals, protocol)
+        for journal in journals:
+            journal.unlink()
+    return store, number
+
+
+def _recovered(path: Path, journals: list[Path], protocol: Protocol) -> tuple[SessionStore, int]:
+    found = [_read(journal) for journal in journals]
+    session = read_session(path) if path.exists() else Session(context=found[0].session)
+    store = SessionStore(path, session, protocol)
+    missing = [trial for each in found for trial in each.trials if not store.has(trial)]
+    for trial in sorted(missing, key=_began):
+        store.add(trial)
+    return store, len(missing)
+
+
+def _read(journal: Path) -> Recovery:
+    try:
+        return recover(journal)
+    except ArchiveError as error:
+        raise ArchiveError(f"{error}; move it away to begin anew, or choose another session file") from error
+
+
+def _began(trial: Trial) -> datetime:
+    return trial.context.started or datetime.min.replace(tzinfo=UTC)

@@ -1,0 +1,154 @@
+"""The file of one session while it is recorded: made or gone on with, and written whole after each trial."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import msgspec
+
+from acquire.errors import ArchiveError
+from acquire.storage.session_file import read_session, write_session
+from acquire.values.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
+from analysis.trial.protocol import Protocol
+from ui.session.judged import JudgedTrial, judge_trial, protocol_json
+from ui.version import program_version
+
+
+def new_context(
+    *, person: Person, examiner: str | None, sensor: str, cautions: datetime | None, invented: bool = False
+) -> SessionContext:
+    """Return the context of a session that begins now."""
+    return SessionContext(
+        session=secrets.token_hex(8),
+        started=datetime.now(UTC),
+        person=person,
+        examiner=examiner,
+        sensor=sensor,
+        cautions_acknowledged=cautions,
+        program_version=program_version(),
+        invented=invented,
+    )
+
+
+def describe(context: SessionContext) -> str:
+    """Return a session in a few words."""
+    person = context.person.code or "no code"
+    return f"session {context.session}, person {person}{', invented data' if context.invented else ''}"
+
+
+class SessionStore:
+    """The session file: written whole after each trial, so that it is never half written."""
+
+    def __init__(self, path: Path, session: Session, protocol: Protocol) -> None:
+        self.path = path
+        self.session = session
+        """The session with all its trials; ahead of the file while that cannot be written."""
+        self.protocol = protocol
+        self._in_file = session
+
+    @property
+    def saved(self) -> bool:
+        """Whether the file holds the session as it is here."""
+        return self._in_file is self.session
+
+    def take(self, trial: Trial) -> JudgedTrial:
+        """Judge a trial and keep it here; `save` brings it to the file."""
+        judged = judge_trial(trial, self.protocol)
+        verdict = {"protocol": protocol_json(self.protocol), **judged.as_json()}
+        self.session = self.session.with_trial(trial.judged(verdict))
+        return replace(judged, trial=self.session.trials[-1])
+
+    def save(self) -> None:
+        """Write the file, unless it holds all already.
+
+        Raises
+        ------
+        ArchiveError
+            If it cannot be written; all trials are still here, and may be saved later.
+        """
+        if not self.saved:
+            write_session(self.path, self.session)
+            self._in_file = self.session
+
+    def add(self, trial: Trial) -> JudgedTrial:
+        """Judge a trial, save the session with it, and return it judged; raises as `save`."""
+        judged = self.take(trial)
+        self.save()
+        return judged
+
+    def decide(self, index: int, decision: SetAside) -> None:
+        """Set a trial aside or take it back, here; `save` brings it to the file."""
+        self.session = self.session.with_decision(index, decision)
+
+    def leave_out(self, item: TrialContext) -> None:
+        """Note that an item of the battery is left out, here; `save` brings it to the file."""
+        self.session = self.session.with_left_out(item)
+
+    def has(self, trial: Trial) -> bool:
+        """Tell whether a trial with the very same samples has been saved."""
+        return any(_same(trial, saved) for saved in self.session.trials)
+
+
+def _same(one: Trial, other: Trial) -> bool:
+    return one.counts.shape == other.counts.shape and bool((one.counts == other.counts).all())
+
+
+def open_store(path: Path, context: SessionContext, protocol: Protocol, *, resume: bool) -> SessionStore:
+    """Return the store of a new session, or of one to go on with.
+
+    Raises
+    ------
+    ArchiveError
+        If the file exists and is not to be resumed, or is the session of another person or sensor; if it is a folder,
+        or its folder does not exist.
+    """
+    check_out(path, resume=resume)
+    if not path.exists():
+        return SessionStore(path, Session(context=context), protocol)
+    session = read_session(path)
+    return SessionStore(path, replace(session, context=_gone_on_with(path, session.context, context)), protocol)
+
+
+def _gone_on_with(path: Path, kept: SessionContext, now: SessionContext) -> SessionContext:
+    """Return the context of a session that is gone on with; what it did not say is taken from what is said now."""
+    if kept.sensor and now.sensor and kept.sensor != now.sensor:
+        raise ArchiveError(
+            f"{path}: was recorded with the sensor {kept.sensor}, not {now.sensor}; choose another session file"
+        )
+    return msgspec.structs.replace(
+        kept,
+        person=_same_person(path, kept.person, now.person),
+        examiner=kept.examiner or now.examiner,
+        cautions_acknowledged=kept.cautions_acknowledged or now.cautions_acknowledged,
+    )
+
+
+def _same_person(path: Path, kept: Person, now: Person) -> Person:
+    unsaid = msgspec.structs.asdict(Person())
+    said = {key: value for key, value in msgspec.structs.asdict(now).items() if value != unsaid[key]}
+    for key, value in said.items():
+        before = getattr(kept, key)
+        if before not in (value, unsaid[key]):
+            raise ArchiveError(
+                f"{path}: is the session of a person with {key} {before}, not {value}; choose another session file"
+            )
+    return msgspec.structs.replace(kept, **said)
+
+
+def check_out(path: Path, *, resume: bool) -> None:
+    """Refuse a session file that would be lost, or could not be written, before a sensor is opened.
+
+    Raises
+    ------
+    ArchiveError
+        As `open_store`.
+    """
+    if path.is_dir():
+        raise ArchiveError(f"{path}: is a folder; say with --out which file to write")
+    if not path.parent.is_dir():
+        raise ArchiveError(f"{path.parent}: there is no such folder; create it or choose another --out")
+    if path.exists() and not resume:
+        raise ArchiveError(f"{path}: exists already; add --resume to go on with it, or choose another --out")

@@ -1,0 +1,141 @@
+"""Stored traces as trials: session files as they are, CSV traces cut into their efforts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import msgspec
+import numpy as np
+
+from acquire.errors import TraceFileError
+from acquire.storage.csv_trace import read_csv_trace
+from acquire.storage.session_file import is_session_file, read_session
+from acquire.stream.trial_detector import cut_efforts
+from acquire.values.calibration import Calibration
+from acquire.values.records import FloatArray, Method, Session, Trial
+
+NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
+"""A file of newtons is taken at its word; its sensor's limit is not known."""
+
+LONGEST_GAP_S = 60.0
+"""A trace is one stretch up to here; a gap of hours, filled with lost samples, would fill the memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StoredFile:
+    """A file and the trials in it."""
+
+    path: Path
+    trials: tuple[Trial, ...]
+    start: float | None
+    """The first time of a CSV trace, s; None for a session file, whose trials have records of their own."""
+    calibration: str
+    """What is known of the calibration, in a sentence."""
+
+    def origin(self, trial: Trial) -> float:
+        """Return the file's time at the trial's first sample, s."""
+        return 0.0 if self.start is None else self.start + float(trial.time[0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Samples:
+    """The samples of a CSV trace, those that are there, from 0 s on."""
+
+    time: FloatArray
+    force: FloatArray
+    start: float
+
+
+def read_samples(path: Path, rate_hz: float | None) -> Samples:
+    """Return the samples of a CSV trace; a row without a force is a lost sample and leaves a gap."""
+    trace = read_csv_trace(path, rate_hz=rate_hz)
+    there = ~np.isnan(trace.force)
+    if not there.any():
+        raise TraceFileError(f"{path}: no row holds a force: export the trace again")
+    time = trace.time[there]
+    return Samples(time=time - time[0], force=trace.force[there], start=float(time[0]))
+
+
+def looks_like_session(path: Path) -> bool:
+    """Tell by name or content whether a file is a session file."""
+    return path.suffix.lower() in {".h5", ".hdf5"} or is_session_file(path)
+
+
+def read_file(
+    path: Path, *, rate_hz: float | None, method: Method | None = None, limit_n: float | None = None
+) -> StoredFile:
+    """Return the trials of a session file or a CSV trace.
+
+    Parameters
+    ----------
+    path : Path
+        A session file, or a trace as text.
+    rate_hz : float, optional
+        Sample rate of a text file with force alone.
+    method, limit_n : optional
+        How a trace was held and what the examiner can hold; they overrule a session's own.
+
+    Raises
+    ------
+    TraceFileError, ArchiveError
+        If the file cannot be read; names file and line or key.
+    """
+    if looks_like_session(path):
+        found = session_trials(path)
+    else:
+        samples = read_samples(path, rate_hz)
+        found = StoredFile(
+            path=path,
+            trials=cut_samples(samples),
+            start=samples.start,
+            calibration="newtons as the file gives them; its calibration is not known",
+        )
+    return replace(found, trials=tuple(_told(trial, method, limit_n) for trial in found.trials))
+
+
+def session_trials(path: Path) -> StoredFile:
+    """Return the trials of a session file, those set aside left out."""
+    session = read_session(path)
+    kept = kept_trials(session)
+    statements = {trial.calibration.statement(session.context.started.date()) for trial in kept}
+    return StoredFile(path=path, trials=kept, start=None, calibration="; ".join(sorted(statements)))
+
+
+def kept_trials(session: Session) -> tuple[Trial, ...]:
+    """Return the trials of a session that nobody has set aside."""
+    return tuple(trial for trial in session.trials if not trial.is_aside)
+
+
+def cut_samples(samples: Samples) -> tuple[Trial, ...]:
+    """Return each effort of a trace as a trial; what has none is one trial without an effort."""
+    found = tuple(
+        newtons_trial(samples.time[inside], samples.force[inside])
+        for cut in cut_efforts(samples.time, samples.force)
+        if len(inside := np.flatnonzero((samples.time >= cut.start) & (samples.time <= cut.stop)))
+    )
+    return found or (without_effort(samples),)
+
+
+def without_effort(samples: Samples) -> Trial:
+    """Return a trace in which there is no effort as one trial: its longest stretch without a long gap."""
+    edges = np.flatnonzero(np.diff(samples.time) > LONGEST_GAP_S) + 1
+    begins, ends = [0, *edges], [*edges, len(samples.time)]
+    begin, end = max(zip(begins, ends, strict=True), key=lambda stretch: stretch[1] - stretch[0])
+    return newtons_trial(samples.time[begin:end], samples.force[begin:end])
+
+
+def newtons_trial(time: FloatArray, force: FloatArray) -> Trial:
+    """Return a trial whose counts are newtons already."""
+    return Trial(time=time, counts=force, calibration=NEWTONS, zero_counts=0.0)
+
+
+def _told(trial: Trial, method: Method | None, limit_n: float | None) -> Trial:
+    """Return the trial with what the caller says of it."""
+    own = trial.context
+    told = msgspec.structs.replace(
+        own,
+        method=method or own.method,
+        examiner_limit_n=own.examiner_limit_n if limit_n is None else limit_n,
+    )
+    return replace(trial, context=told)

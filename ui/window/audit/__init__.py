@@ -1,0 +1,1 @@
+"""Audit: a folder of sessions, its examiners, charts and findings."""

@@ -1,0 +1,1 @@
+"""Plan: the form that says who is tested, what, and with which sensor."""

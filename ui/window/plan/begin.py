@@ -1,0 +1,68 @@
+"""The card at the foot of the Plan place: the cautions, their acknowledgement, and the beginning."""
+
+from __future__ import annotations
+
+from PyQt6.QtCore import Qt
+from PyQt6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout
+
+from ui.model.plan.plan import PlanDraft
+from ui.model.plan.text import open_words
+from ui.window.widgets.fields import named
+from ui.window.widgets.panels import Panel, weigh
+from ui.words.words import Words
+
+CAUTION_KEYS = ("pain", "breath", "injury", "clearance", "belt", "rules")
+COLUMNS = 3
+
+
+class BeginCard(Panel):
+    """The cautions, one box for all of them, and the button that begins."""
+
+    def __init__(self, words: Words) -> None:
+        super().__init__(words("plan.cautions"))
+        self._words = words
+        self.understood = QCheckBox(words("plan.understood"))
+        named(self.understood, words("plan.understood"))
+        self.understood.setAccessibleDescription(" ".join(words(f"caution.{key}") for key in CAUTION_KEYS))
+        self.begin = QPushButton(words("plan.begin"))
+        self.begin.setObjectName("main")
+        self.begin.setAccessibleName(words("plan.begin_about"))
+        self.status = QLabel()
+        self.status.setWordWrap(True)
+        row = QHBoxLayout()
+        row.setSpacing(24)
+        row.addLayout(self._cautions(), 7)
+        row.addLayout(self._end(), 2)
+        self.column.addLayout(row)
+
+    def show_draft(self, draft: PlanDraft, *, loud: bool) -> None:
+        """Show what is still open; `loud` after a press that could not begin."""
+        text = open_words(self._words, draft)
+        self.status.setText(f"! {text}" if loud else text)
+        weigh(self.status, "warn" if loud else "quiet", bold=loud)
+
+    def show_trouble(self, text: str) -> None:
+        """Show why a session could not begin."""
+        self.status.setText(f"! {text}")
+        weigh(self.status, "bad", bold=True)
+
+    def _cautions(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(24)
+        grid.setVerticalSpacing(4)
+        rows = len(CAUTION_KEYS) // COLUMNS
+        for number, key in enumerate(CAUTION_KEYS):
+            label = QLabel(self._words(f"caution.{key}"))
+            label.setWordWrap(True)
+            grid.addWidget(label, number % rows, number // rows, Qt.AlignmentFlag.AlignTop)
+        for column in range(COLUMNS):
+            grid.setColumnStretch(column, 1)
+        return grid
+
+    def _end(self) -> QVBoxLayout:
+        column = QVBoxLayout()
+        column.setSpacing(6)
+        for widget in (self.understood, self.begin, self.status):
+            column.addWidget(widget)
+        column.addStretch(1)
+        return column

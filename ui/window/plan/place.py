@@ -1,0 +1,291 @@
+"""Plan: who is tested, what, and with what; the cautions; and how long it will take."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+
+import msgspec
+from PyQt6.QtCore import pyqtSignal
+from PyQt6.QtGui import QHideEvent, QResizeEvent
+from PyQt6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from acquire.links.ports import serial_ports
+from acquire.values.units import ForceUnit
+from ui.model.plan.checks import problems, warnings_of
+from ui.model.plan.edits import with_limit
+from ui.model.plan.plan import PlanDraft, finished, make_folder, suggested_out
+from ui.model.plan.remembered import Remembered
+from ui.model.theme import Theme
+from ui.window.plan.begin import BeginCard
+from ui.window.plan.bluetooth import Listen, radio_in_reach
+from ui.window.plan.cards import WhatCard, WhoCard
+from ui.window.plan.check import PlanCheck
+from ui.window.plan.limit import LimitMeasurement
+from ui.window.plan.port import Ports
+from ui.window.plan.sensor import SensorCard
+from ui.window.widgets.fields import Fields, Pick, pick_file, pick_new_file
+from ui.window.widgets.panels import Notice, grow, letters, say
+from ui.words.local_time import local_now
+from ui.words.words import Words
+
+OF_PEOPLE = ("plan.warn.name", "plan.warn.limit")
+"""The warnings that are said in the card of the people; all others are of the sensor."""
+
+
+class PlanPlace(QWidget):
+    """The place where a session is planned.
+
+    `begin` is emitted with a `PlanDraft` that has no problems; `switched` with the draft when another unit or
+    language was chosen, in which the whole window may want to be shown.
+
+    Parameters
+    ----------
+    words, theme, unit
+        Language, colours and unit of force.
+    remembered : Remembered
+        What is kept between starts.
+    now, ports, listen, pick, pick_new : callable
+        The time, the ports there are, the radio sensors in reach, and how the user picks a file.
+    """
+
+    begin = pyqtSignal(object)
+    switched = pyqtSignal(object)
+
+    def __init__(
+        self,
+        words: Words,
+        theme: Theme,
+        unit: ForceUnit,
+        remembered: Remembered,
+        *,
+        now: Callable[[], dt.datetime] = local_now,
+        ports: Ports = serial_ports,
+        listen: Listen = radio_in_reach,
+        pick: Pick = pick_file,
+        pick_new: Pick = pick_new_file,
+    ) -> None:
+        super().__init__()
+        self.setAccessibleName(words("place.plan"))
+        self._words, self._unit, self._remembered, self._now = words, unit, remembered, now
+        self._suggested = ""
+        self._loud = False
+        self.go_on: QPushButton | None = None
+        fields = Fields(self.edit)
+        self._fields = fields
+        self.who = WhoCard(words, unit, fields, remembered)
+        self.what = WhatCard(words, theme, fields, self.edit, pick)
+        self.sensor = SensorCard(words, fields, self.edit, ports=ports, listen=listen, pick=pick, pick_new=pick_new)
+        self.last = BeginCard(words)
+        fields.check(
+            self.last.understood,
+            lambda d: d.cautions_acknowledged is not None,
+            lambda d, on: self._acknowledged(d, on=on),
+        )
+        self.last.begin.clicked.connect(self.press)
+        self._limit = LimitMeasurement(words, self)
+        self._connect_limit()
+        self.checks = PlanCheck(words, theme, unit, remembered, self, now=now)
+        self._connect_checks()
+        self._lay_out()
+        self.setFocusProxy(self.who.code)
+        self.draft = PlanDraft()
+        self.renew()
+
+    def renew(self) -> None:
+        """Begin a new plan: the settings of the last one, another person, another file."""
+        self.show_draft(
+            msgspec.structs.replace(self._remembered.fresh_draft(), unit=self._unit, language=self._words.language)
+        )
+
+    def show_draft(self, draft: PlanDraft) -> None:
+        """Show a plan and go on with it."""
+        self._loud = False
+        self.draft = self._with_file(draft)
+        self._show()
+
+    def show_trouble(self, text: str) -> None:
+        """Say why a session could not begin."""
+        self.last.show_trouble(text)
+
+    def keep_look(self, *, kept: bool) -> None:
+        """Keep language and unit as they are while a session is shown in them, or let them be chosen again."""
+        for field in (self.sensor.language, self.sensor.unit):
+            field.setEnabled(not kept)
+            field.setToolTip(self._words("plan.recording") if kept else "")
+
+    def edit(self, change: Callable[[PlanDraft], PlanDraft]) -> None:
+        """Change the plan and show what follows from it."""
+        before, self.draft = self.draft, self._with_file(change(self.draft))
+        self._loud = self._loud and bool(problems(self.draft))
+        self._show()
+        if (before.unit, before.language) != (self.draft.unit, self.draft.language):
+            self.switched.emit(self.draft)
+
+    def press(self) -> None:
+        """Begin when nothing is missing; else go to the first thing that is, and say what."""
+        self._limit.stop()
+        found = problems(self.draft)
+        if found:
+            self._loud = True
+            self._show()
+            self._go_to(found[0])
+            return
+        draft = finished(self.draft)
+        try:
+            make_folder(draft)
+        except OSError:
+            self.last.show_trouble(self._words("plan.wrong.unwritable"))
+            self.sensor.out.setFocus()
+            return
+        self._remembered.keep(draft)
+        self.begin.emit(draft)
+
+    def to_offer(self) -> None:
+        """Put the focus on the offer to go on with a session that was not ended, so that the space bar takes it."""
+        if self.go_on is not None:
+            self.go_on.setFocus()
+
+    # inside
+
+    def _show(self) -> None:
+        draft = self.draft
+        self._fields.show(draft)
+        warnings = warnings_of(draft)
+        self.who.show_draft(draft, [key for key in warnings if key in OF_PEOPLE])
+        self.what.show_draft(draft)
+        self.sensor.show_draft(draft, self._now().date(), [key for key in warnings if key not in OF_PEOPLE])
+        self.sensor.show_checked(self.checks.note(draft))
+        self.last.show_draft(draft, loud=self._loud)
+
+    def _with_file(self, draft: PlanDraft) -> PlanDraft:
+        """Return the plan with a name for its file, which follows the person's code until the user types another."""
+        if draft.out != self._suggested and draft.out:
+            return draft
+        self._suggested = str(suggested_out(self._remembered.folder(), draft.person.code, self._now()))
+        return msgspec.structs.replace(draft, out=self._suggested)
+
+    def _acknowledged(self, draft: PlanDraft, *, on: bool) -> PlanDraft:
+        return msgspec.structs.replace(draft, cautions_acknowledged=self._now() if on else None)
+
+    def _go_to(self, problem: str) -> None:
+        if problem in ("plan.missing.lever", "plan.wrong.lever"):
+            self.what.table.to_missing()
+            return
+        self._field_of(problem).setFocus()
+
+    def _field_of(self, problem: str) -> QWidget:
+        """Return the field in which a problem is solved."""
+        who, what, sensor = self.who, self.what, self.sensor
+        fields: dict[str, QWidget] = {
+            "person": who.code,
+            "age": who.age,
+            "mass": who.mass,
+            "height": who.stature,
+            "examiner": who.examiner,
+            "limit": who.limit,
+            "sides": what.sides,
+            "trials": what.trials,
+            "rest": what.rest,
+            "battery": what.battery,
+            "actions": what.table,
+            "port": sensor.port,
+            "link": sensor.sensor,
+            "sensor": sensor.sensor,
+            "calibration": sensor.calibration,
+            "protocol": sensor.protocol,
+            "out": sensor.out,
+            "folder": sensor.out,
+            "exists": sensor.out,
+            "cautions": self.last.understood,
+        }
+        return fields[problem.rpartition(".")[2]]
+
+    def _connect_limit(self) -> None:
+        limit = self._limit
+        self.who.measure.clicked.connect(lambda: limit.stop() if limit.running else self._measure())
+        limit.said.connect(lambda text: say(self.who.holding, text))
+        limit.measured.connect(lambda newtons: self.edit(lambda draft: with_limit(draft, newtons, measured=True)))
+        limit.ended.connect(lambda: self.who.measure.setText(self._words("plan.measure")))
+
+    def _connect_checks(self) -> None:
+        self.sensor.check.clicked.connect(self._check_sensor)
+        self.checks.calibrated.connect(self._calibrated)
+        self.checks.ended.connect(self._show)
+
+    def _check_sensor(self) -> None:
+        self._limit.stop()
+        self.checks.open(self.draft)
+
+    def _calibrated(self, file: str) -> None:
+        """Use a calibration that came of a check, unless it is an invented sensor's."""
+        if self.draft.port is not None:
+            self.edit(lambda draft: msgspec.structs.replace(draft, calibration=file))
+
+    def _measure(self) -> None:
+        self.who.measure.setText(self._words("plan.measure_stop"))
+        self._limit.start(self.draft)
+
+    def hideEvent(self, event: QHideEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Let go of a sensor that was being measured with."""
+        self._limit.stop()
+        super().hideEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Let the letters grow with the window."""
+        super().resizeEvent(event)
+        top = self.window()
+        grow(self, letters(top.height() if top else self.height()))
+
+    def _lay_out(self) -> None:
+        cards = QHBoxLayout()
+        cards.setSpacing(14)
+        for card, share in ((self.who, 25), (self.what, 47), (self.sensor, 28)):
+            cards.addWidget(card, share)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(18, 8, 18, 14)
+        column.setSpacing(12)
+        for note in self._notices():
+            column.addWidget(note)
+        column.addLayout(cards, 1)
+        column.addWidget(self.last)
+        for one, next_one in pairwise(self.in_turn()):
+            self.setTabOrder(one, next_one)
+
+    def in_turn(self) -> list[QWidget]:
+        """Return what the tab key goes through, in turn."""
+        who, what, sensor, last = self.who, self.what, self.sensor, self.last
+        return [
+            *(who.code, who.sex, who.age, who.mass, who.stature, who.dominant, who.examiner, who.limit, who.measure),
+            *(what.battery, what.sides, what.trials, what.rest, what.torque, what.table),
+            *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration, sensor.check),
+            *(sensor.protocol, sensor.out, sensor.find_out, sensor.unit, sensor.language, sensor.hidden),
+            *(last.understood, last.begin),
+        ]
+
+    def _notices(self) -> list[QWidget]:
+        """Return what is to be said once: a session that was not ended, what was kept and cannot be read."""
+        notices: list[QWidget] = []
+        trouble, unfinished = self._remembered.trouble, self._remembered.unfinished
+        if trouble is not None:
+            notices.append(Notice(trouble.said(self._words)))
+        if unfinished is not None:
+            person = unfinished.draft.person.code
+            text = self._words("plan.unfinished", file=Path(unfinished.path).name, person=person)
+            notice = Notice(text)
+            self.go_on = notice.button(self._words("plan.go_on"), lambda: self._go_on(unfinished.draft, notice))
+            self.leave = notice.button(self._words("plan.leave"), lambda: self._leave(notice))
+            notices.append(notice)
+        return notices
+
+    def _go_on(self, draft: PlanDraft, notice: QWidget) -> None:
+        self.show_draft(msgspec.structs.replace(draft, resume=True, cautions_acknowledged=None))
+        notice.hide()
+        self.last.understood.setFocus()
+
+    def _leave(self, notice: QWidget) -> None:
+        self._remembered.ended()
+        notice.hide()
+        self.who.code.setFocus()

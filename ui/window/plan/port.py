@@ -1,0 +1,103 @@
+"""Where the sensor is: a list of what there is, and a field to type what there is not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from PyQt6.QtCore import QSignalBlocker
+from PyQt6.QtWidgets import QComboBox
+
+from acquire.links.ports import PortInfo
+from ui.model.plan.bluetooth_profile import called, sensor_for, titled
+from ui.window.widgets.fields import narrow
+from ui.words.bluetooth_text import signal_text
+from ui.words.words import Words
+
+if TYPE_CHECKING:
+    from acquire.links.bluetooth_search import RadioSensor
+
+Ports = Callable[[], Sequence[PortInfo]]
+
+
+class PortBox(QComboBox):
+    """The simulated sensor, the ports there are, the radio sensors heard, and whatever the user types."""
+
+    def __init__(self, words: Words, ports: Ports) -> None:
+        super().__init__()
+        self._words = words
+        self._simulated = words("plan.port_simulated")
+        self._ports = ports
+        self._devices: list[str | None] = []
+        self._radio: Sequence[RadioSensor] = ()
+        narrow(self).setEditable(True)
+        self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        field = self.lineEdit()
+        if field is not None:
+            field.setPlaceholderText(words("plan.port_hint"))
+            field.setStyleSheet("border: none; padding: 0; background: transparent;")  # the list has its own frame
+        self.look()
+
+    def look(self) -> None:
+        """Look again which ports there are; what is chosen stays."""
+        before = self.port if self._devices else None
+        found = self._ports()
+        self._devices = [
+            None,
+            *(port.device for port in found),
+            *(called(sensor, self._radio) for sensor in self._radio),
+        ]
+        with QSignalBlocker(self):
+            self.clear()
+            self.addItem(self._simulated)
+            self.addItems([_named(port) for port in found])
+            self.addItems([self._in_words(sensor) for sensor in self._radio])
+        view = self.view()
+        if view is not None:  # what does not fit into the field does in the list
+            view.setMinimumWidth(view.sizeHintForColumn(0) + 2 * self.fontMetrics().height())
+        self.show_port(before)
+
+    def show_radio(self, sensors: Sequence[RadioSensor]) -> None:
+        """Show the radio sensors in reach, after the ports."""
+        self._radio = sensors
+        self.look()
+
+    def profile_of_radio(self, chosen: str) -> str:
+        """Return the profile of the radio sensor that is chosen; empty for others, and where none fits.
+
+        Parameters
+        ----------
+        chosen : str
+            The profile that is taken where it fits: several may.
+        """
+        sensor = next((sensor for sensor in self._radio if called(sensor, self._radio) == self.port), None)
+        return sensor_for(sensor, chosen) if sensor else ""
+
+    def _in_words(self, sensor: RadioSensor) -> str:
+        signal = signal_text(sensor.signal_dbm, self._words)
+        return self._words("plan.port_radio", name=titled(sensor, self._radio), signal=signal)
+
+    @property
+    def port(self) -> str | None:
+        """The port that is chosen or typed; None for the simulated sensor."""
+        text = self.currentText().strip()
+        at = self.findText(text) if text else -1
+        return self._devices[at] if at >= 0 else text
+
+    def show_port(self, port: str | None) -> None:
+        """Show a port; one that is not plugged in now is shown as it is called."""
+        if port == self.port:
+            return
+        with QSignalBlocker(self):
+            if port in self._devices:
+                self.setCurrentIndex(self._devices.index(port))
+            else:
+                self.setCurrentIndex(-1)
+                self.setEditText(port or "")
+        field = self.lineEdit()
+        if field is not None:
+            field.setCursorPosition(0)
+
+
+def _named(port: PortInfo) -> str:
+    return port.device if port.description == port.device else f"{port.device}: {port.description}"

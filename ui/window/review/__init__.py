@@ -1,0 +1,1 @@
+"""Review: any session file or CSV, its curves, trials and details."""

@@ -1,0 +1,300 @@
+"""Curves of trials over one another, aligned at the onset, with the parts and faults of the selected one named.
+
+The library draws axes and lines. The marks are painted over them in pixels, where letters keep their size: a bracket
+and a name for ramp and hold under the curve, a dashed line at the plateau, and a bracket and a name for each fault
+above, in lanes so that no two names meet. The stretch of the first fault that rejects is hatched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pyqtgraph as pg
+from PyQt6.QtCore import QPointF, QRectF, Qt
+from PyQt6.QtGui import QBrush, QColor, QFontMetricsF, QKeyEvent, QPainter, QPainterPath, QPen, QResizeEvent
+
+from acquire.values.units import ForceUnit, from_newtons
+from ui.model.columns import columns
+from ui.model.review.marks import Curve, Mark, force_at, framed, heights, lanes, name_span, span_of
+from ui.model.review.text import BAD, MILD, fault_name, force
+from ui.model.theme import Theme
+from ui.window.widgets.chart import Chart
+from ui.words.words import Words
+
+SELECTED_PX, OVERLAID_PX = 2.0, 1.0
+TICK_PX = 5.0
+LEAST_BRACKET_PX = 12.0
+"""A fault of a moment still has a bracket that can be seen."""
+
+ZOOM = 1.25
+STEP = 0.1
+"""One key goes nearer by this factor, and along the trace by this share of what is shown."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A bracket with its name, in pixels of the widget."""
+
+    mark: Mark
+    name: str
+    left: float
+    right: float
+    line: float
+    """Height of the bracket's line."""
+    text: QRectF
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Overlaid:
+    """A curve that lies under the selected one."""
+
+    name: str
+    curve: Curve
+    dashed: bool
+    """For a trial that is set aside."""
+
+
+class CurvesView(Chart):
+    """The curves of trials.
+
+    Parameters
+    ----------
+    words, theme, unit
+        Language, colours and unit of force.
+    """
+
+    def __init__(self, words: Words, theme: Theme, unit: ForceUnit) -> None:
+        self._ready = False  # the library resizes itself before it is complete
+        super().__init__(theme, bottom=words("review.axis.time"), left=words("review.axis.force", unit=unit.symbol))
+        self._words, self._unit = words, unit
+        self._selected: Curve | None = None
+        self._overlaid: tuple[Overlaid, ...] = ()
+        self._lines: list[tuple[Curve, pg.PlotCurveItem]] = []
+        self.setAccessibleName(words("review.curves"))
+        self.setToolTip(words("review.curves_tip"))
+        self._box.setMouseEnabled(x=True, y=False)
+        self._box.sigXRangeChanged.connect(self._redraw)
+        self._ready = True
+
+    def show_curves(self, selected: Curve | None, overlaid: Sequence[Overlaid] = ()) -> None:
+        """Show a curve, strong, over others."""
+        self._selected, self._overlaid = selected, tuple(overlaid)
+        for _, line in self._lines:
+            self.removeItem(line)
+        self._lines = [(each.curve, self._line(self._under(each))) for each in self._overlaid]
+        if selected is not None:
+            self._lines.append((selected, self._line(QPen(QColor(self._theme.curve), SELECTED_PX))))
+        self.fit()
+
+    def fit(self) -> None:
+        """Show all that is worth showing."""
+        shown = [curve for curve, _ in self._lines]
+        if shown:
+            self._box.setXRange(*span_of(shown), padding=0.0)
+        self._redraw()
+
+    def zoom(self, nearer: bool) -> None:
+        """Show less, or more, of the time about the middle."""
+        self._box.scaleBy(x=1.0 / ZOOM if nearer else ZOOM)
+
+    def pan(self, later: bool) -> None:
+        """Go along the trace."""
+        start, stop = self._box.viewRange()[0]
+        self._box.translateBy(x=(STEP if later else -STEP) * (stop - start))
+
+    def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Go nearer, farther and along; every other key is somebody else's."""
+        acts = {
+            Qt.Key.Key_Plus: lambda: self.zoom(True),
+            Qt.Key.Key_Minus: lambda: self.zoom(False),
+            Qt.Key.Key_Right: lambda: self.pan(True),
+            Qt.Key.Key_Left: lambda: self.pan(False),
+            Qt.Key.Key_0: self.fit,
+        }
+        if event is None:
+            return
+        act = acts.get(Qt.Key(event.key()))
+        event.setAccepted(act is not None)
+        if act is not None:
+            act()
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Lay lines and scale out anew."""
+        super().resizeEvent(event)
+        if self._ready:
+            self._redraw()
+
+    # the library's part
+
+    def letters(self, pixels: int) -> None:
+        """Take a size of letters for axes and marks."""
+        super().letters(pixels)
+        self._redraw()
+
+    def _line(self, pen: QPen) -> pg.PlotCurveItem:
+        pen.setCosmetic(True)
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)  # a sample between two gaps is a dot
+        line = pg.PlotCurveItem(pen=pen, connect="finite", antialias=True)
+        self.addItem(line)
+        return line
+
+    def _under(self, each: Overlaid) -> QPen:
+        pen = QPen(QColor(self._theme.quiet), OVERLAID_PX)
+        pen.setStyle(Qt.PenStyle.DashLine if each.dashed else Qt.PenStyle.SolidLine)
+        return pen
+
+    def _redraw(self, *_: object) -> None:
+        """Thin every curve to the columns that are there, and leave room for the marks."""
+        start, stop = self._box.viewRange()[0]
+        width = max(1, int(self._box.width()))
+        for curve, line in self._lines:
+            x, y = columns(curve.time, curve.force, start=start, stop=stop, width=width)
+            line.setData(x, from_newtons(y, self._unit))
+        self._frame(start, stop)
+        self.viewport().update()
+
+    def _frame(self, start: float, stop: float) -> None:
+        if not self._lines:
+            return
+        low, high = heights([curve for curve, _ in self._lines], start, stop)
+        row = self._row()
+        above = row * ((1.2 if self._overlaid else 0.6) + max((lane + 1 for lane in self._lanes()), default=0))
+        ends = framed(low, high, height=float(self._box.height()), above=above, below=1.6 * row)
+        self._box.setYRange(*(from_newtons(end, self._unit) for end in ends), padding=0.0)
+
+    # the marks
+
+    def placed_faults(self) -> list[Placed]:
+        """Return the brackets of the faults, in pixels."""
+        area, row = self._area(), self._row()
+        if self._selected is None:
+            return []
+        pairs = zip(self._selected.faults, self._lanes(), strict=True)
+        return [self._placed(mark, area.top() + (lane + 1) * row - TICK_PX, above=True) for mark, lane in pairs]
+
+    def placed_parts(self) -> list[Placed]:
+        """Return the brackets of ramp and hold, in pixels."""
+        if self._selected is None:
+            return []
+        line = self._y(min(0.0, self._lowest())) + 0.35 * self._row()
+        return [self._placed(mark, line, above=False) for mark in self._selected.parts]
+
+    def drawForeground(self, painter: QPainter | None, rect: QRectF) -> None:  # noqa: N802, ARG002 (Qt's name)
+        """Paint the marks over the curves."""
+        if painter is None or self._selected is None:
+            return
+        painter.save()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setFont(self.font())
+        painter.setClipRect(self._area().adjusted(-1.0, 0.0, 1.0, 0.0))
+        self._paint_hatch(painter)
+        self._paint_names(painter)
+        self._paint_plateau(painter)
+        for placed in self.placed_parts():
+            self._paint_bracket(painter, placed, self._theme.text, above=False)
+        for placed in self.placed_faults():
+            self._paint_bracket(painter, placed, self._colour(placed.mark), above=True)
+        painter.restore()
+
+    def _paint_hatch(self, painter: QPainter) -> None:
+        first = next((mark for mark in self._selected.faults if mark.rejects), None) if self._selected else None
+        if first is None:
+            return
+        left, right = self._ends(first)
+        top = self._area().top() + (max(self._lanes()) + 1) * self._row()
+        colour = QColor(self._theme.bad)
+        colour.setAlpha(110)
+        painter.fillRect(
+            QRectF(left, top, right - left, self._y(0.0) - top), QBrush(colour, Qt.BrushStyle.BDiagPattern)
+        )
+
+    def _paint_plateau(self, painter: QPainter) -> None:
+        curve = self._selected
+        if curve is None or curve.plateau_n is None:
+            return
+        left, right, y = self._x(curve.score[0]), self._x(curve.score[1]), self._y(curve.plateau_n)
+        pen = QPen(QColor(self._theme.text), 1.5)
+        pen.setDashPattern([5.0, 3.0])
+        painter.setPen(pen)
+        painter.drawLine(QPointF(left, y), QPointF(right, y))
+        text = f"{self._words('review.part.plateau')} {force(curve.plateau_n, self._unit)} {self._unit.symbol}"
+        self._paint_text(painter, text, (left + right) / 2.0, y + 1.1 * self._row(), self._theme.text)
+
+    def _paint_names(self, painter: QPainter) -> None:
+        """Number the curves below, each at another place along its hold."""
+        if self._selected is None:
+            return
+        start, stop = name_span(self._selected)
+        for place, each in enumerate(self._overlaid):
+            at = start + (stop - start) * (place + 0.5) / len(self._overlaid)
+            level = force_at(each.curve, at)
+            if level is not None:
+                self._paint_text(painter, each.name, self._x(at), self._y(level) - 0.6 * self._row(), self._theme.quiet)
+
+    def _paint_text(self, painter: QPainter, text: str, x: float, y: float, colour: str) -> None:
+        """Paint a word about a point, with a rim in the colour of the panel that keeps it off the lines."""
+        metrics = QFontMetricsF(self.font())
+        letters = QPainterPath()
+        left, line = x - metrics.horizontalAdvance(text) / 2.0, y + (metrics.ascent() - metrics.descent()) / 2.0
+        letters.addText(QPointF(left, line), self.font(), text)
+        rim = QPen(QColor(self._theme.panel), 4.0)
+        rim.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+        painter.strokePath(letters, rim)
+        painter.fillPath(letters, QColor(colour))
+
+    def _paint_bracket(self, painter: QPainter, placed: Placed, colour: str, *, above: bool) -> None:
+        painter.setPen(QPen(QColor(colour), 1.5))
+        tick = TICK_PX if above else -TICK_PX
+        painter.drawLine(QPointF(placed.left, placed.line), QPointF(placed.right, placed.line))
+        for x in (placed.left, placed.right):
+            painter.drawLine(QPointF(x, placed.line), QPointF(x, placed.line + tick))
+        painter.drawText(placed.text, Qt.AlignmentFlag.AlignCenter, placed.name)
+
+    def _placed(self, mark: Mark, line: float, *, above: bool) -> Placed:
+        left, right = self._ends(mark)
+        name, row = self._name(mark), self._row()
+        start, stop = self._extent(mark)
+        height = row - TICK_PX - 1.0
+        text = QRectF(start, line - height - 1.0 if above else line + 1.0, stop - start, height)
+        return Placed(mark=mark, name=name, left=left, right=right, line=line, text=text)
+
+    def _lanes(self) -> list[int]:
+        return lanes([self._extent(mark, whole=True) for mark in self._selected.faults]) if self._selected else []
+
+    def _extent(self, mark: Mark, *, whole: bool = False) -> tuple[float, float]:
+        """Return from where to where a name reaches, moved into the picture; with its bracket when `whole`."""
+        area, (left, right) = self._area(), self._ends(mark)
+        width = QFontMetricsF(self.font()).horizontalAdvance(self._name(mark)) + 10.0
+        start = (left + right - width) / 2.0
+        start = max(area.left(), min(start, area.right() - width))
+        return (min(start, left), max(start + width, right)) if whole else (start, start + width)
+
+    def _ends(self, mark: Mark) -> tuple[float, float]:
+        left, right = self._x(mark.start), self._x(mark.stop)
+        spare = max(0.0, LEAST_BRACKET_PX - (right - left)) / 2.0
+        return left - spare, right + spare
+
+    def _name(self, mark: Mark) -> str:
+        if self._selected is not None and mark in self._selected.parts:
+            return f"{self._words(f'review.part.{mark.name}')} {mark.stop - mark.start:.2f} s"
+        return f"{BAD if mark.rejects else MILD} {fault_name(mark.name, self._words)}"
+
+    def _colour(self, mark: Mark) -> str:
+        return self._theme.bad if mark.rejects else self._theme.warn
+
+    def _lowest(self) -> float:
+        start, stop = self._box.viewRange()[0]
+        return heights([curve for curve, _ in self._lines], start, stop)[0]
+
+    def _row(self) -> float:
+        return float(QFontMetricsF(self.font()).height()) + TICK_PX + 4.0
+
+    def _area(self) -> QRectF:
+        return QRectF(self._box.sceneBoundingRect())
+
+    def _x(self, seconds: float) -> float:
+        return float(self._box.mapViewToScene(QPointF(seconds, 0.0)).x())
+
+    def _y(self, newtons: float) -> float:
+        return float(self._box.mapViewToScene(QPointF(0.0, from_newtons(newtons, self._unit))).y())

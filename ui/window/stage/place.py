@@ -1,0 +1,351 @@
+"""Test: one cue, one number, the trace and the trials, to be read from three metres."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PyQt6.QtCore import Qt, QTimer, pyqtSignal
+from PyQt6.QtGui import QKeySequence, QResizeEvent, QShortcut
+from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
+
+from acquire.errors import AcquireError
+from acquire.values.records import SetAside
+from acquire.values.units import ForceUnit
+from analysis.battery.actions import Action
+from ui.model.review.text import fault_advice
+from ui.model.stage.band import wanted_band
+from ui.model.stage.text import ASKS, TestText
+from ui.model.stage.trouble_text import trouble_sentence
+from ui.model.theme import Theme
+from ui.session.cues import Cue
+from ui.session.judged import JudgedTrial
+from ui.session.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
+from ui.session.runner import View
+from ui.window.stage.card import ActionCard
+from ui.window.stage.sound import Sound
+from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
+from ui.window.stage.trials_row import TrialsRow
+from ui.window.widgets.ask import DecisionDialog
+from ui.window.widgets.panels import grow
+from ui.window.widgets.pieces import panel, size_letters, window_height
+from ui.words.local_time import local_now
+from ui.words.words import Words
+
+FRAME_MS = 12
+"""A little faster than a 60 Hz screen, so that a sample waits less than a frame."""
+STILL = {*ASKS, Cue.LOST}
+"""In these the last trial stays on the screen, in the band it had."""
+HALT, SKIP, DECIDE, MINUTE = "Esc", "Ctrl+N", "Del", "Ctrl+M"
+CUE_SHARE = 0.14
+"""The cue's and the number's letters are this share of the window's height."""
+
+
+class TestPlace(QWidget):
+    """The place where a session is recorded.
+
+    `finished` is emitted when the battery is done and its last trial is saved.
+    """
+
+    __test__ = False  # not a test, whatever its name
+    finished = pyqtSignal()
+
+    def __init__(self, words: Words, theme: Theme, unit: ForceUnit, sound: Sound) -> None:
+        super().__init__()
+        self._words, self._theme, self._unit = words, theme, unit
+        self._text = TestText(words=words, unit=unit, actions={})
+        self._sound = sound
+        self.session: LiveSession | None = None
+        self._shown_item: object = None
+        self._build()
+        self._timer = QTimer(self)
+        self._timer.setInterval(FRAME_MS)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.timeout.connect(self.tick)
+
+    # what the main window calls
+
+    def begin(self, session: LiveSession, actions: dict[str, Action]) -> None:
+        """Show and drive a session that has begun."""
+        self.session = session
+        self._text = replace(self._text, actions=actions)
+        self._troubles.clear()
+        self._trace.clear()
+        self._shown_item = None
+        self._empty.hide()
+        self._body.show()
+        self._timer.start()
+        self._sound.open()
+        self._announce(session.runner.cue)
+
+    def end(self) -> bool:
+        """End the session; what was under way is saved.
+
+        Where that fails, the session stays and says why, and saving is tried again; return whether it has ended.
+        """
+        if self.session is not None:
+            try:
+                self.session.close()
+            except AcquireError as error:
+                self._tell(Trouble(error, Ailing.FILE))
+                self.tick()
+                return False
+            self.session = None
+        self._timer.stop()
+        self._body.hide()
+        self._empty.show()
+        return True
+
+    def be_silent(self) -> None:
+        """End what makes the sound."""
+        self._sound.close()
+
+    def press(self) -> None:
+        """Do the next sensible thing."""
+        if self.session is None:
+            return
+        if self.session.complete:
+            self.finished.emit()
+            return
+        self.session.press()
+        self.tick()
+
+    def halt(self) -> None:
+        """End the trial under way at once: somebody is in pain, say."""
+        if self.session is not None and self.session.runner.trial_began is not None:
+            self._sound.play(Cue.STOP.value)
+            self._sound.say(self._words("say.stop", what=""))
+            self.session.halt()
+            self.tick()
+
+    def skip(self) -> None:
+        """Leave out what is tried now, and go on to the next."""
+        if self.session is not None:
+            for happening in self.session.skip():
+                self._tell(happening)
+            self.tick()
+
+    def ask_aside(self) -> None:
+        """Ask why the last trial is set aside; no new one begins by itself until that is answered."""
+        session = self.session
+        index = None if session is None else session.to_set_aside
+        if session is None or index is None:
+            return
+        dialog = DecisionDialog(
+            self._words,
+            title=self._words("review.ask.aside", number=index + 1),
+            examiner=session.store.session.context.examiner or "",
+            parent=self,
+        )
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.accepted.connect(lambda: self._set_aside(session, index, dialog.reason.text(), dialog.by.text()))
+        dialog.finished.connect(lambda _: self._pause(session, paused=False))
+        self._pause(session, paused=True)
+        grow(dialog, self.font().pixelSize())
+        dialog.open()
+
+    def _set_aside(self, session: LiveSession, index: int, reason: str, by: str) -> None:
+        decision = SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now())
+        for happening in session.set_aside(index, decision):
+            self._tell(happening)
+        self.tick()
+
+    @staticmethod
+    def _pause(session: LiveSession, *, paused: bool) -> None:
+        session.paused = paused
+
+    def change_span(self) -> None:
+        """Show the last minute of the stream, or the effort again."""
+        self._trace.show_span(EFFORT_SPAN if self._trace.span is MINUTE_SPAN else MINUTE_SPAN)
+
+    def hide_number(self, hidden: bool) -> None:
+        """Hide every force, in figures and on the trace's scale, from the person tested."""
+        self._text = replace(self._text, hidden=hidden)
+        self._trace.hide_scale(hidden)
+
+    @property
+    def number_hidden(self) -> bool:
+        """Whether forces are hidden from the person tested."""
+        return self._text.hidden
+
+    @property
+    def number_text(self) -> str:
+        """The number as it is shown."""
+        return self._number.text()
+
+    @property
+    def message(self) -> str:
+        """The sentence as it is shown."""
+        return self._message.text()
+
+    def tick(self) -> None:
+        """Let the session go on and show where it stands."""
+        if self.session is None:
+            return
+        for happening in self.session.tick():
+            self._tell(happening)
+        if self.session is not None:
+            self._show(self.session.runner.view())
+
+    # what is shown
+
+    def _show(self, view: View) -> None:
+        session = self.session
+        if session is None:
+            return
+        if view.item.context is not self._shown_item:
+            self._shown_item = view.item.context
+            action = self._text.actions.get(view.item.context.action or "")
+            self._card.show_context(view.item.context, action)
+        self._time.setText(self._words("test.seconds", seconds=view.seconds) if view.seconds > 0.05 else "")
+        self._show_cue(self._words(f"cue.{view.cue.value}"))
+        self._bar.setValue(int(1000 * view.fraction))
+        self._message.setText(" ".join(self._troubles.values()) or self._text.message(session, view))
+        self._number.setText(self._text.force(session.force_now_n))
+        self._show_trace(view)
+        self._trials.show_trials(view.item.results, self._text, done=view.cue is Cue.DONE)
+        self._status.setText(self._text.status(session, view, sound=self._sound.state))
+
+    def _show_cue(self, text: str) -> None:
+        """Show the cue, in letters as large as there is room for."""
+        if text == self._cue.text():
+            return
+        self._cue.setText(text)
+        self._fit_cue()
+
+    def _fit_cue(self) -> None:
+        wanted = CUE_SHARE * window_height(self)
+        size_letters(self._cue, wanted, bold=True)
+        room = self._bar.width() - (self._time.sizeHint().width() + 8 if self._time.text() else 0)
+        needed = self._cue.fontMetrics().horizontalAdvance(self._cue.text())
+        if needed > room > 0:
+            size_letters(self._cue, wanted * room / needed, bold=True)
+
+    def _show_trace(self, view: View) -> None:
+        session = self.session
+        if session is None:
+            return
+        if self._trace.span is MINUTE_SPAN:
+            self._trace.show_trace(*session.recent(MINUTE_SPAN.length))
+            return
+        if view.cue in STILL and self._trace.has_trace:
+            return
+        self._trace.show_band(wanted_band(session.store.protocol, view.item.plateaus()))
+        time, force = session.recent(EFFORT_SPAN.length)
+        time = time + session.into_effort()
+        kept = time >= EFFORT_SPAN.start
+        self._trace.show_trace(time[kept], force[kept])
+
+    # what is told
+
+    def _tell(self, happening: Happening) -> None:
+        if isinstance(happening, CueChanged):
+            self._announce(happening.cue)
+        elif isinstance(happening, Verdict):
+            if happening.changed or not happening.final:
+                self._tell_verdict(happening.judged)
+        elif isinstance(happening, Trouble):
+            self._troubles.pop(happening.of, None)
+            if happening.error is not None:
+                self._troubles[happening.of] = trouble_sentence(happening.error, self._words, of=happening.of)
+
+    def _announce(self, cue: Cue) -> None:
+        self._sound.play(cue.value)
+        what = self._text.named(self.session.runner.item.context) if self.session else ""
+        if cue is not Cue.BUILD:
+            self._sound.say(self._words(f"say.{cue.value}", what=what))
+
+    def _tell_verdict(self, judged: JudgedTrial) -> None:
+        good = judged.judgement.verdict == "accepted"
+        why = "" if good else fault_advice(judged.judgement.faults[0], self._words)
+        self._sound.play("accepted" if good else "rejected")
+        self._sound.say(self._words("say.accepted" if good else "say.rejected", why=why))
+
+    # layout
+
+    def _build(self) -> None:
+        self._troubles: dict[Ailing, str] = {}
+        self._empty = QLabel(self._words("test.no_session"))
+        self._empty.setObjectName("quiet")
+        self._body = QWidget()
+        grid = QGridLayout(self._body)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setSpacing(14)
+        self._card = ActionCard(self._words, self._theme)
+        self._trace = TraceView(self._words, self._theme, self._unit)
+        self._trials = TrialsRow(self._theme)
+        grid.addWidget(panel(self._card, wide=True), 0, 0, 2, 1)
+        grid.addWidget(self._cue_panel(), 0, 1)
+        grid.addWidget(self._number_panel(), 0, 2)
+        grid.addWidget(panel(self._trace, wide=True), 1, 1, 1, 2)
+        grid.addWidget(self._trials, 2, 0, 1, 3)
+        grid.setColumnStretch(0, 23)
+        grid.setColumnStretch(1, 50)
+        grid.setColumnStretch(2, 27)
+        grid.setRowStretch(1, 1)
+        self._status, self._keys = QLabel(), QLabel(self._words("test.keys"))
+        top = QHBoxLayout()
+        top.setSpacing(24)
+        for label, stretch in ((self._status, 1), (self._keys, 0)):
+            label.setObjectName("quiet")
+            top.addWidget(label, stretch)
+        self._status.setWordWrap(True)  # with a radio sensor it says more than fits a small screen
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(18, 8, 18, 14)
+        layout.addLayout(top)
+        layout.addWidget(self._empty, 1)
+        layout.addWidget(self._body, 1)
+        self._body.hide()
+        for keys, do in ((HALT, self.halt), (SKIP, self.skip), (DECIDE, self.ask_aside), (MINUTE, self.change_span)):
+            QShortcut(QKeySequence(keys), self).activated.connect(do)
+
+    def _cue_panel(self) -> QFrame:
+        self._cue, self._time, self._message = QLabel(), QLabel(), QLabel()
+        self._cue.setAccessibleName(self._words("test.cue_name"))
+        self._cue.setObjectName("cue")
+        self._message.setWordWrap(True)
+        self._message.setObjectName("quiet")
+        self._bar = QProgressBar()
+        self._bar.setRange(0, 1000)
+        self._bar.setTextVisible(False)
+        self._bar.setFixedHeight(14)
+        top = QHBoxLayout()
+        top.addWidget(self._cue, 1)
+        top.addWidget(self._time)
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(top, 1)
+        column.addWidget(self._bar)
+        column.addWidget(self._message)
+        return panel(inside, wide=True)
+
+    def _number_panel(self) -> QFrame:
+        self._number = QLabel("0")
+        self._number.setAccessibleName(self._words("test.force_name"))
+        unit = QLabel(self._words({"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}[self._unit.symbol]))
+        unit.setObjectName("quiet")
+        self._unit_label = unit
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addStretch(1)
+        for label in (self._number, unit):
+            row = QHBoxLayout()
+            row.addStretch(1)
+            row.addWidget(label)
+            column.addLayout(row)
+        column.addStretch(1)
+        return panel(inside, wide=True)
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Let the letters grow with the window."""
+        super().resizeEvent(event)
+        height = window_height(self)
+        self._fit_cue()
+        size_letters(self._number, CUE_SHARE * height, bold=True)
+        size_letters(self._time, 0.045 * height)
+        for label in (self._status, self._keys):
+            size_letters(label, 0.019 * height)
+        for label in (self._message, self._unit_label):
+            size_letters(label, 0.024 * height)
+        self._trials.letters(height)
