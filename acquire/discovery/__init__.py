@@ -1,7 +1,7 @@
 """A profile for a sensor that nobody has described.
 
-In come bytes with their arrivals, and what a person was asked to do when (`Capture`); out comes a `Proposal`: a profile,
-and for each key a confidence and a reason. Nothing is opened here.
+In come bytes with their arrivals, and what a person was asked to do when (`Capture`); out comes a `Proposal`: a
+profile, and for each key a confidence and a reason. Nothing is opened here.
 
 ::
 
@@ -15,9 +15,9 @@ and for each key a confidence and a reason. Nothing is opened here.
     listening    baud rates in turn on one open port, each judged by how much of it reads
 
 Every profile that comes with the program is found again in ``tests/acquire/discovery/test_shipped.py``, so a new one is
-tried without a line of code. A way of writing lines that is met in the field goes into ``test_variations.py``, with what
-should come of it. Wrong baud rates are tested with ``tests/fakes/uart.py``, a receiver that samples the sender's line at
-its own rate. May import: every room of this floor.
+tried without a line of code. A way of writing lines that is met in the field goes into ``test_variations.py``, with
+what should come of it. Wrong baud rates are tested with ``tests/fakes/uart.py``, a receiver that samples the sender's
+line at its own rate. May import: every room of this floor.
 """
 
 from acquire.discovery.capture import Asked, Capture, Task

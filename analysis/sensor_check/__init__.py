@@ -11,7 +11,8 @@
 
 In come counts and known masses; out comes a `SensorCheck`. What to hang next is asked by `ui.session.check_routine`,
 which the command line and the window share. Which line or term a number belongs to stands at the top of `loads`; the
-sources of terms and limits stand in ``analysis/data/sensor-check/hand-held.toml``. May import: statistics, acquire's values.
+sources of terms and limits stand in ``analysis/data/sensor-check/hand-held.toml``. May import: statistics, acquire's
+values.
 """
 
 from analysis.sensor_check.budget import Figure, ForceBudget
