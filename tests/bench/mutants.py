@@ -40,7 +40,11 @@ ROOT = Path(__file__).resolve().parents[2]
 EQUIVALENT = Path(__file__).with_name("equivalent_mutants.txt")
 LOADED_BEFORE = ("numpy", "scipy.stats", "scipy.signal", "scipy.optimize", "h5py", "msgspec")
 TESTED_BY = {
-    "acquire/decoders": ["tests/acquire/decoders"],
+    "acquire/decoders/delimited": ["tests/acquire/decoders"],
+    "acquire/decoders/events": ["tests/acquire/decoders"],
+    "acquire/decoders/lines": ["tests/acquire/decoders/test_line_decoder.py"],
+    "acquire/decoders/packets": ["tests/acquire/decoders/test_packet_decoder.py"],
+    "acquire/decoders/selection": ["tests/acquire/decoders"],
     "acquire/files": ["tests/acquire/storage/test_session_file.py"],
     "acquire/sensor": ["tests/acquire/sensor/test_profile.py"],
     "acquire/storage/hdf5": ["tests/acquire/storage/test_session_file.py"],
