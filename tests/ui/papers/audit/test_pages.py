@@ -214,9 +214,9 @@ def sheet(audit, monkeypatch):
 
 def test_sheet_says_whose_it_is_and_of_how_many(sheet):
     assert texts(sheet()) == ["Coaching sheet: HASTY", "100 trials in 25 sessions, 75 % rejected"]
-    assert texts(sheet(examiner="NEW"))[1] == (
-        "4 trials in 1 sessions, 0 % rejected: too few to tell a habit from chance"
-    )
+    few = texts(sheet(examiner="NEW"))[1]
+    assert few.startswith("4 trials in 1 session")
+    assert few.endswith("0 % rejected: too few to tell a habit from chance")
 
 
 def test_habits_are_numbered_with_shares_advice_and_curves(sheet):
