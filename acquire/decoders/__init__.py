@@ -1,4 +1,10 @@
-"""Bytes from a sensor in, samples and damage out: no I/O, no clock."""
+"""Bytes from a sensor in, samples and damage out: no I/O, no clock.
+
+`feed(bytes)` returns what was complete; a corrupt frame is a value that says why, and decoding goes on at the next
+boundary. Two framings: text lines (`lines`) and COBS packets with a checksum (`packets`); both are specified in
+``hardware_notes/wire_formats.md``. `selection` picks the one a profile names. A new framing is a class with `feed` and
+a line there. May import: sensor.
+"""
 
 from acquire.decoders.events import Damage, Decoder, Event, Lines, Packet, Reason
 from acquire.decoders.lines import LineDecoder, encode_line

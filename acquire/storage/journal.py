@@ -15,9 +15,17 @@ kind        payload
 69   event  JSON object: what the recorder did, such as saving a trial
 ==== ====== ==================================================================
 
-The kinds are the letters H, C and E. A record goes to the system in one write, so a killed program loses only
-the one it was writing; `sync` brings it to the disk, which is what a power cut leaves. Reading stops at the
-first record that is not whole or not true to its checksum: where the next one would begin can't be known.
+The kinds are the letters H, C and E; a payload is at most 16 MiB. An event says what the next trials are (`plan`), that
+the link was lost or is back (`link`), or, in a journal that ``sensors --new --keep`` wrote, what a person was asked to
+do and when (`asked`).
+
+A record goes to the system in one write, so a killed program loses only the one it was writing; `sync` brings it to the
+disk every 0.1 s, which is what a power cut leaves. Reading stops at the first record that is cut, fails its checksum or
+is of no known kind: where the next one would begin can't be known, and the number of bytes not read is reported. A
+write that fails, on a full disk say, takes back its half record, so that later ones can be read. A journal is never
+overwritten or taken up again; one that was broken off before its header was whole holds nothing and is put aside as
+``.journal.empty``. It is removed only when the session file holds every trial. It is about as large as what the sensor
+sent: 14 MB an hour at 1 kHz in packets of ten. `acquire.stream.recovery` makes trials of one.
 """
 
 from __future__ import annotations

@@ -239,11 +239,10 @@ def test_table_that_is_not_there_names_those_that_are():
         load_table("nobody-1999")
 
 
-def test_example_of_the_developers_page_is_read(tmp_path):
-    page = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
-    section = page.partition("## Add a reference table")[2].partition("\n## ")[0]
+def test_example_of_the_page_beside_the_tables_is_read(tmp_path):
+    page = (Path(__file__).parents[3] / "analysis/data/references/README.md").read_text(encoding="utf-8")
     path = tmp_path / "example.csv"
-    path.write_text("\n".join(line[4:] for line in section.splitlines() if line.startswith("    ")), encoding="utf-8")
+    path.write_text("\n".join(line[4:] for line in page.splitlines() if line.startswith("    ")), encoding="utf-8")
     table = load_table(str(path))
     assert table.about.caution == ("one club only",)
     assert [(row.action, row.n, row.mean, row.sd) for row in table.rows] == [("knee-extension", 41, 2.9, 0.5)]
