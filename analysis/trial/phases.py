@@ -67,9 +67,7 @@ def find_phases(effort: Effort, protocol: Protocol) -> Phases:
         A prepared trace; its highest smoothed force must be above 0.
     protocol : Protocol
     """
-    hold = longest_hold(
-        effort.smooth, band=protocol.hold.band_pct / 100.0, block=effort.samples(protocol.hold.smoothing_s)
-    )
+    hold = longest_hold(effort.smooth, band=protocol.hold.band_pct / 100.0)
     offset, plateau = best_window(effort.smooth[hold.start : hold.stop], effort.samples(protocol.hold.score_s))
     score_start = hold.start + offset
     score_stop = min(hold.stop, score_start + effort.samples(protocol.hold.score_s))
