@@ -6,7 +6,7 @@ boundary. Two framings: text lines (`lines`) and COBS packets with a checksum (`
 a line there. May import: sensor.
 """
 
-from acquire.decoders.events import Damage, Decoder, Event, Lines, Packet, Reason
+from acquire.decoders.events import Damage, Decoder, Event, Lines, Packet, Packets, Reason, packets_together
 from acquire.decoders.lines import LineDecoder, encode_line
 from acquire.decoders.packets import PacketDecoder, checksum, encode_packet, frame_body, packet_body
 from acquire.decoders.selection import decoder_for, frame_end
@@ -19,6 +19,7 @@ __all__ = [
     "Lines",
     "Packet",
     "PacketDecoder",
+    "Packets",
     "Reason",
     "checksum",
     "decoder_for",
@@ -27,4 +28,5 @@ __all__ = [
     "frame_body",
     "frame_end",
     "packet_body",
+    "packets_together",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import enum
+from itertools import groupby
 from typing import NamedTuple, Protocol
 
 
@@ -38,6 +39,14 @@ class Packet(NamedTuple):
     """One count a sample, at least one."""
 
 
+class Packets(NamedTuple):
+    """Good packets that came one after the other, as columns of equal length: see `packets_together`."""
+
+    sequence: tuple[int, ...]
+    tick: tuple[int, ...]
+    counts: tuple[tuple[int, ...], ...]
+
+
 class Lines(NamedTuple):
     """A run of good text lines, as columns of equal length."""
 
@@ -62,6 +71,24 @@ class Damage(NamedTuple):
 
 
 Event = Packet | Lines | Damage
+
+
+def packets_together(events: list[Event]) -> list[Packets | Lines | Damage]:
+    """Return events with the packets that stand side by side as one, so that what follows is done once for them all.
+
+    Examples
+    --------
+    >>> packets_together([Packet(1, 100, (7,)), Packet(2, 200, (8,)), Damage("bad checksum", 9, 0)])
+    [Packets(sequence=(1, 2), tick=(100, 200), counts=((7,), (8,))), Damage(reason='bad checksum', length=9, samples=0)]
+    """
+    if len(events) == 1:  # of a sensor at work nearly always: one chunk, one packet or one run of lines
+        (event,) = events
+        return [Packets((event.sequence,), (event.tick,), (event.counts,)) if isinstance(event, Packet) else event]
+    together: list[Packets | Lines | Damage] = []
+    for kind, some in groupby(events, type):
+        run = list(some)
+        together += [Packets(*zip(*run, strict=True))] if kind is Packet else run  # type: ignore[arg-type] # by its kind
+    return together
 
 
 class Decoder(Protocol):

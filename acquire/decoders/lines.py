@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from acquire.decoders.delimited import DelimitedDecoder
 from acquire.decoders.events import Event, Lines, Reason
+from acquire.sensor.clock_columns import CLOCK_COLUMNS, COUNTER_WRAP
 
 MAX_LINE = 256
 """Bytes a line may have, without its line feed."""
@@ -22,8 +23,7 @@ NUMERALS = b"0123456789+-.eE"
 LARGEST_FLOAT = sys.float_info.max
 FORCES = ("counts", "n", "value")
 """The first of these that there is, is taken."""
-LARGEST_TICK = 0xFFFFFFFF
-"""Counters of milli- and microseconds are unsigned 32 bit."""
+LARGEST_TICK = COUNTER_WRAP - 1
 
 
 class _Column(NamedTuple):
@@ -33,9 +33,6 @@ class _Column(NamedTuple):
     number: type[int] | type[float]
     low: float
     high: float
-
-
-PER_SECOND = {"ms": 1_000, "us": 1_000_000, "s": 1}
 
 
 class LineDecoder(DelimitedDecoder):
@@ -90,11 +87,11 @@ class LineDecoder(DelimitedDecoder):
             raise ValueError(f"columns must name counts, n or value, got {', '.join(columns)}")
         ignored = {"-", *FORCES} - {force}
         wanted = {name: kinds[name]._replace(at=at) for at, name in enumerate(columns) if name not in ignored}
-        clock = next((name for name in PER_SECOND if name in wanted), None)
+        clock = next((name for name in CLOCK_COLUMNS if name in wanted), None)
         self._force = wanted[force]
         self._sequence = wanted.get("seq")
         self._clock = wanted[clock] if clock else None
-        self._per_second = PER_SECOND[clock] if clock else 1
+        self._per_second = CLOCK_COLUMNS[clock].steps_per_s if clock else 1
         self._wanted = list(wanted.values())
         self._has_ignored = len(wanted) < len(columns)
         self._width = len(columns)

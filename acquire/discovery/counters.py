@@ -16,11 +16,8 @@ from acquire.discovery.capture import FloatArray
 from acquire.discovery.findings import Confidence
 from acquire.discovery.table import MOSTLY, Column
 from acquire.discovery.words import said
+from acquire.sensor.clock_columns import CLOCK_COLUMNS, COUNTER_WRAP
 
-CLOCK_TURN = 2.0**32
-"""Counters of ms and us begin again here; hardware_notes/wire_formats.md, section 2."""
-CLOCK_NAMES = {"us": "microseconds", "ms": "milliseconds", "s": "seconds"}
-STEPS_PER_S = {"us": 1e6, "ms": 1e3, "s": 1.0}
 CLOCK_TOLERANCE = 0.2
 """By so much may a slope miss its unit: a short capture, arrivals in bursts, a poor oscillator."""
 STRAIGHT = 0.03
@@ -95,7 +92,7 @@ def _sequence(values: FloatArray) -> Counter | None:
     turned = (values[:-1] > values[1:]) & (values[1:] <= 1.0)
     tops, after = values[:-1][turned], values[1:][turned]
     highest = float(values.max())
-    if highest >= CLOCK_TURN:
+    if highest >= COUNTER_WRAP:
         return _unnamed("grows by one a line, beyond 32 bits")
     for top, low in zip(tops, after, strict=True):
         bits = math.log2(top + 1.0)
@@ -135,7 +132,7 @@ def _clock(values: FloatArray, time: FloatArray | None, *, whole: bool) -> Count
     return _named_by_rate(slope, whole=whole) if time is None else _named(slope, values, whole=whole)
 
 
-def unwrapped(values: FloatArray, *, turn: float = CLOCK_TURN) -> FloatArray:
+def unwrapped(values: FloatArray, *, turn: float = COUNTER_WRAP) -> FloatArray:
     """Return a counter that does not begin again, and NaN for numbers that do not go on from those beside them.
 
     A number is trusted when the step to it or from it is an ordinary one; so a damaged one is left out, and a good one
@@ -207,24 +204,25 @@ def _slope(time: FloatArray, values: FloatArray) -> float | None:
 def _named(slope: float, values: FloatArray, *, whole: bool) -> Counter:
     """Name a clock by its steps in a second of this computer."""
     told = f"goes on by {said(slope)} a second"
-    for name, steps in STEPS_PER_S.items():
-        if abs(slope / steps - 1.0) > CLOCK_TOLERANCE:
+    for name, clock in CLOCK_COLUMNS.items():
+        if abs(slope / clock.steps_per_s - 1.0) > CLOCK_TOLERANCE:
             continue
         if name == "s" and whole:
             return _unnamed("a clock of whole seconds, too coarse for samples")
         if name != "s" and not whole:
             return _unnamed(f"a clock in {name} with a decimal point")
-        if name != "s" and (values.max() >= CLOCK_TURN or values.min() < 0):
+        if name != "s" and (values.max() >= COUNTER_WRAP or values.min() < 0):
             return _unnamed(f"a clock in {name} that does not fit 32 bits")
-        return Counter(name=name, confidence=Confidence.SURE, why=f"{CLOCK_NAMES[name]}: it {told}")
+        return Counter(name=name, confidence=Confidence.SURE, why=f"{clock.unit}: it {told}")
     return _unnamed(f"{told}, which is no clock in s, ms or us")
 
 
 def _named_by_rate(step: float, *, whole: bool) -> Counter:
     """Name a clock by the rate that it would mean."""
     for name in ("ms", "us") if whole else ("s",):
-        rate = STEPS_PER_S[name] / step
+        clock = CLOCK_COLUMNS[name]
+        rate = clock.steps_per_s / step
         if SLOWEST_HZ <= rate <= FASTEST_HZ:
-            why = f"{CLOCK_NAMES[name]}, {said(step)} a line, which makes {said(rate)} Hz"
+            why = f"{clock.unit}, {said(step)} a line, which makes {said(rate)} Hz"
             return Counter(name=name, confidence=Confidence.LIKELY, why=why)
     return _unnamed(f"goes on by {said(step)} a line, which is no clock in s, ms or us")

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from acquire.decoders import Damage, decoder_for, frame_body
+from acquire.decoders import frame_body
 from acquire.discovery.capture import Capture, Task
 from acquire.discovery.converter import count_bits, limit_of_small
 from acquire.discovery.findings import Confidence, Finding, ProfileValue, Proposal
@@ -26,7 +26,7 @@ from acquire.discovery.text import read_text
 from acquire.discovery.words import figures, said
 from acquire.errors import DiscoveryError, DiscoveryFailure
 from acquire.sensor.profile import FIELDS, Profile
-from acquire.timing.timebase import TimeBase
+from acquire.stream.pipeline import Pipeline
 from acquire.values.units import ForceUnit
 
 FULL_LINE = 0.8
@@ -179,23 +179,19 @@ class _Read:
 
 def _tried(profile: Profile, capture: Capture) -> tuple[_Read, tuple[tuple[str, str], ...]]:
     """Read the capture as a recording would, and tell what came of it."""
-    decoder, timebase = decoder_for(profile), TimeBase(profile)
-    samples = damaged = 0
+    pipeline = Pipeline(profile, profile.nominal_calibration())
     for chunk in capture.chunks:
         data = frame_body(chunk.data) if capture.datagrams and profile.framing == "packets" else chunk.data
-        for event in decoder.feed(data):
-            timebase.place(event, chunk.arrival)
-            if isinstance(event, Damage):
-                damaged += not event.reason.startswith("partial first")
-            else:
-                samples += len(event.counts)
+        pipeline.feed(chunk.arrival, data)
+    pipeline.finish()
+    samples, damaged, lost = pipeline.ring.written, pipeline.damaged, pipeline.timebase.lost
     frames = "packets" if profile.framing == "packets" else "lines"
     told = [("read with this profile", f"{samples:,} samples, {damaged} damaged {frames}")]
     if capture.timed:
-        told.append(("lost samples", f"{timebase.lost:,}"))
+        told.append(("lost samples", f"{lost:,}"))
     span = capture.seconds
-    lost = timebase.lost if capture.timed else 0
-    return _Read(samples, damaged, lost, len(capture.data) / span if span > 0.0 else 0.0), tuple(told)
+    bytes_per_s = len(capture.data) / span if span > 0.0 else 0.0
+    return _Read(samples, damaged, lost if capture.timed else 0, bytes_per_s), tuple(told)
 
 
 def _seen(reading: Reading, profile: Profile) -> Iterable[tuple[str, str]]:

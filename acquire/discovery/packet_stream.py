@@ -7,7 +7,7 @@ import numpy as np
 from acquire.decoders import Packet
 from acquire.decoders.packets import CountBits, encode_packet, packet_body
 from acquire.discovery.capture import Capture, FloatArray, Task
-from acquire.discovery.counters import CLOCK_TURN, FASTEST_HZ, SLOWEST_HZ
+from acquire.discovery.counters import FASTEST_HZ, SLOWEST_HZ
 from acquire.discovery.findings import Confidence, Finding
 from acquire.discovery.framing import Packets
 from acquire.discovery.push import answer
@@ -15,6 +15,7 @@ from acquire.discovery.rate import NEAR, USUAL_TICK_HZ, rate_by_clock, tick_rate
 from acquire.discovery.reading import Reading, rate_finding
 from acquire.discovery.words import figures, said
 from acquire.errors import DiscoveryError, DiscoveryFailure
+from acquire.sensor.clock_columns import COUNTER_WRAP
 
 USUAL_FIRST = (1e6, 32768.0, *USUAL_TICK_HZ)
 """The format's own clock first."""
@@ -41,7 +42,7 @@ def read_packet_stream(capture: Capture, found: Packets, *, rate_hz: float | Non
     packets = found.packets
     sizes = np.array([len(packet.counts) for packet in packets], dtype=np.float64)
     ticks = np.array([packet.tick for packet in packets], dtype=np.float64)
-    ticks += CLOCK_TURN * np.cumsum(np.diff(ticks, prepend=ticks[0]) < -0.5 * CLOCK_TURN)
+    ticks += COUNTER_WRAP * np.cumsum(np.diff(ticks, prepend=ticks[0]) < -0.5 * COUNTER_WRAP)
     values = np.concatenate([np.asarray(packet.counts, dtype=np.float64) for packet in packets])
     tick = _tick(ticks, sizes, found.arrivals if capture.timed else None, rate_hz)
     rate = rate_by_clock(ticks, tick.number, samples=sizes)

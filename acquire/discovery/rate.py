@@ -13,7 +13,8 @@ from typing import NamedTuple
 import numpy as np
 
 from acquire.discovery.capture import FloatArray
-from acquire.discovery.counters import CLOCK_TURN, fineness
+from acquire.discovery.counters import fineness
+from acquire.sensor.clock_columns import COUNTER_WRAP
 from acquire.timing.clock_skew import Arrivals
 
 USUAL_HZ = (
@@ -129,7 +130,7 @@ def tick_rate(ticks: FloatArray, arrivals: FloatArray) -> Rate | None:
     32768
     """
     steps = np.diff(ticks, prepend=ticks[:1])
-    unwrapped = ticks + CLOCK_TURN * np.cumsum(steps < -0.5 * CLOCK_TURN)
+    unwrapped = ticks + COUNTER_WRAP * np.cumsum(steps < -0.5 * COUNTER_WRAP)
     rising = np.maximum.accumulate(unwrapped)
     fresh = np.concatenate([[True], np.diff(rising) > 0.0])
     found = rate_by_arrivals(rising[fresh] - rising[0], arrivals[fresh])

@@ -9,12 +9,13 @@ from functools import cached_property
 import numpy as np
 
 from acquire.discovery.capture import Capture, FloatArray, Task
-from acquire.discovery.counters import STEPS_PER_S, Counter, counter, running_median, unwrapped
+from acquire.discovery.counters import Counter, counter, running_median, unwrapped
 from acquire.discovery.findings import Confidence
 from acquire.discovery.push import Answer, answer
 from acquire.discovery.scale import UNIT_WORDS
 from acquire.discovery.table import Column, Lines, Table, tables
 from acquire.errors import DiscoveryError, DiscoveryFailure
+from acquire.sensor.clock_columns import CLOCK_COLUMNS
 from acquire.values.units import ForceUnit
 
 ALIKE = 0.98
@@ -58,8 +59,8 @@ class View:
     def clock(self) -> tuple[FloatArray, float] | None:
         """The device's clock at each row, without its turns, NaN where damaged; and its steps a second."""
         for at, counted in self.counters.items():
-            if counted.name in STEPS_PER_S:
-                return unwrapped(self.table.columns[at].filled), STEPS_PER_S[counted.name]
+            if counted.name in CLOCK_COLUMNS:
+                return unwrapped(self.table.columns[at].filled), CLOCK_COLUMNS[counted.name].steps_per_s
         return None
 
     @cached_property
@@ -123,8 +124,8 @@ def _view(table: Table, capture: Capture, rate_hz: float | None) -> View:
 
 def _one_of_each(found: dict[int, Counter]) -> dict[int, Counter]:
     """Keep one line number and the finest clock; the format has room for no more."""
-    clocks = [at for at, counted in found.items() if counted.name in STEPS_PER_S]
-    finest = max(clocks, key=lambda at: STEPS_PER_S[found[at].name], default=None)
+    clocks = [at for at, counted in found.items() if counted.name in CLOCK_COLUMNS]
+    finest = max(clocks, key=lambda at: CLOCK_COLUMNS[found[at].name].steps_per_s, default=None)
     first = next((at for at, counted in found.items() if counted.name == "seq"), None)
     kept = {finest, first}
     return {at: counted if at in kept or counted.name == "-" else _spare(counted.name) for at, counted in found.items()}

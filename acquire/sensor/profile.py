@@ -25,12 +25,12 @@ from msgspec.structs import FieldInfo
 
 from acquire.errors import ProfileError
 from acquire.files.tomlfile import line_of, named_or_path, unfinished_line
+from acquire.sensor.clock_columns import CLOCK_COLUMNS
 from acquire.values.calibration import Calibration
 
 ColumnName = Literal["counts", "n", "value", "seq", "ms", "us", "s", "-"]
 FORCE_COLUMNS = ("counts", "n", "value")
 """The first of these that a line holds is the force; others are ignored."""
-CLOCK_COLUMNS = ("ms", "us", "s")
 BELONGS = {
     "columns": ("framing", "lines"),
     "separator": ("framing", "lines"),

@@ -1,25 +1,29 @@
-"""From chunks of bytes to trials: decoder, continuity, time base, ring, cutter, in this order.
+"""From chunks of bytes to trials: decoder, sequence gaps, time base, ring, trial detector, in this order.
 
 The one path that every stream takes: live, simulated, replayed, or read back from a journal after a
-crash. It opens nothing and knows no clock, so the same chunks give the same trials.
+crash. It opens nothing and reads no clock, so the same chunks give the same trials.
+
+What a chunk holds goes through each stage in one step, as columns and arrays. Newtons are made, and the detector is
+asked, only when a block of the detector is complete: until then nothing would change.
 """
 
 from __future__ import annotations
 
 import math
 from collections import deque
+from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.decoders import Damage, Decoder, decoder_for
+from acquire.decoders import Damage, Decoder, Packets, decoder_for, packets_together
 from acquire.sensor.profile import Profile
 from acquire.stream.ring import Ring
 from acquire.stream.trial_detector import Cut, CutRule, Phase, TrialCutter
 from acquire.timing.host_time import HostTime
-from acquire.timing.sequence_gaps import Continuity, Late, Told
-from acquire.timing.timebase import RateEstimate, TimeBase
+from acquire.timing.sequence_gaps import Arrived, Late, SequenceGaps
+from acquire.timing.timebase import RateEstimate, time_base_for
 from acquire.values.calibration import Calibration
 from acquire.values.records import FloatArray, Trial
 
@@ -34,7 +38,10 @@ WAIT_S = 10.0
 
 KEPT_DAMAGE = 1000
 
-RATE_EACH_S = 0.25
+RATE_EACH_S = 2.0
+"""How often the true rate is found anew once it is known: it takes a line through a minute of arrivals ..."""
+NO_RATE_EACH_S = 0.25
+"""... and before it is known, when there are few of them."""
 
 
 class Flow(NamedTuple):
@@ -75,7 +82,7 @@ class Pipeline:
     ) -> None:
         self.profile = profile
         self.calibration = calibration
-        self.timebase = TimeBase(profile)
+        self.timebase = time_base_for(profile)
         self.host = HostTime()
         """The stream's seconds on the clock of the arrivals."""
         self._epoch = epoch
@@ -84,9 +91,10 @@ class Pipeline:
         self._piece = max(1, round(profile.rate_hz * PIECE_S))
         self._fixed_zero = zero_counts
         self._decoder = decoder_for(profile)
-        self._continuity = Continuity(profile)
+        self._gaps = SequenceGaps(profile)
         self._cutter = TrialCutter(rule)
         self._whole_counts = profile.sends_counts
+        self._undecided: list[tuple[FloatArray, FloatArray]] = []  # seconds and counts the detector has not seen
         self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
         self._cuts: deque[Cut] = deque()
         self._now = 0.0
@@ -138,25 +146,28 @@ class Pipeline:
         """
         trials: list[Trial] = []
         seam = self._decoder.pending > 0
-        for event in self._decoder.feed(data):
-            for told in self._continuity.feed(event, arrival, seam=seam):
-                trials += self._take(told)
+        for event in packets_together(self._decoder.feed(data)):
+            for arrived in self._gaps.feed(event, arrival, seam=seam):
+                trials += self._take(arrived)
             seam = False
         if self.ring.written:
             self.host.add(self._now, arrival)
-            self._flow = Flow(rate=self._rate(arrival), lost=self.timebase.lost)
+            self._note_flow(arrival)
         return trials
 
-    def _rate(self, arrival: float) -> RateEstimate | None:
-        """Return the rate, found anew from time to time: it takes a line through a minute of arrivals."""
-        if arrival - self._rate_found >= RATE_EACH_S:
+    def _note_flow(self, arrival: float) -> None:
+        rate, lost = self._flow
+        since = arrival - self._rate_found
+        if since >= RATE_EACH_S or (rate is None and since >= NO_RATE_EACH_S):
             self._rate_found = arrival
-            return self.timebase.rate
-        return self._flow.rate
+            self._flow = Flow(rate=self.timebase.rate, lost=self.timebase.lost)
+        elif self.timebase.lost != lost:
+            self._flow = Flow(rate=rate, lost=self.timebase.lost)
 
     def finish(self, reason: str = "") -> list[Trial]:
         """Return the trial under way, because the stream has ended; `reason` is noted as its damage."""
-        trials = [trial for told in self._continuity.finish() for trial in self._take(told)]
+        trials = [trial for arrived in self._gaps.finish() for trial in self._take(arrived)]
+        trials += self._detect()
         cuts = self._cutter.finish()
         if cuts and reason:
             self._damage.append((self._now, reason))
@@ -177,8 +188,8 @@ class Pipeline:
         """Begin anew at a boundary of lines or packets, after the link was lost and came back."""
         self._decoder = decoder_for(self.profile)
 
-    def _take(self, told: Told) -> list[Trial]:
-        event, arrival = told
+    def _take(self, arrived: Arrived) -> list[Trial]:
+        event, arrival = arrived
         if isinstance(event, Late):
             self.timebase.drop(event.frames)
             return []
@@ -188,11 +199,12 @@ class Pipeline:
                 self.damaged += 1
                 self._damage.append((self._now, event.reason))
             return []
-        counts = np.asarray(event.counts, dtype=np.float64)
         if not len(seconds):
             return []
-        fresh = ~np.isnan(seconds)
-        if not fresh.all():
+        sent = chain.from_iterable(event.counts) if isinstance(event, Packets) else event.counts
+        counts: FloatArray = np.array([*sent], dtype=np.float64)
+        if math.isnan(np.add.reduce(seconds)):  # some came before
+            fresh = ~np.isnan(seconds)
             seconds, counts = seconds[fresh], counts[fresh]
         return self._append(seconds, counts) if len(seconds) else []
 
@@ -202,10 +214,20 @@ class Pipeline:
             time, part = seconds[at : at + self._piece], counts[at : at + self._piece]
             self._now = float(time[-1])
             self.ring.append(time, part)
-            force = self.calibration.force(part, zero_counts=self._fixed_zero)
-            self._cuts += self._cutter.feed(time, force)
-            while self._cuts and not self._waits(self._cuts[0]):
-                trials.append(self._trial(self._cuts.popleft()))
+            self._undecided.append((time, part))
+            if self._now >= self._cutter.decides_at:
+                trials += self._detect()
+        return trials
+
+    def _detect(self) -> list[Trial]:
+        """Hand the detector what it has not seen, and return the trials that are complete."""
+        if self._undecided:
+            time, counts = map(np.concatenate, zip(*self._undecided, strict=True))
+            self._undecided.clear()
+            self._cuts += self._cutter.feed(time, self.calibration.force(counts, zero_counts=self._fixed_zero))
+        trials: list[Trial] = []
+        while self._cuts and not self._waits(self._cuts[0]):
+            trials.append(self._trial(self._cuts.popleft()))
         return trials
 
     def _waits(self, cut: Cut) -> bool:

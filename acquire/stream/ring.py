@@ -53,7 +53,13 @@ class Ring:
     def append(self, time: FloatArray, counts: FloatArray) -> None:
         """Write samples; for the one writer only."""
         count = len(time)
+        start = self._written % self._capacity
         self._begun = self._written + count
+        if start + count <= self._capacity:  # nearly always
+            self._time[start : start + count] = time
+            self._counts[start : start + count] = counts
+            self._written = self._begun
+            return
         kept = min(count, self._capacity)
         _write(self._time, self._begun - kept, time[count - kept :])
         _write(self._counts, self._begun - kept, counts[count - kept :])

@@ -100,7 +100,7 @@ class _Block(NamedTuple):
 
 def _noise(blocks: list[_Block]) -> float:
     # of the squares: at 80 Hz a block has four samples, and the median of its noise would be 30 % too low
-    return float(np.sqrt(np.mean([block.noise**2 for block in blocks])))
+    return math.sqrt(sum([block.noise**2 for block in blocks]) / len(blocks))
 
 
 def _blocks(time: FloatArray) -> list[tuple[int, int, int]]:
@@ -151,6 +151,12 @@ class TrialCutter:
         return self._zero
 
     @property
+    def decides_at(self) -> float:
+        """Second of the stream until which nothing is decided: what lies before it may be fed later, all at once."""
+        # a hair early, as `_blocks` counts them
+        return -math.inf if self._pending_block is None else (self._pending_block + 1 - 2e-9) * BLOCK_S
+
+    @property
     def began(self) -> float | None:
         """When the effort under way began to be kept, s of the stream; None when none is under way."""
         return self._begin if self._phase is Phase.EFFORT else None
@@ -179,15 +185,20 @@ class TrialCutter:
         return cuts
 
     def _close_block(self) -> list[Cut]:
-        time = np.concatenate([part for part, _ in self._pending])
-        force = np.concatenate([part for _, part in self._pending])
+        start, stop = float(self._pending[0][0][0]), float(self._pending[-1][0][-1])
+        real = np.concatenate([force for _, force in self._pending])
         self._pending.clear()
-        real = force[~np.isnan(force)]
+        total = float(np.add.reduce(real))
+        if math.isnan(total):
+            real = real[~np.isnan(real)]
+            total = float(np.add.reduce(real))
         if not len(real):
             return []
-        # noise from the steps between samples: a ramp adds little to it
-        noise = float(np.sqrt(np.mean(np.diff(real) ** 2) / 2.0)) if len(real) > 2 else self._noise
-        block = _Block(float(time[0]), float(time[-1]), float(real.mean()), noise)
+        noise = self._noise
+        if len(real) > 2:  # noise from the steps between samples: a ramp adds little to it
+            steps = real[1:] - real[:-1]
+            noise = math.sqrt(float(steps @ steps) / len(steps) / 2.0)
+        block = _Block(start, stop, total / len(real), noise)
         self._recent.append(block)
         self._opened = min(self._opened, block.start)
         return self._step(block)
@@ -236,11 +247,12 @@ class TrialCutter:
             return False
         recent = list(self._recent)[-count:]
         means = [block.mean for block in recent]
-        return max(means) - min(means) <= max(QUIET_N, 3.0 * _noise(recent))
+        spread = max(means) - min(means)
+        return spread <= QUIET_N or spread <= 3.0 * _noise(recent)
 
     def _take_zero(self) -> None:
         recent = list(self._recent)[-QUIET_BLOCKS:][:ZERO_BLOCKS]
-        self._zero = float(np.mean([block.mean for block in recent]))
+        self._zero = sum([block.mean for block in recent]) / len(recent)
         self._noise = _noise(recent)
 
     def _note_low(self, block: _Block) -> None:

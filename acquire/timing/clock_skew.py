@@ -103,7 +103,7 @@ class _Block:
 
 
 class Arrivals:
-    """Arrivals of one unbroken stretch of samples.
+    """Arrivals of one unbroken segment of samples.
 
     Examples
     --------
@@ -143,15 +143,15 @@ class Arrivals:
         pending = self._pending
         if pending is None:
             self._first = (last_index, arrival)
-        elif arrival > pending[1] and last_index > pending[0]:
-            self._settle(pending)
         elif arrival > pending[1]:
-            return  # no new sample came
+            if last_index <= pending[0]:
+                return  # no new sample came
+            self._settle(pending)
         self._pending = (last_index, arrival)
         self._frames += frames
 
     def join(self, later: Arrivals, *, at: int) -> None:
-        """Go on with the arrivals of a later stretch, whose sample 0 has the index `at` here."""
+        """Go on with the arrivals of a later segment, whose sample 0 has the index `at` here."""
         if self._pending is not None:
             self._settle(self._pending)
         self._blocks.extend(block.moved(at) for block in later._blocks)
@@ -239,8 +239,14 @@ def _extend(hull: list[Point], point: Point) -> None:
 
 def _hull(points: Iterable[Point]) -> list[Point]:
     hull: list[Point] = []
-    for point in points:
-        _extend(hull, point)
+    for point in points:  # as `_extend`, written out: a line for the rate goes through a minute of them
+        x, y = point
+        while len(hull) > 1:
+            (x0, y0), (x1, y1) = hull[-2], hull[-1]
+            if (x1 - x0) * (y - y0) > (y1 - y0) * (x - x0):
+                break
+            hull.pop()
+        hull.append(point)
     return hull
 
 

@@ -1,12 +1,12 @@
-"""Unbroken stretches of counted samples, and where each lies on the host's clock.
+"""Unbroken segments of counted samples, and where each lies on the host's clock.
 
-Within a stretch sample follows sample, lost ones counted in, so that one line from index to arrival holds
-(`acquire.timing.clock_skew`). A restart or a pause ends it. Of an ended stretch only the line of its last minute is
+Within a segment sample follows sample, lost ones counted in, so that one line from index to arrival holds
+(`acquire.timing.clock_skew`). A restart or a pause ends it. Of an ended segment only the line of its last minute is
 kept; a short one borrows its slope from the last that was long enough to know the rate.
 
-After a pause two things may be true: the sensor rested, or lost what it measured, and the line of the new stretch
+After a pause two things may be true: the sensor rested, or lost what it measured, and the line of the new segment
 lies higher by the pause; or the link stalled, all comes in a burst, and the arrivals are soon back on the line they
-had. Then the two stretches are *joined*: one line goes through both.
+had. Then the two segments are *joined*: one line goes through both.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ FloatArray = NDArray[np.float64]
 
 KEPT = 1000
 KNOWN_S = 10.0
-"""A stretch shorter than this borrows the slope of an earlier one that is longer."""
+"""A segment shorter than this borrows the slope of an earlier one that is longer."""
 BURST_S = 0.25
 """What a link held back comes within this."""
 LATE_S = 0.05
@@ -44,7 +44,7 @@ class RateEstimate(NamedTuple):
 
 @dataclass(slots=True)
 class _Run:
-    """What one line goes through: a stretch, or several that are joined."""
+    """What one line goes through: a segment, or several that are joined."""
 
     arrivals: Arrivals
     line: Line | None = None
@@ -52,7 +52,7 @@ class _Run:
 
 
 @dataclass(slots=True)
-class _Stretch:
+class _Segment:
     began_s: float
     """Placed seconds of sample 0."""
     run: _Run
@@ -66,8 +66,8 @@ class _Stretch:
     """Samples that are missing before it, where a counter tells."""
 
 
-class Stretches:
-    """The stretches of one stream, the last of which is growing.
+class Segments:
+    """The segments of one stream, the last of which is growing.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ class Stretches:
         self._known_s: float | None = None
         self._known_span_s = ENOUGH_S
         self._first_arrival: float | None = None
-        self._all: list[_Stretch] = []
+        self._all: list[_Segment] = []
 
     @property
     def end_s(self) -> float:
@@ -94,7 +94,7 @@ class Stretches:
         return self._all[-1].run.arrivals.seconds
 
     def begin(self, at_s: float, *, pause_s: float = 0.0, skipped: int | None = None) -> None:
-        """End the last stretch and begin one.
+        """End the last segment and begin one.
 
         Parameters
         ----------
@@ -111,7 +111,7 @@ class Stretches:
             self._end(self._all[-1].run)
         if len(self._all) > 1 and self._all[-2].run is not self._all[-1].run:
             self._all[-2].run.arrivals = Arrivals()  # nothing can be joined to it any more
-        self._all.append(_Stretch(began_s=at_s, run=_Run(Arrivals()), pause_s=pause_s, skipped=skipped))
+        self._all.append(_Segment(began_s=at_s, run=_Run(Arrivals()), pause_s=pause_s, skipped=skipped))
         del self._all[:-KEPT]
 
     def _end(self, run: _Run) -> None:
@@ -121,7 +121,7 @@ class Stretches:
             self._known_s, self._known_span_s = run.line.period_s, span_s
 
     def join_if_late(self) -> bool:
-        """Join the last stretch to the one before if what seemed lost was only late; say whether it was."""
+        """Join the last segment to the one before if what seemed lost was only late; say whether it was."""
         if not self._all[-1].pause_s or self.duration_s < BURST_S or not self._is_late():
             return False
         self._join()
@@ -139,7 +139,7 @@ class Stretches:
         before, last = self._all[-2:]
         late_by_s = last.run.arrivals.least_delay(self._line(before.run), first=self._first_if_late())
         most_s = LATE_S + LATE_SHARE * last.pause_s
-        # nothing comes before it was sent; but all of a short stretch may have been late
+        # nothing comes before it was sent; but all of a short segment may have been late
         early = late_by_s < -most_s and before.run.arrivals.seconds >= KNOWN_S
         return late_by_s <= most_s and not early
 
@@ -171,7 +171,7 @@ class Stretches:
         return last.began_s + index * self._nominal_s
 
     def missing_before_last(self) -> tuple[int, float]:
-        """Return how many samples fit between the last two stretches, and the placed end of the first."""
+        """Return how many samples fit between the last two segments, and the placed end of the first."""
         left, right = self._all[-2:]
         missing = 0
         if right.pause_s and not self._is_late():
@@ -183,7 +183,7 @@ class Stretches:
     def refine(self, seconds: FloatArray) -> FloatArray:
         """Return placed seconds as seconds of the host's clock since the first arrival, increasing."""
         self.join_if_late()
-        starts = [stretch.began_s for stretch in self._all]
+        starts = [segment.began_s for segment in self._all]
         which = np.maximum(np.searchsorted(starts, seconds, side="right") - 1, 0)
         runs = {at: self._run_of(at) for at in np.unique(which).tolist()}
         refined = np.empty(len(seconds))
@@ -200,21 +200,21 @@ class Stretches:
         return refined
 
     def _run_of(self, at: int) -> tuple[_Run, int]:
-        """Return the run that a stretch lies in, and the index of its sample 0 there."""
-        stretch = self._all[at]
-        if stretch.pause_s and stretch is self._all[-1] and self._may_be_late():
+        """Return the run that a segment lies in, and the index of its sample 0 there."""
+        segment = self._all[at]
+        if segment.pause_s and segment is self._all[-1] and self._may_be_late():
             return self._all[at - 1].run, self._first_if_late()
-        return stretch.run, stretch.first
+        return segment.run, segment.first
 
     def _index(self, at: int, first: int, seconds: FloatArray) -> FloatArray:
         return first + (seconds - self._all[at].began_s) / self._nominal_s
 
     def rate(self) -> RateEstimate | None:
-        """Return the true rate of the last stretch long enough to tell; None if there is none yet."""
-        for stretch in reversed(self._all):
-            if not stretch.next:  # it has just begun
+        """Return the true rate of the last segment long enough to tell; None if there is none yet."""
+        for segment in reversed(self._all):
+            if not segment.next:  # it has just begun
                 continue
-            line = self._line(stretch.run)
+            line = self._line(segment.run)
             if math.isfinite(line.period_uncertainty_s):
                 return RateEstimate(1 / line.period_s, line.period_uncertainty_s / line.period_s**2)
         return None

@@ -1,32 +1,33 @@
-"""Whether what comes follows what came: frames that a bad link damaged, doubled or brought late are held out.
+"""Sequence gaps: frames that a bad link damaged, doubled or delivered late are kept from the time base.
 
 A frame (a packet, or a text line with a number or a clock) says where it belongs. Nearly always it follows the one
 before and goes on to the time base at once. One that does not is *odd*: something was lost before it, or the sensor
-has started again; or it comes late, or twice, or its number is damaged. Only what comes next can tell, so an odd frame
-is held until then::
+was restarted; or it comes late, or twice, or its number is damaged. Only the next frame can tell, so an odd frame
+waits for it::
 
     came      next                          what becomes of the odd frame x
     n  x      x+1, with x ahead of n        goes on: something was lost before it
     n  x      y, with n < x < y             goes on: something was lost before and after it
     n  x      n+1, or n+2 for a damaged x   out of step: late if it is behind n, damaged if it is ahead
-    n  x      x+1 ... x+99, all behind n    go on: the sensor has started again
+    n  x      x+1 ... x+99, all behind n    go on: the sensor was restarted
 
-For a link repeats neither a second of a stream nor a hundred frames. So one damaged number costs one sample, not all
-until the numbers fit again, and what comes twice after a stall is not taken for a sensor that was started again.
+No link repeats a second of a stream or a hundred frames. So one damaged number costs one sample, not all until the
+numbers fit again, and what comes twice after a stall is not taken for a restart of the sensor.
 
 A text line has no checksum, and a line glued from the head of one and the tail of a later one can look good: of
-``12,8400`` and ``19,9731`` may be left ``12,9731``. Such a line has a *seam*: it lies in more than one chunk. It is
-held until a line follows it, and is damaged if none does.
+``12,8400`` and ``19,9731`` may be left ``12,9731``. Such a line has a *seam*: it lies in more than one chunk. It
+waits until a line follows it, and counts as damaged if none does.
 
-What is in step goes through unchanged and at once.
+Frames that follow one another go through unchanged and at once, all of a chunk in one step.
 """
 
 from __future__ import annotations
 
-from itertools import groupby
+from itertools import groupby, repeat
 from typing import TYPE_CHECKING, NamedTuple
 
-from acquire.decoders import Damage, Event, Lines, Packet, Reason
+from acquire.decoders import Damage, Event, Lines, Packet, Packets, Reason
+from acquire.sensor.clock_columns import CLOCK_COLUMNS, COUNTER_WRAP
 from acquire.timing.device_clock import signed
 
 if TYPE_CHECKING:
@@ -35,17 +36,15 @@ if TYPE_CHECKING:
     from acquire.sensor.profile import Profile
 
 FOLLOWS = 0.5
-"""By up to this part of a sample period, and its own step, a clock may go on more than it should, or for a line with a
-seam less."""
+"""How much too far a clock may go on from one frame to the next, as a part of a sample period, beyond its own step; too
+short by as much for a line with a seam."""
 LEARN = 0.05
 """Share of each step in the period that is learnt, for a sensor whose rate is not what its profile says ..."""
 FAR_OFF = 8.0
 """... by no more than this factor."""
 BEHIND_S = 1.0
 BEHIND_FRAMES = 100
-"""So much that lies behind and is in order is a sensor that has started again."""
-CLOCK_TURN = 2**32
-CLOCK_STEP_S = {"ms": 1e-3, "us": 1e-6, "s": 0.0}
+"""Frames in order, but behind the last one: once they span this long, or are this many, the sensor was restarted."""
 
 
 class Late(NamedTuple):
@@ -54,10 +53,10 @@ class Late(NamedTuple):
     frames: int
 
 
-class Told(NamedTuple):
+class Arrived(NamedTuple):
     """An event, and when the chunk came that completed it, s."""
 
-    event: Event | Late
+    event: Event | Packets | Late
     arrival: float
 
 
@@ -66,8 +65,8 @@ class _Frame(NamedTuple):
     tick: float | None
     size: int
     """Samples in it."""
-    event: Packet | Lines
-    """The packet; or lines, of which it is ..."""
+    event: Packet | Packets | Lines
+    """The packet; or the packets or lines of which it is ..."""
     row: int
     """... this one."""
     arrival: float
@@ -79,31 +78,38 @@ class _Scale:
 
     def __init__(self, profile: Profile) -> None:
         packets = profile.framing == "packets"
-        clock = next((name for name in profile.columns if name in CLOCK_STEP_S), None)
+        clock = next((CLOCK_COLUMNS[name] for name in profile.columns if name in CLOCK_COLUMNS), None)
         self.lines = not packets
         self.blind = not packets and clock is None and "seq" not in profile.columns
-        self._sequence_turn = 2**profile.sequence_bits
+        self._sequence_wrap = 2**profile.sequence_bits
         self._unit_s = 1.0 / profile.tick_hz if packets else 1.0
-        self._resolution_s = self._unit_s if packets else CLOCK_STEP_S.get(clock or "", 0.0)
-        self._turn: float | None = CLOCK_TURN if packets else CLOCK_TURN * self._resolution_s or None
+        self._resolution_s = self._unit_s if packets else clock.resolution_s if clock else 0.0
+        self._wrap: float | None = COUNTER_WRAP if packets else clock.wrap_s if clock else None
         self.period_s = 1.0 / profile.rate_hz
         self._least_s, self._most_s = self.period_s / FAR_OFF, self.period_s * FAR_OFF
 
-    def straight(self, numbers: Sequence[int] | None, ticks: Sequence[float] | None, before: _Frame) -> bool:
+    def straight(
+        self,
+        numbers: Sequence[int] | None,
+        ticks: Sequence[float] | None,
+        sizes: Sequence[int] | None,
+        before: _Frame,
+    ) -> bool:
         """Say whether frames follow one before and each other with nothing missing, and learn their period if so."""
         if numbers is not None and before.sequence is not None:
             first = before.sequence + 1
-            if numbers != list(range(first, first + len(numbers))):
+            if (*numbers,) != (*range(first, first + len(numbers)),):
                 return False
         if ticks is None or before.tick is None:
             return True
-        period_s, last = self.period_s, before.tick
-        for tick in ticks:
-            step_s = (tick - last) * self._unit_s / before.size
-            if not 0.0 < step_s <= (1.0 + FOLLOWS / before.size) * period_s + self._resolution_s / before.size:
+        period_s, last, size = self.period_s, before.tick, before.size
+        unit_s, resolution_s, least_s, most_s = self._unit_s, self._resolution_s, self._least_s, self._most_s
+        for tick, next_size in zip(ticks, sizes or repeat(1)):  # noqa: B905 # endless
+            step_s = (tick - last) * unit_s / size
+            if not 0.0 < step_s <= (1.0 + FOLLOWS / size) * period_s + resolution_s / size:
                 return False
-            period_s += LEARN * (min(max(step_s, self._least_s), self._most_s) - period_s)
-            last = tick
+            period_s += LEARN * (min(max(step_s, least_s), most_s) - period_s)
+            last, size = tick, next_size
         self.period_s = period_s
         return True
 
@@ -111,9 +117,9 @@ class _Scale:
         """Return how far a frame's number and clock are ahead of another's."""
         jump = steps = None
         if frame.sequence is not None and before.sequence is not None:
-            jump = signed(frame.sequence - before.sequence, self._sequence_turn)
+            jump = signed(frame.sequence - before.sequence, self._sequence_wrap)
         if frame.tick is not None and before.tick is not None:
-            steps = signed(frame.tick - before.tick, self._turn)
+            steps = signed(frame.tick - before.tick, self._wrap)
         return jump, steps
 
     def is_ahead(self, frame: _Frame, before: _Frame) -> bool:
@@ -142,8 +148,8 @@ class _Scale:
             self.period_s += LEARN * (min(max(step_s, self._least_s), self._most_s) - self.period_s)
 
 
-class Continuity:
-    """Holds out what is out of step; between a decoder and a time base.
+class SequenceGaps:
+    """Tells gaps from late and damaged frames, and keeps the latter out; between a decoder and a time base.
 
     Parameters
     ----------
@@ -153,10 +159,10 @@ class Continuity:
     Examples
     --------
     >>> from acquire.sensor.profile import load_profile
-    >>> continuity = Continuity(load_profile("ble-lines"))
+    >>> gaps = SequenceGaps(load_profile("ble-lines"))
     >>> def passed(*sequence):
-    ...     told = continuity.feed(Lines([0] * len(sequence), list(sequence), None), 0.0)
-    ...     return [event.sequence if isinstance(event, Lines) else str(event.reason) for event, _ in told]
+    ...     arrived = gaps.feed(Lines([0] * len(sequence), list(sequence), None), 0.0)
+    ...     return [event.sequence if isinstance(event, Lines) else str(event.reason) for event, _ in arrived]
     >>> passed(1, 2, 7003), passed(4), passed(5, 9), passed(10)
     ([[1, 2]], ['out of step', [4]], [[5]], [[9], [10]])
     """
@@ -172,55 +178,64 @@ class Continuity:
         """Frames that wait for the next one to tell."""
         return len(self._odd)
 
-    def feed(self, event: Event, arrival: float, *, seam: bool = False) -> list[Told]:
+    def feed(self, event: Event | Packets, arrival: float, *, seam: bool = False) -> list[Arrived]:
         """Return what is in step, in the order it came, and what is found to be out of step.
 
         Parameters
         ----------
-        event : Packet, Lines or Damage
-            As it came from the decoder.
+        event : Packet, Packets, Lines or Damage
+            As it came from the decoder, or its packets together.
         arrival : float
             When the chunk came that completed it, s.
         seam : bool
             Whether its first line began in an earlier chunk.
+
+        Returns
+        -------
+        list of Arrived
+            Nothing while a frame waits for the next one; several events where earlier frames waited.
         """
         if isinstance(event, Damage):
             self._missing += event.samples if self._scale.lines else 1
-            return [Told(event, arrival)]
+            return [Arrived(event, arrival)]
         if self._scale.blind or (not seam and self._is_straight(event, arrival)):
-            return [Told(event, arrival)]
-        out: list[_Frame | Told] = []
+            return [Arrived(event, arrival)]
+        out: list[_Frame | Arrived] = []
         for frame in _frames(event, arrival, seam=seam):
             self._take(frame, out)
             self._missing = 0
-        return _told(out)
+        return _together(out)
 
-    def finish(self) -> list[Told]:
+    def finish(self) -> list[Arrived]:
         """Return what is still held, since nothing will follow; what comes after that begins anew."""
-        out: list[_Frame | Told] = []
+        out: list[_Frame | Arrived] = []
         if self._odd and self._is_behind(self._odd[0]):
             self._refuse(out)
         self._release(out, len(self._odd))
         self._last, self._missing = None, 0
-        return _told(out)
+        return _together(out)
 
-    def _is_straight(self, event: Packet | Lines, arrival: float) -> bool:
+    def _is_straight(self, event: Packet | Packets | Lines, arrival: float) -> bool:
         """Take an event whole if all of it follows what came before, as it nearly always does."""
         if self._last is None or self._odd or self._missing:
             return False
-        numbers: list[int] | None
-        ticks: list[float] | None
-        if isinstance(event, Packet):
-            numbers, ticks, row, size = [event.sequence], [event.tick], 0, len(event.counts)
+        numbers: Sequence[int] | None
+        ticks: Sequence[float] | None
+        sizes: Sequence[int] | None
+        if isinstance(event, Packets):
+            numbers, ticks, sizes = event.sequence, event.tick, tuple(map(len, event.counts))
+        elif isinstance(event, Packet):
+            numbers, ticks, sizes = (event.sequence,), (event.tick,), (len(event.counts),)
         else:
-            numbers, ticks, row, size = event.sequence, event.tick_s, len(event.counts) - 1, 1
-        if not self._scale.straight(numbers, ticks, self._last):
+            numbers, ticks, sizes = event.sequence, event.tick_s, None
+        if not self._scale.straight(numbers, ticks, sizes, self._last):
             return False
         number, tick = numbers[-1] if numbers else None, ticks[-1] if ticks else None
+        size, row = sizes[-1] if sizes else 1, 0 if isinstance(event, Packet) else len(event.counts) - 1
         self._last = _Frame(number, tick, size, event, row, arrival, seam=False)
         return True
 
-    def _take(self, frame: _Frame, out: list[_Frame | Told]) -> None:
+    def _take(self, frame: _Frame, out: list[_Frame | Arrived]) -> None:
         odd = self._odd
         if not odd:
             odd.append(frame)
@@ -238,8 +253,8 @@ class Continuity:
             self._refuse(out)
             self._take(frame, out)
 
-    def _after_behind(self, frame: _Frame, out: list[_Frame | Told]) -> None:
-        """Take a frame while those held lie behind: late ones, or the first of a sensor that has started again."""
+    def _after_behind(self, frame: _Frame, out: list[_Frame | Arrived]) -> None:
+        """Take a frame while those held lie behind: late ones, or the first after a restart of the sensor."""
         odd = self._odd
         if self._goes_on(frame) or not (self._is_behind(frame) and self._scale.is_ahead(frame, odd[-1])):
             self._refuse(out)
@@ -249,7 +264,7 @@ class Continuity:
         if len(odd) >= BEHIND_FRAMES or sum(held.size for held in odd) * self._scale.period_s > BEHIND_S:
             self._release(out, len(odd))
 
-    def _release(self, out: list[_Frame | Told], count: int) -> None:
+    def _release(self, out: list[_Frame | Arrived], count: int) -> None:
         for frame in self._odd[:count]:
             if self._last is not None:
                 self._scale.learn(frame, self._last)
@@ -257,12 +272,12 @@ class Continuity:
         out += self._odd[:count]
         del self._odd[:count]
 
-    def _refuse(self, out: list[_Frame | Told]) -> None:
+    def _refuse(self, out: list[_Frame | Arrived]) -> None:
         frames, arrival = len(self._odd), self._odd[0].arrival
         if self._is_behind(self._odd[0]):
-            out.append(Told(Late(frames), arrival))
+            out.append(Arrived(Late(frames), arrival))
         else:
-            out += [Told(Damage(Reason.OUT_OF_STEP, 0, frame.size), frame.arrival) for frame in self._odd]
+            out += [Arrived(Damage(Reason.OUT_OF_STEP, 0, frame.size), frame.arrival) for frame in self._odd]
         self._missing += frames
         self._odd.clear()
 
@@ -275,9 +290,14 @@ class Continuity:
         return self._last is not None and not self._scale.is_ahead(frame, self._last)
 
 
-def _frames(event: Packet | Lines, arrival: float, *, seam: bool) -> list[_Frame]:
+def _frames(event: Packet | Packets | Lines, arrival: float, *, seam: bool) -> list[_Frame]:
     if isinstance(event, Packet):
         return [_Frame(event.sequence, event.tick, len(event.counts), event, 0, arrival, seam=False)]
+    if isinstance(event, Packets):
+        return [
+            _Frame(number, tick, len(counts), event, row, arrival, seam=False)
+            for row, (number, tick, counts) in enumerate(zip(*event, strict=True))
+        ]
     nothing = [None] * len(event.counts)
     columns = zip(event.sequence or nothing, event.tick_s or nothing, strict=True)
     return [
@@ -285,20 +305,22 @@ def _frames(event: Packet | Lines, arrival: float, *, seam: bool) -> list[_Frame
     ]
 
 
-def _told(out: list[_Frame | Told]) -> list[Told]:
+def _together(out: list[_Frame | Arrived]) -> list[Arrived]:
     """Return the frames as the events they came in, or the part of them that passed."""
-    told: list[Told] = []
+    arrived: list[Arrived] = []
     for _, run in groupby(out, lambda item: id(item.event)):
         first, *_, last = [*run] * 2
         if isinstance(first, _Frame) and isinstance(last, _Frame):
-            told.append(Told(_rows(first.event, first.row, last.row + 1), first.arrival))
-        elif isinstance(first, Told):
-            told.append(first)
-    return told
+            arrived.append(Arrived(_rows(first.event, first.row, last.row + 1), first.arrival))
+        elif isinstance(first, Arrived):
+            arrived.append(first)
+    return arrived
 
 
-def _rows(event: Packet | Lines, start: int, stop: int) -> Packet | Lines:
+def _rows(event: Packet | Packets | Lines, start: int, stop: int) -> Packet | Packets | Lines:
     if isinstance(event, Packet) or stop - start == len(event.counts):
         return event
+    if isinstance(event, Packets):
+        return Packets(event.sequence[start:stop], event.tick[start:stop], event.counts[start:stop])
     counts, sequence, tick_s = event
     return Lines(counts[start:stop], sequence and sequence[start:stop], tick_s and tick_s[start:stop])

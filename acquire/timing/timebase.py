@@ -1,26 +1,26 @@
 """Seconds for samples: never the time at which they arrived.
 
 A sensor says at best when it measured (a device clock), else at least in which order (a line counter), else
-only that it measured at some steady rate. Each sample gets its seconds at once from what its sensor says;
-these are the *placed* seconds. Zero is the first sample.
+only that it measured at some steady rate: three kinds of time base. Each sample gets its seconds at once from what its
+sensor says; these are the *placed* seconds. Zero is the first sample.
 
-**Device clock** (packets; lines with a `ms`, `us` or `s` column). The clock is unwrapped at its 2**32 steps
-and is the time. The samples within a packet are spaced by the period between unbroken packets, learnt as
-they come, beginning with the nominal one. The clock also says how many samples a gap cost; the sequence
-number, which wraps, says that nothing was lost, or that a packet came twice.
+**Device clock** (packets; lines with a `ms`, `us` or `s` column). The clock, unwrapped at its 2**32 steps, is the
+time. The samples within a packet are spaced by the period between unbroken packets, learnt as they come, beginning
+with the nominal one. The clock also says how many samples a gap cost; the sequence number, which wraps, says that
+nothing was lost, or that a packet came twice.
 
 **Line counter.** Placed at counter / nominal rate, so a lost line leaves its place empty.
 
 **Nothing.** Placed at index / nominal rate. A bad line takes its place in the count. Arrivals that pause for
-more than half a second (or ten samples) end the stretch, and the next one is moved by that pause.
+more than half a second (or ten samples) end the segment, and the next one is moved by that pause.
 
 What comes a second time, or late and out of order, is dropped and counted. A clock or counter that otherwise
-goes back is a device that was restarted: a new stretch, set off from the last by the arrivals, with a gap.
+goes back means that the sensor was restarted: a new segment begins, placed by the arrivals, after a gap.
 Seconds always increase. No sample is ever made up, and what is known to be lost is counted and leaves a gap.
 
 **Refining.** Placed seconds of a sensor without a clock run at the nominal rate, which an on-chip oscillator
 misses by per cents. When a trial is cut, `refine` maps them to the host's clock by the least-delay line of
-each unbroken stretch (see `acquire.timing.clock_skew`), in seconds since the first arrival. Device clocks are
+each unbroken segment (see `acquire.timing.clock_skew`), in seconds since the first arrival. Device clocks are
 better than that within a trial and are left as they are.
 
 The same line gives the true sample rate of any sensor, and so shows what its clock is worth.
@@ -28,42 +28,73 @@ The same line gives the true sample rate of any sensor, and so shows what its cl
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
+from abc import ABC, abstractmethod
+from collections import deque
+from functools import lru_cache
+from itertools import chain, repeat
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from acquire.timing.device_clock import DeviceClock
-from acquire.timing.segments import RateEstimate
-from acquire.timing.timestamping import ByClock, ByCounter, ByIndex, Gap, Placement
+from acquire.decoders import Damage, Lines, Packet, Packets
+from acquire.sensor.clock_columns import CLOCK_COLUMNS, COUNTER_WRAP
+from acquire.timing.clock_skew import ENOUGH_S
+from acquire.timing.device_clock import DeviceClock, signed
+from acquire.timing.segments import RateEstimate, Segments
+from acquire.values.records import FloatArray
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from acquire.decoders import Event
     from acquire.sensor.profile import Profile
 
-__all__ = ["Gap", "RateEstimate", "TimeBase"]
+__all__ = ["ClockTimeBase", "CounterTimeBase", "Gap", "IndexTimeBase", "RateEstimate", "TimeBase", "time_base_for"]
 
-FloatArray = NDArray[np.float64]
+STALL_S = 0.5
+STALL_SAMPLES = 10
+"""Arrivals that pause for longer than both have stalled: no radio or computer holds back data for so long."""
+REPEAT_S = 1.0
+"""What is further behind than this was not repeated: the sensor was restarted."""
+KEPT_GAPS = 1000
+LEAST_STEP = 1e-3
+"""Part of a period by which time goes on where a coarse clock says that it did not."""
+SLACK_PACKETS = 2
+SLACK = 0.005
+"""The packets counted may differ from those that fit in a gap by this many, and this part of them."""
 
-CLOCK_TURN = 2**32
-"""Steps after which a device clock starts again."""
-LINE_CLOCK_STEP_S = {"ms": 1e-3, "us": 1e-6, "s": None}
-"""Step of the clock of a line; seconds are told as a number of any fineness, and never start again."""
+NOTHING: FloatArray = np.empty(0)
+
+HELD_BACK_S = 10.0
+"""A link holds nothing back for longer ..."""
+FAST = 1.25
+"""... and no sensor is so much faster than its profile says."""
 
 
-class TimeBase:
-    """Places the samples of one stream on a time base.
+class Gap(NamedTuple):
+    """A span without samples."""
+
+    seconds: float
+    """Placed seconds of the last sample before it."""
+    length_s: float
+    """How long samples are missing: one period for one lost sample."""
+
+
+class TimeBase(ABC):
+    """Places the samples of one stream in time; here is what all kinds of sensors share.
 
     Parameters
     ----------
-    profile : Profile
-        Framing, columns, rate, tick and counter width of the sensor.
+    rate_hz : float
+        Nominal sample rate, Hz.
+    sequence_wrap : int
+        Steps after which the counter of packets or lines begins again at 0.
 
     Examples
     --------
-    >>> from acquire.decoders import Packet
     >>> from acquire.sensor.profile import load_profile
-    >>> base = TimeBase(load_profile("simulated"))
+    >>> base = time_base_for(load_profile("simulated"))
     >>> base.place(Packet(sequence=0, tick=5_000_000, counts=(1, 2)), 10.0).tolist()
     [0.0, 0.001]
     >>> base.place(Packet(sequence=2, tick=5_004_000, counts=(5, 6)), 10.1).tolist()
@@ -72,31 +103,47 @@ class TimeBase:
     2
     """
 
-    def __init__(self, profile: Profile) -> None:
-        self._placement = _placement(profile)
+    def __init__(self, *, rate_hz: float, sequence_wrap: int) -> None:
+        self.duplicates = 0
+        """Packets or lines dropped because they came before, or came late and out of order."""
+        self.segments = Segments(1 / rate_hz)
+        self._lost = 0
+        self._gap_count = 0
+        self._gaps: deque[Gap] = deque(maxlen=KEPT_GAPS)
+        self._nominal_s = 1 / rate_hz
+        self._stall_s = max(STALL_S, STALL_SAMPLES / rate_hz)
+        self._sequence_wrap = sequence_wrap
+        self._sequence: int | None = None
+        self._seconds = -math.inf  # of the last sample
+        self._arrival = -math.inf  # of the same
 
-    def place(self, event: Event, arrival: float) -> FloatArray:
+    @property
+    def started(self) -> bool:
+        """Whether a sample was placed."""
+        return self._seconds > -math.inf
+
+    @abstractmethod
+    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
         """Return when the samples of an event were taken.
 
         Parameters
         ----------
-        event : Packet, Lines or Damage
+        event : Packet, Packets, Lines or Damage
             As it came from the decoder, in order.
         arrival : float
-            When the chunk came that completed the event, s on any steady clock; the same number for all
-            events of a chunk.
+            When the chunk came that completed the event, s on any steady clock, never falling; the same number for
+            all events of a chunk.
 
         Returns
         -------
         ndarray, shape (n_samples,) or (0,)
-            Seconds since the first sample of the stream, each above all before. Empty for damage and for a
-            packet that came before; NaN for each line that came before.
+            Seconds since the first sample of the stream, each above all before. Empty for damage and for a single
+            packet that came before; NaN for each sample of `Packets` or `Lines` that came before.
         """
-        return self._placement.place(event, arrival)
 
     def drop(self, frames: int) -> None:
         """Count packets or lines that came before, or late, and are known to before they are placed."""
-        self._placement.duplicates += frames
+        self.duplicates += frames
 
     def refine(self, seconds: FloatArray) -> FloatArray:
         """Return placed seconds on the host's clock.
@@ -104,66 +151,355 @@ class TimeBase:
         Parameters
         ----------
         seconds : ndarray, shape (n,)
-            Placed seconds of one trial, increasing.
+            Placed seconds of one trial, increasing, without NaN.
 
         Returns
         -------
         ndarray, shape (n,)
-            The same array for a sensor with a clock. Otherwise seconds since the first arrival, increasing,
-            by the least-delay line of each stretch. The constant part of the delay cannot be seen and stays
-            in.
+            The same array for a sensor with a clock. Otherwise seconds since the first arrival, increasing, by the
+            least-delay line of each segment. The constant part of the delay cannot be seen and stays in.
         """
-        if isinstance(self._placement, ByClock) or not self._placement.started or not len(seconds):
-            return seconds
-        return self._placement.stretches.refine(seconds)
+        return self.segments.refine(seconds) if self.started and len(seconds) else seconds
 
     @property
     def rate(self) -> RateEstimate | None:
         """The true sample rate on the host's clock; None before about two seconds of data."""
-        return self._placement.stretches.rate()
+        return self.segments.rate()
 
     @property
     def lost(self) -> int:
         """Samples known to be lost so far.
 
-        A sensor that neither counts nor stamps has lost as many as a pause was long; fewer, once what seemed
-        lost turns out to have been late.
+        A sensor that neither counts nor stamps has lost as many as a pause was long; fewer, once what seemed lost
+        turns out to have been late.
         """
-        return self._placement.lost
-
-    @property
-    def unsettled(self) -> bool:
-        """Whether what seems lost in a pause may still prove late: then refined seconds may still change by it."""
-        return self._placement.unsettled
-
-    @property
-    def duplicates(self) -> int:
-        """Packets or lines dropped because they came before, or came late and out of order."""
-        return self._placement.duplicates
+        return self._lost
 
     @property
     def gap_count(self) -> int:
         """How many gaps there were so far."""
-        return self._placement.gap_count
+        return self._gap_count
 
     @property
     def gaps(self) -> tuple[Gap, ...]:
         """The last thousand gaps, in order."""
-        return self._placement.gaps
+        return tuple(sorted(self._gaps))
+
+    @property
+    def unsettled(self) -> bool:
+        """Whether what seems lost in a pause may still prove late: then refined seconds may still change by it."""
+        return False
+
+    def _lose(self, samples: int, period_s: float, *, after_s: float) -> None:
+        self._lost += samples
+        length_s = samples * period_s
+        if self._gaps and self._gaps[-1].seconds == after_s:
+            length_s += self._gaps.pop().length_s
+        else:
+            self._gap_count += 1
+        self._gaps.append(Gap(after_s, length_s))
+
+    def _restart(self, pause_s: float, samples: int, period_s: float) -> float:
+        """Begin a segment after a restart and return where: the last of its first samples has just arrived."""
+        step_s = max(pause_s - (samples - 1) * period_s, 2 * period_s)  # something was lost for certain
+        self._lose(max(round(step_s / period_s) - 1, 1), period_s, after_s=self._seconds)
+        start = self._seconds + step_s
+        self.segments.begin(start)
+        return start
+
+    def _jump(self, sequence: int | None) -> int | None:
+        """Return how far a counter has gone on, the short way round; None where there is none."""
+        if sequence is None or self._sequence is None:
+            return None
+        return int(signed(sequence - self._sequence, self._sequence_wrap))
+
+    def _is_repeat(self, behind_s: float, jump: int | None, pause_s: float) -> bool:
+        """Say whether samples that lie so far behind the last are old ones, and no restart."""
+        if jump is not None and jump > 0:
+            return False
+        # A link repeats what is under way; after a stall only the very last can come again.
+        return 0 <= behind_s <= REPEAT_S and (pause_s <= self._stall_s or behind_s == 0)
 
 
-def _placement(profile: Profile) -> Placement:
-    counter = {"rate_hz": profile.rate_hz, "sequence_turn": 2**profile.sequence_bits}
+class ClockTimeBase(TimeBase):
+    """Packets with ticks, or lines with a time."""
+
+    def __init__(self, *, clock: DeviceClock, rate_hz: float, sequence_wrap: int) -> None:
+        super().__init__(rate_hz=rate_hz, sequence_wrap=sequence_wrap)
+        self._clock = clock
+
+    def refine(self, seconds: FloatArray) -> FloatArray:
+        """Return the seconds as they are: within a trial a device clock is better than any line."""
+        return seconds
+
+    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+        """Return when the samples of an event were taken; see `TimeBase.place`."""
+        if isinstance(event, Packets):
+            return self._place(event.tick, event.sequence, tuple(map(len, event.counts)), arrival)
+        if isinstance(event, Packet):
+            seconds = self._place((event.tick,), (event.sequence,), (len(event.counts),), arrival)
+            return NOTHING if math.isnan(seconds[0]) else seconds
+        if isinstance(event, Lines) and event.tick_s is not None:
+            return self._place(event.tick_s, event.sequence, None, arrival)
+        return NOTHING  # the clock will tell what damage cost
+
+    def _place(
+        self, ticks: Sequence[float], numbers: Sequence[int] | None, sizes: Sequence[int] | None, arrival: float
+    ) -> FloatArray:
+        """Return the seconds of packets or lines that came in one chunk.
+
+        Nearly always one follows the other, and the clock goes on. One that does not is looked at by `_start`.
+        """
+        clock, steady = self._clock, self.started and arrival - self._arrival <= self._clock.half_wrap_s
+        starts: list[float] = []
+        periods: list[float] = []
+        followed = samples = 0  # that the segment does not know of yet
+        for tick, number, size in zip(ticks, numbers or repeat(None), sizes or repeat(1)):  # noqa: B905 # endless
+            start = None
+            if steady and (number is None or number - 1 == self._sequence):
+                start = clock.follow(tick, size, numbered=number is not None)
+            if start is not None:
+                self._sequence, self._arrival = number, arrival
+                followed, samples = followed + 1, samples + size
+            else:
+                if followed:
+                    self.segments.advance(samples, arrival, frames=followed)
+                    followed = samples = 0
+                start, steady = self._start(tick, number, size, arrival), True
+            period = clock.period_s
+            if start is None:
+                start = math.nan
+            else:
+                end = start + (size - 1) * period
+                if start <= self._seconds:
+                    # The period was thought too long: what is left until the end of this packet is shared out.
+                    period = max((end - self._seconds) / size, LEAST_STEP * self._nominal_s)
+                    start = self._seconds + period
+                    end = start + (size - 1) * period
+                self._seconds = end
+            starts.append(start)
+            periods.append(period)
+        if followed:
+            self.segments.advance(samples, arrival, frames=followed)
+        return _spread(starts, periods, sizes)
+
+    def _start(self, tick: float, sequence: int | None, samples: int, arrival: float) -> float | None:
+        """Return the seconds of the first of some samples; None when they came before."""
+        clock = self._clock
+        if not self.started:
+            start = 0.0
+            clock.begin(tick, samples, at_s=start)
+            self.segments.begin(start)
+        else:
+            pause_s = arrival - self._arrival
+            ahead = clock.ahead(tick)
+            jump = self._jump(sequence)
+            if self._is_repeat(-clock.seconds(ahead), jump, pause_s):
+                self.duplicates += 1
+                return None
+            missing = clock.missing(ahead, unbroken=jump == 1)
+            if (
+                ahead < 0
+                or pause_s > clock.half_wrap_s
+                or _too_far(clock.seconds(ahead), pause_s)
+                or self._was_reset(sequence, jump, missing)
+            ):
+                start = self._restart(pause_s, samples, clock.period_s)
+                clock.begin(tick, samples, at_s=start)
+            else:
+                start = self._go_on(tick, samples, jump, missing)
+        self._sequence = sequence
+        self._arrival = arrival
+        self.segments.advance(samples, arrival)
+        return start
+
+    def _go_on(self, tick: float, samples: int, jump: int | None, missing: int) -> float:
+        if missing:
+            self._lose(missing, self._clock.period_s, after_s=self._seconds)
+            self.segments.skip(missing)
+        return self._clock.advance(tick, samples, unbroken=jump in (1, None) and not missing)
+
+    def _was_reset(self, sequence: int | None, jump: int | None, missing: int) -> bool:
+        """Say whether a counter went back although the clock went on, and not because it wrapped."""
+        if sequence is None or self._sequence is None or jump is None or jump == 1 or sequence > self._sequence:
+            return False
+        fit = missing / self._clock.samples
+        differ = abs(signed(jump - 1 - fit, self._sequence_wrap))
+        return differ > SLACK_PACKETS + SLACK * fit
+
+
+class CounterTimeBase(TimeBase):
+    """Lines with a counter and no time."""
+
+    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+        """Return when the samples of an event were taken; see `TimeBase.place`."""
+        if not isinstance(event, Lines) or event.sequence is None:
+            return NOTHING  # the counter will tell what damage cost
+        if self._all_follow(event.sequence, arrival - self._arrival):
+            self._sequence, self._arrival = event.sequence[-1], arrival
+            seconds = self.segments.place(len(event.sequence), arrival)
+            self._seconds = float(seconds[-1])
+            return seconds
+        return np.array([self._place_line(sequence, arrival) for sequence in event.sequence])
+
+    def _all_follow(self, numbers: list[int], pause_s: float) -> bool:
+        if self._sequence is None or pause_s > min(self._stall_s, self._sequence_wrap / 2 * self._nominal_s):
+            return False
+        first = self._sequence + 1
+        return numbers == list(range(first, first + len(numbers)))
+
+    def _place_line(self, sequence: int, arrival: float) -> float:
+        jump = self._jump(sequence)
+        pause_s = arrival - self._arrival
+        if jump is None:
+            self.segments.begin(0.0)
+        elif self._is_repeat(-jump * self._nominal_s, jump, pause_s):
+            self.duplicates += 1
+            return math.nan
+        elif (
+            jump <= 0
+            or pause_s > self._sequence_wrap / 2 * self._nominal_s
+            or _too_far(jump * self._nominal_s, pause_s)
+        ):
+            self._restart(pause_s, 1, self._nominal_s)
+        else:
+            self._go_on(jump, pause_s)
+        self._sequence = sequence
+        self._arrival = arrival
+        self.segments.advance(1, arrival)
+        self._seconds = self.segments.end_s
+        return self._seconds
+
+    def _go_on(self, jump: int, pause_s: float) -> None:
+        if jump > 1:
+            self._lose(jump - 1, self._nominal_s, after_s=self._seconds)
+        if pause_s > self._stall_s:
+            # Nothing more is lost than the counter says, but the sensor may have rested.
+            at_s = self.segments.end_s + jump * self._nominal_s
+            self.segments.begin(at_s, pause_s=pause_s, skipped=jump - 1)
+        else:
+            self.segments.skip(jump - 1)
+
+
+class IndexTimeBase(TimeBase):
+    """Lines with neither."""
+
+    def __init__(self, *, rate_hz: float, sequence_wrap: int) -> None:
+        super().__init__(rate_hz=rate_hz, sequence_wrap=sequence_wrap)
+        self._paused = False  # the length of the last pause may still prove shorter
+
+    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+        """Return when the samples of an event were taken; see `TimeBase.place`."""
+        if isinstance(event, Lines):
+            seconds = self._count(len(event.counts), arrival)
+            self._seconds = float(seconds[-1])
+            return seconds
+        if isinstance(event, Damage) and event.samples and self.started:
+            self._count(event.samples, arrival)
+            self._lose(event.samples, self._nominal_s, after_s=self._seconds)
+        return NOTHING
+
+    @property
+    def unsettled(self) -> bool:
+        """Whether what seems to be missing may only be late: nothing but the arrivals can tell."""
+        return self._paused
+
+    @property
+    def lost(self) -> int:
+        """Samples known to be lost so far, those in a pause that is not settled yet among them."""
+        return self._lost + self._missing_at_pause()[0]
+
+    @property
+    def gap_count(self) -> int:
+        """How many gaps there were so far."""
+        return self._gap_count + bool(self._missing_at_pause()[0])
+
+    @property
+    def gaps(self) -> tuple[Gap, ...]:
+        """The last thousand gaps, in order."""
+        missing, after_s = self._missing_at_pause()
+        unsettled = [Gap(after_s, missing * self._nominal_s)] if missing else []
+        return tuple(sorted([*self._gaps, *unsettled]))
+
+    def _missing_at_pause(self) -> tuple[int, float]:
+        """Return how many samples a pause cost that is not counted yet, and the seconds it came after."""
+        # If it is only late it comes in a burst, and the arrivals are back on the line that they had.
+        return self.segments.missing_before_last() if self._paused else (0, self._seconds)
+
+    def _count(self, samples: int, arrival: float) -> FloatArray:
+        pause_s = arrival - self._arrival
+        if not self.started:
+            self.segments.begin(0.0)
+        elif pause_s > self._stall_s:
+            self._settle()
+            self.segments.begin(self.segments.end_s + pause_s, pause_s=pause_s)
+            self._paused = True
+        self._arrival = arrival
+        seconds = self.segments.place(samples, arrival)
+        if self._paused:
+            if self.segments.join_if_late():
+                self._paused = False
+            elif self.segments.duration_s > ENOUGH_S:
+                self._settle()
+        return seconds
+
+    def _settle(self) -> None:
+        missing, after_s = self._missing_at_pause()
+        if missing:
+            self._lose(missing, self._nominal_s, after_s=after_s)
+        self._paused = False
+
+
+def _too_far(ahead_s: float, pause_s: float) -> bool:
+    """Say whether a clock or a counter went on by more than time has passed, even on a link that held much back.
+
+    A sensor restarted when its counter is past half of its wrap seems to have gone on to the next one.
+    """
+    return ahead_s > FAST * pause_s + HELD_BACK_S
+
+
+def _spread(starts: list[float], periods: list[float], sizes: Sequence[int] | None) -> FloatArray:
+    """Return the seconds of all samples, given those of the first of each packet; without sizes it is the only one."""
+    if sizes is None:
+        return np.array(starts)
+    if len(sizes) == 1:
+        return starts[0] + _numbers(sizes[0]) * periods[0]
+    if min(sizes) == max(sizes):
+        spread = np.array(periods)[:, None] * _numbers(sizes[0])
+        spread += np.array(starts)[:, None]
+        return spread.ravel()
+    parts = zip(starts, periods, sizes, strict=True)
+    return np.array([*chain.from_iterable(start + _numbers(size) * period for start, period, size in parts)])
+
+
+@lru_cache(maxsize=256)
+def _numbers(samples: int) -> FloatArray:
+    numbers = np.arange(samples, dtype=np.float64)
+    numbers.flags.writeable = False
+    return numbers
+
+
+def time_base_for(profile: Profile) -> TimeBase:
+    """Return the time base that fits what a sensor sends: by its clock, its counter, or neither.
+
+    Parameters
+    ----------
+    profile : Profile
+        Framing, columns, rate, tick and counter width of the sensor.
+
+    Examples
+    --------
+    >>> from acquire.sensor.profile import load_profile
+    >>> [type(time_base_for(load_profile(name))).__name__ for name in ("packets-1k", "ble-lines", "bridge-80")]
+    ['ClockTimeBase', 'CounterTimeBase', 'IndexTimeBase']
+    """
+    counter = {"rate_hz": profile.rate_hz, "sequence_wrap": 2**profile.sequence_bits}
     if profile.framing == "packets":
-        clock = DeviceClock(steps_per_s=profile.tick_hz, turn=CLOCK_TURN, rate_hz=profile.rate_hz)
-        return ByClock(clock=clock, **counter)
-    for name in profile.columns:
-        if name in LINE_CLOCK_STEP_S:
-            return ByClock(clock=_line_clock(LINE_CLOCK_STEP_S[name], profile.rate_hz), **counter)
-    return ByCounter(**counter) if "seq" in profile.columns else ByIndex(**counter)
-
-
-def _line_clock(step_s: float | None, rate_hz: float) -> DeviceClock:
-    if step_s is None:
-        return DeviceClock(steps_per_s=1.0, turn=None, rate_hz=rate_hz, resolution=0.0)
-    return DeviceClock(steps_per_s=1.0, turn=CLOCK_TURN * step_s, rate_hz=rate_hz, resolution=step_s)
+        clock = DeviceClock(steps_per_s=profile.tick_hz, wrap=COUNTER_WRAP, rate_hz=profile.rate_hz)
+        return ClockTimeBase(clock=clock, **counter)
+    for column in (CLOCK_COLUMNS[name] for name in profile.columns if name in CLOCK_COLUMNS):
+        clock = DeviceClock(
+            steps_per_s=1.0, wrap=column.wrap_s, rate_hz=profile.rate_hz, resolution=column.resolution_s
+        )
+        return ClockTimeBase(clock=clock, **counter)
+    return CounterTimeBase(**counter) if "seq" in profile.columns else IndexTimeBase(**counter)

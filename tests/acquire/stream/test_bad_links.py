@@ -51,7 +51,7 @@ from acquire.storage.session_file import read_session, write_session
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.recovery import JournalHeader, recover
 from acquire.timing.sequence_gaps import BEHIND_FRAMES
-from acquire.timing.timestamping import KEPT_GAPS
+from acquire.timing.timebase import KEPT_GAPS
 from acquire.values.records import Session, SessionContext
 from analysis.trial.protocol import load_protocol
 from analysis.trial.verdict import judge
@@ -110,7 +110,7 @@ def disturbances(kinds):
 def check_bounds(pipeline):
     """Nothing piles up, whatever came."""
     assert pipeline.decoder.pending <= max(MAX_LINE, MAX_PACKET)
-    assert pipeline._continuity.held < BEHIND_FRAMES
+    assert pipeline._gaps.held < BEHIND_FRAMES
     assert len(pipeline.timebase.gaps) <= KEPT_GAPS + 1
     assert len(pipeline._cuts) == 0
 

@@ -8,7 +8,7 @@ TURN = 2**32
 
 
 def clock(**changes):
-    return DeviceClock(**{"steps_per_s": 1e6, "turn": TURN, "rate_hz": 1000.0, **changes})
+    return DeviceClock(**{"steps_per_s": 1e6, "wrap": TURN, "rate_hz": 1000.0, **changes})
 
 
 @given(st.integers(0, TURN - 1), st.integers(-(TURN // 2), TURN // 2 - 1))
@@ -16,12 +16,12 @@ def test_way_round_a_counter_is_the_short_one(start, steps):
     assert signed((start + steps) % TURN - start, TURN) == steps
 
 
-def test_counter_without_a_turn_goes_straight():
+def test_counter_without_a_wrap_goes_straight():
     assert signed(-5e12, None) == -5e12
 
 
 @given(st.lists(st.integers(1, TURN // 2 - 1), min_size=1, max_size=20))
-def test_ticks_are_unwrapped_over_any_number_of_turns(steps):
+def test_ticks_are_unwrapped_over_any_number_of_wraps(steps):
     device = clock()
     tick = 4_000_000_000
     device.begin(tick, 1, at_s=10.0)
@@ -78,6 +78,6 @@ def test_missing_samples_are_those_that_fit():
     assert [device.missing(steps, unbroken=False) for steps in (9_000, 10_400, 10_600, 30_000)] == [0, 0, 1, 20]
 
 
-def test_half_turn():
-    assert clock().half_turn_s == pytest.approx(2147.483648)
-    assert clock(turn=None).half_turn_s == float("inf")
+def test_half_wrap():
+    assert clock().half_wrap_s == pytest.approx(2147.483648)
+    assert clock(wrap=None).half_wrap_s == float("inf")

@@ -8,13 +8,13 @@ from hypothesis import strategies as st
 
 from acquire.decoders import Damage, Lines, Packet, Reason
 from acquire.sensor.profile import Profile
-from acquire.timing.sequence_gaps import BEHIND_FRAMES, Continuity, Late
+from acquire.timing.sequence_gaps import BEHIND_FRAMES, Late, SequenceGaps
 
 BAD_LINE = Damage(Reason.NOT_A_NUMBER, 9, 1)
 BAD_PACKET = Damage(Reason.BAD_CHECKSUM, 40, 0)
 
 
-def continuity(*columns, **changes):
+def gaps(*columns, **changes):
     fields = {
         "name": "test",
         "title": "Test",
@@ -24,7 +24,7 @@ def continuity(*columns, **changes):
         "rated_force_n": 500.0,
         "counts_per_newton": 1.0,
     }
-    return Continuity(Profile(**{**fields, **changes}))
+    return SequenceGaps(Profile(**{**fields, **changes}))
 
 
 def packet(number, *, tick=None, samples=10):
@@ -66,14 +66,14 @@ def ended(subject):
 
 
 def test_packets_in_step_go_on_at_once():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, *(packet(n) for n in range(5))) == [0, 1, 2, 3, 4]
     assert subject.held == 0
 
 
 @pytest.mark.parametrize("columns", [("seq", "counts"), ("ms", "counts"), ("seq", "ms", "counts"), ("counts",)])
 def test_event_in_step_is_handed_on_as_it_is(columns):
-    subject = continuity(*columns)
+    subject = gaps(*columns)
     for first in (0, 5):
         numbers = list(range(first, first + 5))
         event = Lines(
@@ -85,7 +85,7 @@ def test_event_in_step_is_handed_on_as_it_is(columns):
 
 
 def test_number_and_clock_that_turn_round_are_in_step():
-    subject = continuity()
+    subject = gaps()
     first = 2**16 - 2
     events = [Packet((first + n) % 2**16, (2**32 - 15_000 + 10_000 * n) % 2**32, (0,) * 10) for n in range(5)]
     assert fed(subject, *events) == [65534, 65535, 0, 1, 2]
@@ -93,24 +93,24 @@ def test_number_and_clock_that_turn_round_are_in_step():
 
 
 def test_lines_that_turn_round_within_an_event_are_in_step():
-    subject = continuity("seq", "counts", sequence_bits=8)
+    subject = gaps("seq", "counts", sequence_bits=8)
     assert fed(subject, numbered(253, 254), numbered(255, 0, 1)) == [[253, 254], [255, 0, 1]]
 
 
 def test_coarse_clock_that_stands_still_is_in_step_where_a_number_tells():
-    subject = continuity("seq", "ms", "counts", rate_hz=1000.0)
+    subject = gaps("seq", "ms", "counts", rate_hz=1000.0)
     event = both((0, 0.0), (1, 0.001), (2, 0.001), (3, 0.002))
     assert fed(subject, event, both((4, 0.003))) == [[0, 1, 2, 3], [4]]
 
 
 def test_damage_goes_on_at_once():
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     assert fed(subject, numbered(1), BAD_LINE, numbered(3)) == [[1], "not a number", [3]]
     assert subject.held == 0
 
 
 def test_damaged_packets_may_be_the_missing_ones():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, packet(1), BAD_PACKET, BAD_PACKET, packet(4)) == [1, "bad checksum", "bad checksum", 4]
 
 
@@ -118,7 +118,7 @@ def test_damaged_packets_may_be_the_missing_ones():
 
 
 def test_first_after_a_loss_waits_for_the_next():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, packet(0), packet(5)) == [0]
     assert subject.held == 1
     assert fed(subject, packet(6)) == [5, 6]
@@ -126,20 +126,20 @@ def test_first_after_a_loss_waits_for_the_next():
 
 
 def test_each_event_keeps_its_arrival():
-    subject = continuity()
+    subject = gaps()
     subject.feed(packet(0), 1.0)
     assert subject.feed(packet(5), 2.0) == []
     assert [told.arrival for told in subject.feed(packet(6), 3.0)] == [2.0, 3.0]
 
 
 def test_frames_with_losses_on_both_sides_go_on():
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     assert fed(subject, numbered(1, 5, 9, 14, 15)) == [[1, 5, 9, 14, 15]]
 
 
 @given(st.lists(st.integers(1, 3000), min_size=1, max_size=60), st.lists(st.integers(1, 59), max_size=10))
 def test_nothing_in_order_is_held_out(steps, cuts):
-    subject, numbers = continuity("seq", "counts"), [0]
+    subject, numbers = gaps("seq", "counts"), [0]
     for step in steps:
         numbers.append(numbers[-1] + step)
     edges = [0, *sorted(set(cuts)), len(numbers)]
@@ -150,7 +150,7 @@ def test_nothing_in_order_is_held_out(steps, cuts):
 
 @given(st.lists(st.integers(1, 2**31 - 1), min_size=1, max_size=60))
 def test_no_packet_in_order_is_held_out(steps):
-    subject, ticks = continuity(), [0]
+    subject, ticks = gaps(), [0]
     for step in steps:
         ticks.append(ticks[-1] + step)
     events = [Packet(n % 2**16, tick % 2**32, (0,)) for n, tick in enumerate(ticks)]
@@ -158,7 +158,7 @@ def test_no_packet_in_order_is_held_out(steps):
 
 
 def test_last_before_the_end_goes_on():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, packet(0), packet(5)) == [0]
     assert ended(subject) == [5]
     assert subject.held == 0
@@ -169,13 +169,13 @@ def test_last_before_the_end_goes_on():
 
 @pytest.mark.parametrize("wrong", [7, 18_000, 30_000])
 def test_damaged_number_costs_its_own_line(wrong):
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     told = fed(subject, numbered(1, 2, 3 + wrong, 4, 5, 6))
     assert told == [[1, 2], "out of step", [4, 5, 6]]
 
 
 def test_what_is_damaged_is_told_with_its_samples():
-    subject = continuity()
+    subject = gaps()
     subject.feed(packet(0), 1.0)
     subject.feed(packet(1, tick=77_000_000), 2.0)
     told = subject.feed(packet(2), 3.0)
@@ -184,18 +184,18 @@ def test_what_is_damaged_is_told_with_its_samples():
 
 
 def test_damaged_clock_costs_its_own_line():
-    subject = continuity("seq", "ms", "counts")
+    subject = gaps("seq", "ms", "counts")
     lines = both((1, 0.0125), (2, 0.025), (3, 9.038), (4, 0.05), (5, 0.063))
     assert fed(subject, lines) == [[1, 2], "out of step", [4, 5]]
 
 
 def test_damaged_number_behind_is_no_restart():
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     assert fed(subject, numbered(901, 902, 93, 904, 905)) == [[901, 902], Late(1), [904, 905]]
 
 
 def test_two_damaged_numbers_cost_two_lines():
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     assert fed(subject, numbered(1, 2, 3003, 1004, 5, 6)) == [[1, 2], "out of step", "out of step", [5, 6]]
 
 
@@ -203,35 +203,35 @@ def test_two_damaged_numbers_cost_two_lines():
 
 
 def test_frame_that_comes_twice_is_late():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, packet(0), packet(1), packet(1), packet(2)) == [0, 1, Late(1), 2]
 
 
 def test_frames_that_come_twice_long_after_are_late():
     """After a stall of the link, say: arrivals are no proof that the sensor was started again."""
-    subject = continuity()
+    subject = gaps()
     events = [packet(n) for n in (*range(400), *range(210, 260), 400, 401)]
     assert fed(subject, *events) == [*range(400), Late(50), 400, 401]
 
 
 def test_frame_that_was_overtaken_is_late():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, *(packet(n) for n in (0, 1, 3, 4, 2, 5, 6))) == [0, 1, 3, 4, Late(1), 5, 6]
 
 
 def test_frame_that_overtook_is_held_out():
     """One of two that changed places is lost; which one is a matter of taste."""
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, *(packet(n) for n in (0, 1, 3, 2, 4, 5))) == [0, 1, "out of step", 2, 4, 5]
 
 
 def test_late_frames_before_a_loss():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, *(packet(n) for n in (0, 1, 0, 7, 8))) == [0, 1, Late(1), 7, 8]
 
 
 def test_late_at_the_end_is_late():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, packet(0), packet(1), packet(0)) == [0, 1]
     assert ended(subject) == [Late(1)]
 
@@ -240,7 +240,7 @@ def test_late_at_the_end_is_late():
 
 
 def test_hundred_frames_behind_are_a_sensor_that_started_again():
-    subject = continuity("seq", "counts", rate_hz=320.0)
+    subject = gaps("seq", "counts", rate_hz=320.0)
     assert fed(subject, numbered(*range(5000, 5010))) == [list(range(5000, 5010))]
     assert fed(subject, *(numbered(n) for n in range(BEHIND_FRAMES - 1))) == []
     assert fed(subject, numbered(BEHIND_FRAMES - 1)) == [[n] for n in range(BEHIND_FRAMES)]
@@ -248,14 +248,14 @@ def test_hundred_frames_behind_are_a_sensor_that_started_again():
 
 
 def test_more_than_a_second_behind_is_a_sensor_that_started_again():
-    subject = continuity("seq", "counts")  # 80 a second
+    subject = gaps("seq", "counts")  # 80 a second
     fed(subject, numbered(5000))
     assert fed(subject, numbered(*range(80))) == []
     assert fed(subject, numbered(80)) == [list(range(80)), [80]]
 
 
 def test_sensor_that_starts_again_over_a_link_that_loses_goes_on():
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     fed(subject, numbered(5000, 5001))
     came = [n for n in range(200) if n % 7]
     passed = [number for told in fed(subject, numbered(*came)) for number in told]
@@ -263,7 +263,7 @@ def test_sensor_that_starts_again_over_a_link_that_loses_goes_on():
 
 
 def test_sensor_that_comes_back_by_a_new_link_goes_on_at_once():
-    subject = continuity()
+    subject = gaps()
     assert fed(subject, packet(5000)) == [5000]
     subject.finish()
     assert fed(subject, packet(0)) == [0]
@@ -273,7 +273,7 @@ def test_sensor_that_comes_back_by_a_new_link_goes_on_at_once():
 
 
 def test_line_with_a_seam_waits_for_its_next():
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     fed(subject, numbered(1))
     assert fed(subject, numbered(2), seam=True) == []
     assert fed(subject, numbered(3)) == [[2], [3]]
@@ -281,28 +281,28 @@ def test_line_with_a_seam_waits_for_its_next():
 
 def test_glued_line_is_damaged():
     """Of 12,8400 and 19,9731 is left 12,9731; the next is 20."""
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     fed(subject, numbered(10, 11))
     assert fed(subject, numbered(12), seam=True) == []
     assert fed(subject, numbered(20, 21)) == ["out of step", [20, 21]]
 
 
 def test_line_glued_to_one_that_comes_twice_is_damaged():
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     fed(subject, numbered(10, 11))
     assert fed(subject, numbered(12), numbered(8), seam=True) == ["out of step"]
     assert fed(subject, numbered(9), numbered(12), numbered(13)) == [Late(2), [12], [13]]
 
 
 def test_only_the_first_line_of_a_chunk_has_a_seam():
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     fed(subject, numbered(1))
     assert fed(subject, numbered(2, 3, 9), seam=True) == [[2, 3]]
     assert fed(subject, numbered(10)) == [[9], [10]]
 
 
 def test_lines_that_all_have_seams_go_on_one_behind():
-    subject = continuity("ms", "counts")
+    subject = gaps("ms", "counts")
     told = [fed(subject, stamped(n / 80), seam=True) for n in range(4)]
     assert told == [[], [[0.0]], [[1 / 80]], [[2 / 80]]]
     assert ended(subject) == [[3 / 80]]
@@ -310,7 +310,7 @@ def test_lines_that_all_have_seams_go_on_one_behind():
 
 @pytest.mark.parametrize(("then", "good"), [(4, True), (3, False), (5, False)])
 def test_damage_behind_a_line_with_a_seam_must_be_the_missing_line(then, good):
-    subject = continuity("seq", "counts")
+    subject = gaps("seq", "counts")
     fed(subject, numbered(1))
     fed(subject, numbered(2), seam=True)
     told = fed(subject, BAD_LINE, numbered(then), numbered(then + 1))
@@ -319,7 +319,7 @@ def test_damage_behind_a_line_with_a_seam_must_be_the_missing_line(then, good):
 
 def test_lines_with_seams_of_a_sensor_slower_than_it_says_go_on():
     """Half as fast as its profile says: the period is learnt from lines without a seam."""
-    subject = continuity("ms", "counts")
+    subject = gaps("ms", "counts")
     fed(subject, *(stamped(n / 40) for n in range(100)))
     told = [number for n in range(100, 110) for number in fed(subject, stamped(n / 40), seam=True)]
     assert told == [[n / 40] for n in range(100, 109)]
@@ -332,7 +332,7 @@ LINE = st.tuples(st.integers(0, 300) | st.integers(0, 2**16 - 1), st.booleans())
 
 @given(st.lists(LINE | st.none(), max_size=400))
 def test_every_line_goes_on_once_or_is_told_to_be_held_out(came):
-    subject, passed, refused = continuity("seq", "counts"), 0, 0
+    subject, passed, refused = gaps("seq", "counts"), 0, 0
     for line in came:
         event, seam = (BAD_LINE, False) if line is None else (numbered(line[0]), line[1])
         for told, _ in subject.feed(event, 0.0, seam=seam):
@@ -347,7 +347,7 @@ def test_every_line_goes_on_once_or_is_told_to_be_held_out(came):
 
 @given(st.lists(st.integers(0, 300), max_size=200), st.lists(st.integers(0, 200), max_size=20))
 def test_what_goes_on_does_not_depend_on_how_lines_came(numbers, cuts):
-    whole, cut = continuity("seq", "counts"), continuity("seq", "counts")
+    whole, cut = gaps("seq", "counts"), gaps("seq", "counts")
 
     def passed(subject, *events):
         told = [*fed(subject, *events), *ended(subject)]

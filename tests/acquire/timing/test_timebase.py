@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from acquire.decoders import Damage, Lines, Packet
 from acquire.sensor.profile import Profile
-from acquire.timing.timebase import Gap, TimeBase
+from acquire.timing.timebase import Gap, time_base_for
 
 TICK_TURN = 2**32
 
@@ -22,7 +22,7 @@ def sensor(columns=(), **changes):
         "rated_force_n": 500.0,
         "counts_per_newton": 1.0,
     }
-    return TimeBase(Profile(**{**fields, **changes}))
+    return time_base_for(Profile(**{**fields, **changes}))
 
 
 def packet(sequence, *, tick=None, samples=10):
@@ -512,7 +512,7 @@ def test_rate_of_a_stretch_that_has_just_begun_is_that_of_the_one_before():
     base = sensor(columns=("seq", "counts"))
     place_all(base, [(lines(sequence=[n]), n / 80) for n in range(800)])
     known = base.rate
-    base._placement.stretches.begin(20.0)
+    base.segments.begin(20.0)
     assert base.rate == known
 
 

@@ -1,0 +1,36 @@
+"""The clocks that a sensor may send: the one table of their steps and of where they wrap."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+COUNTER_WRAP = 2**32
+"""Device clocks are unsigned 32-bit counters: after so many steps they begin again at 0."""
+
+
+class ClockColumn(NamedTuple):
+    """A column of a text line that holds the sensor's clock."""
+
+    steps_per_s: int
+    unit: str
+    """Its unit in words."""
+    wraps: bool
+    """Whether it is a 32-bit counter; a decimal number of seconds never wraps."""
+
+    @property
+    def resolution_s(self) -> float:
+        """The smallest step, s; 0 for a decimal number, which may be as fine as the sensor likes."""
+        return 1.0 / self.steps_per_s if self.wraps else 0.0
+
+    @property
+    def wrap_s(self) -> float | None:
+        """Seconds after which it begins again at 0; None when it never does."""
+        return COUNTER_WRAP * self.resolution_s if self.wraps else None
+
+
+CLOCK_COLUMNS = {
+    "ms": ClockColumn(1_000, "milliseconds", wraps=True),
+    "us": ClockColumn(1_000_000, "microseconds", wraps=True),
+    "s": ClockColumn(1, "seconds", wraps=False),
+}
+"""By the name of the column."""
