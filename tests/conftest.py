@@ -10,7 +10,7 @@ hypothesis.settings.load_profile("no deadline")
 
 
 @pytest.fixture(autouse=True, scope="session")
-def no_real_radio(tmp_path_factory):
+def no_real_bluetooth(tmp_path_factory):
     """Hide this machine's own Bluetooth."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(VARIABLE, f"unix:path={tmp_path_factory.mktemp('no-bus') / 'none'}")

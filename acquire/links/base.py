@@ -34,7 +34,7 @@ class Chunk(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RadioState:
+class BluetoothState:
     """What a radio sensor is like now."""
 
     signal_dbm: int | None
@@ -63,7 +63,7 @@ class Link(Protocol):
         """What is wrong now: silent or stalled (still open), or the error that ended the link."""
 
     @property
-    def radio(self) -> RadioState | None:
+    def bluetooth(self) -> BluetoothState | None:
         """Signal and battery of a radio sensor; None for all others."""
 
     def chunks(self) -> list[Chunk]:

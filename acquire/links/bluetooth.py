@@ -28,8 +28,8 @@ from bleak import BleakClient
 
 from acquire.decoders.packets import frame_body
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.base import RadioState
-from acquire.links.bluetooth_errors import RADIO_ERRORS, radio_error
+from acquire.links.base import BluetoothState
+from acquire.links.bluetooth_errors import BLUETOOTH_ERRORS, bluetooth_error
 from acquire.links.bluetooth_search import SCAN_S, find
 from acquire.links.gatt import ANSWER_S, CONNECT_S, battery_pct, commands_of, let_go, samples_of
 from acquire.links.live import QUEUE_LIMIT, LiveLink
@@ -74,7 +74,7 @@ class BluetoothLink(LiveLink):
     Raises
     ------
     LinkError
-        NO_RADIO, RADIO_OFF, NO_PERMISSION, NOT_FOUND, BUSY, NOT_PAIRED or FAILED.
+        NO_BLUETOOTH, BLUETOOTH_OFF, NO_PERMISSION, NOT_FOUND, BUSY, NOT_PAIRED or FAILED.
     """
 
     def __init__(
@@ -137,9 +137,9 @@ class BluetoothLink(LiveLink):
         self._giving_up.set()
 
     @property
-    def radio(self) -> RadioState | None:
+    def bluetooth(self) -> BluetoothState | None:
         """Signal and battery."""
-        return RadioState(signal_dbm=self._signal_dbm, battery_pct=self._battery_pct)
+        return BluetoothState(signal_dbm=self._signal_dbm, battery_pct=self._battery_pct)
 
     def send(self, data: bytes) -> None:
         """Write bytes to the sensor's characteristic; see `Link.send`."""
@@ -150,9 +150,9 @@ class BluetoothLink(LiveLink):
         asked = asyncio.run_coroutine_threadsafe(self._write(data), self._loop)
         try:
             asked.result(2 * ANSWER_S)
-        except RADIO_ERRORS as error:
+        except BLUETOOTH_ERRORS as error:
             asked.cancel()
-            raise self._failure or radio_error(error, self.port) from error
+            raise self._failure or bluetooth_error(error, self.port) from error
         except CancelledError as error:  # the link ended meanwhile
             raise self._failure or self._out_of_reach() from error
 
@@ -204,8 +204,8 @@ class BluetoothLink(LiveLink):
             await self._hold()
         except LinkError as error:
             self._end(error)
-        except RADIO_ERRORS as error:
-            self._end(radio_error(error, self.port), error)
+        except BLUETOOTH_ERRORS as error:
+            self._end(bluetooth_error(error, self.port), error)
         finally:
             self._connected = False  # a drop from here on is our own doing
             if self._client is not None:
@@ -248,7 +248,7 @@ class BluetoothLink(LiveLink):
             if not self._over:
                 await self._look()
         if self._failure is None:
-            with contextlib.suppress(*RADIO_ERRORS):
+            with contextlib.suppress(*BLUETOOTH_ERRORS):
                 await self._write(self._profile.stop.encode())
 
     async def _look(self) -> None:

@@ -28,23 +28,23 @@ if sys.platform == "linux":
 else:
     NO_BUS = (OSError,)
 
-RADIO_ERRORS: tuple[type[Exception], ...] = (BleakError, *NO_BUS, TimeoutError, EOFError)
+BLUETOOTH_ERRORS: tuple[type[Exception], ...] = (BleakError, *NO_BUS, TimeoutError, EOFError)
 """What bleak may raise; EOFError where its bus hangs up in mid-message."""
 
 Why = BleakBluetoothNotAvailableReason
 NOT_AVAILABLE = {
-    Why.NO_BLUETOOTH: LinkFailure.NO_RADIO,
-    Why.NO_BLE_CENTRAL_ROLE: LinkFailure.NO_RADIO,
-    Why.POWERED_OFF: LinkFailure.RADIO_OFF,
+    Why.NO_BLUETOOTH: LinkFailure.NO_BLUETOOTH,
+    Why.NO_BLE_CENTRAL_ROLE: LinkFailure.NO_BLUETOOTH,
+    Why.POWERED_OFF: LinkFailure.BLUETOOTH_OFF,
     Why.DENIED_BY_USER: LinkFailure.NO_PERMISSION,
     Why.DENIED_BY_SYSTEM: LinkFailure.NO_PERMISSION,
     Why.DENIED_BY_UNKNOWN: LinkFailure.NO_PERMISSION,
 }
 DBUS_REASONS = {
-    "org.freedesktop.DBus.Error.ServiceUnknown": LinkFailure.NO_RADIO,
-    "org.freedesktop.DBus.Error.NameHasNoOwner": LinkFailure.NO_RADIO,
+    "org.freedesktop.DBus.Error.ServiceUnknown": LinkFailure.NO_BLUETOOTH,
+    "org.freedesktop.DBus.Error.NameHasNoOwner": LinkFailure.NO_BLUETOOTH,
     "org.freedesktop.DBus.Error.AccessDenied": LinkFailure.NO_PERMISSION,
-    "org.bluez.Error.NotReady": LinkFailure.RADIO_OFF,
+    "org.bluez.Error.NotReady": LinkFailure.BLUETOOTH_OFF,
     "org.bluez.Error.InProgress": LinkFailure.BUSY,
     "org.bluez.Error.AlreadyConnected": LinkFailure.BUSY,
     "org.freedesktop.DBus.Error.UnknownObject": LinkFailure.NOT_FOUND,
@@ -64,9 +64,9 @@ UNPAIRED = {
 """Bluetooth Core Specification, Vol 3, Part F, 3.4.1.1: what a sensor answers until it is paired."""
 
 SENTENCES = {
-    LinkFailure.NO_RADIO: "this computer has no working Bluetooth ({error}): plug in an adapter, or start the "
+    LinkFailure.NO_BLUETOOTH: "this computer has no working Bluetooth ({error}): plug in an adapter, or start the "
     "system's Bluetooth service (on Debian: systemctl start bluetooth)",
-    LinkFailure.RADIO_OFF: "Bluetooth is switched off: switch it on in the system's settings and try again",
+    LinkFailure.BLUETOOTH_OFF: "Bluetooth is switched off: switch it on in the system's settings and try again",
     LinkFailure.NO_PERMISSION: "this account may not use Bluetooth: allow it in the system's privacy settings "
     "(on Debian join the group `bluetooth`) and log in again",
     LinkFailure.NOT_FOUND: "no sensor {port} is in reach: switch it on, bring it near, and see that no telephone or "
@@ -78,13 +78,13 @@ SENTENCES = {
 }
 
 
-def radio_error(error: Exception, port: str) -> LinkError:
+def bluetooth_error(error: Exception, port: str) -> LinkError:
     """Return what an exception of bleak means for the user.
 
     Parameters
     ----------
     error : Exception
-        One of `RADIO_ERRORS`.
+        One of `BLUETOOTH_ERRORS`.
     port : str
         The sensor, as the user knows it.
     """
@@ -108,7 +108,7 @@ def _link_error(reason: LinkFailure, port: str, *, error: str = "", hint: str = 
 
 def _reason(error: Exception) -> LinkFailure:  # noqa: PLR0911 # one return for each kind of exception
     if isinstance(error, BleakBluetoothNotAvailableError):
-        return NOT_AVAILABLE.get(error.reason, LinkFailure.NO_RADIO)
+        return NOT_AVAILABLE.get(error.reason, LinkFailure.NO_BLUETOOTH)
     if isinstance(error, BleakGATTProtocolError):
         return LinkFailure.NOT_PAIRED if error.code in UNPAIRED else LinkFailure.FAILED
     if isinstance(error, BleakDBusError):
@@ -118,7 +118,7 @@ def _reason(error: Exception) -> LinkFailure:  # noqa: PLR0911 # one return for 
     if isinstance(error, PermissionError):
         return LinkFailure.NO_PERMISSION
     if isinstance(error, NO_BUS) and not isinstance(error, TimeoutError):
-        return LinkFailure.NO_RADIO  # the system bus itself cannot be reached
+        return LinkFailure.NO_BLUETOOTH  # the system bus itself cannot be reached
     return LinkFailure.FAILED
 
 

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from bleak import BleakAdapter, BleakScanner
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.bluetooth_errors import not_found, radio_error
+from acquire.links.bluetooth_errors import bluetooth_error, not_found
 
 if TYPE_CHECKING:
     from bleak.backends.device import BLEDevice
@@ -37,7 +37,7 @@ ADDRESS = re.compile(r"([0-9A-Fa-f]{2}(:[0-9A-Fa-f]{2}){5}|[0-9A-Fa-f]{8}(-[0-9A
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RadioSensor:
+class BluetoothSensor:
     """Something that advertises itself by Bluetooth Low Energy, or is connected by it."""
 
     name: str
@@ -49,11 +49,11 @@ class RadioSensor:
     """UUIDs, in small letters."""
 
 
-Heard = dict[str, tuple["BLEDevice", RadioSensor]]
+Heard = dict[str, tuple["BLEDevice", BluetoothSensor]]
 """What was heard, by address."""
 
 
-def radio_sensors(seconds: float = SCAN_S, *, services: Collection[str] = ()) -> tuple[RadioSensor, ...]:
+def bluetooth_sensors(seconds: float = SCAN_S, *, services: Collection[str] = ()) -> tuple[BluetoothSensor, ...]:
     """Listen for so long and return what was heard, the strongest first.
 
     Parameters
@@ -66,16 +66,16 @@ def radio_sensors(seconds: float = SCAN_S, *, services: Collection[str] = ()) ->
     Raises
     ------
     LinkError
-        NO_RADIO, RADIO_OFF, NO_PERMISSION or FAILED.
+        NO_BLUETOOTH, BLUETOOTH_OFF, NO_PERMISSION or FAILED.
     """
     try:
         heard = asyncio.run(_listen(seconds, services))
     except Exception as error:  # the one place for any: a list of sensors ends in no traceback, whatever bleak raises
-        raise radio_error(error, "Bluetooth") from error
+        raise bluetooth_error(error, "Bluetooth") from error
     return tuple(sorted((sensor for _, sensor in heard.values()), key=_weakness))
 
 
-def _weakness(sensor: RadioSensor) -> float:
+def _weakness(sensor: BluetoothSensor) -> float:
     return float("inf") if sensor.signal_dbm is None else -sensor.signal_dbm
 
 
@@ -114,7 +114,7 @@ async def find(wanted: str, service: str, seconds: float) -> tuple[BLEDevice, in
     return device, sensor.signal_dbm
 
 
-def _by(wanted: str, service: str) -> Callable[[RadioSensor], bool]:
+def _by(wanted: str, service: str) -> Callable[[BluetoothSensor], bool]:
     """Return the test for the sensor that is wanted."""
     if ADDRESS.match(wanted):
         return lambda sensor: sensor.address.lower() == wanted.lower()
@@ -124,7 +124,7 @@ def _by(wanted: str, service: str) -> Callable[[RadioSensor], bool]:
 
 
 async def _search(
-    fits: Callable[[RadioSensor], bool], seconds: float, *, linger_s: float
+    fits: Callable[[BluetoothSensor], bool], seconds: float, *, linger_s: float
 ) -> tuple[Heard, frozenset[str]]:
     """Listen until something fits, and a little longer; return all that fits, and all names that were heard."""
     found: Heard = {}
@@ -156,8 +156,8 @@ async def _connected(services: Collection[str]) -> Heard:
     return found
 
 
-def _sensor(device: BLEDevice, said: AdvertisementData | None, services: tuple[str, ...] = ()) -> RadioSensor:
-    return RadioSensor(
+def _sensor(device: BLEDevice, said: AdvertisementData | None, services: tuple[str, ...] = ()) -> BluetoothSensor:
+    return BluetoothSensor(
         name=(said and said.local_name) or device.name or "",
         address=device.address,
         signal_dbm=said.rssi if said else None,

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from bleak import BleakClient
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.bluetooth_errors import RADIO_ERRORS, radio_error
+from acquire.links.bluetooth_errors import BLUETOOTH_ERRORS, bluetooth_error
 from acquire.links.bluetooth_search import SCAN_S, find
 from acquire.links.gatt import BATTERY_LEVEL, CONNECT_S, NOTIFIES, let_go
 
@@ -37,12 +37,12 @@ def notifiers(wanted: str, *, search_s: float = SCAN_S) -> tuple[Notifier, ...]:
     Raises
     ------
     LinkError
-        NO_RADIO, RADIO_OFF, NO_PERMISSION, NOT_FOUND, BUSY or FAILED; FAILED also where nothing notifies.
+        NO_BLUETOOTH, BLUETOOTH_OFF, NO_PERMISSION, NOT_FOUND, BUSY or FAILED; FAILED also where nothing notifies.
     """
     try:
         found = asyncio.run(_notifiers(wanted, search_s))
-    except RADIO_ERRORS as error:
-        raise radio_error(error, wanted) from error
+    except BLUETOOTH_ERRORS as error:
+        raise bluetooth_error(error, wanted) from error
     if not found:
         raise LinkError(
             f"{wanted} notifies nothing, so it is no sensor that sends by itself: choose another one",

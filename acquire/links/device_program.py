@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from types import TracebackType
 
-    from acquire.links.base import Chunk, RadioState
+    from acquire.links.base import BluetoothState, Chunk
     from acquire.sensor.profile import Profile
 
 START_LIMIT_S = 20.0
@@ -103,7 +103,7 @@ class DeviceProgramLink(ABC):
         return None if self.finished else self._serial.trouble
 
     @property
-    def radio(self) -> RadioState | None:
+    def bluetooth(self) -> BluetoothState | None:
         """None: there is no radio."""
         return None
 

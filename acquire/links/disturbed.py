@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections import Counter
     from types import TracebackType
 
-    from acquire.links.base import Link, RadioState
+    from acquire.links.base import BluetoothState, Link
 
 STALLED_AFTER_S = 0.5
 """As on the real links."""
@@ -81,9 +81,9 @@ class DisturbedLink:
         )
 
     @property
-    def radio(self) -> RadioState | None:
+    def bluetooth(self) -> BluetoothState | None:
         """That of the link."""
-        return self._link.radio
+        return self._link.bluetooth
 
     def chunks(self) -> list[Chunk]:
         """Return what has got through since the last call; see `Link.chunks`."""

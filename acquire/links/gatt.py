@@ -9,7 +9,7 @@ import asyncio
 import contextlib
 from typing import TYPE_CHECKING
 
-from acquire.links.bluetooth_errors import RADIO_ERRORS, wrong_profile
+from acquire.links.bluetooth_errors import BLUETOOTH_ERRORS, wrong_profile
 
 if TYPE_CHECKING:
     from bleak import BleakClient
@@ -67,14 +67,14 @@ async def battery_pct(client: BleakClient) -> int | None:
             return None
         async with asyncio.timeout(ANSWER_S):
             value = await client.read_gatt_char(BATTERY_LEVEL)
-    except RADIO_ERRORS:
+    except BLUETOOTH_ERRORS:
         return None
     return value[0] if value and value[0] <= HIGHEST_LEVEL else None
 
 
 async def let_go(client: BleakClient) -> None:
     """Disconnect, whatever state the connection is in; the error of a service that died is of no use now."""
-    with contextlib.suppress(*RADIO_ERRORS):
+    with contextlib.suppress(*BLUETOOTH_ERRORS):
         async with asyncio.timeout(LET_GO_S):
             await client.disconnect()
 

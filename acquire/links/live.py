@@ -16,7 +16,7 @@ from collections import deque
 from typing import TYPE_CHECKING, Self
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.base import Chunk, RadioState
+from acquire.links.base import BluetoothState, Chunk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -103,7 +103,7 @@ class LiveLink(ABC):
         return None
 
     @property
-    def radio(self) -> RadioState | None:
+    def bluetooth(self) -> BluetoothState | None:
         """Signal and battery of a radio sensor; None by cable."""
         return None
 

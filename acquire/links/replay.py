@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING, Self
 
-from acquire.links.base import Chunk, RadioState
+from acquire.links.base import BluetoothState, Chunk
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -92,7 +92,7 @@ class ReplayLink:
         return None
 
     @property
-    def radio(self) -> RadioState | None:
+    def bluetooth(self) -> BluetoothState | None:
         """None: there is no radio."""
         return None
 

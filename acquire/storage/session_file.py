@@ -92,7 +92,7 @@ class SessionIndex(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
 
     def __post_init__(self) -> None:
         _check_zones(started=self.context.started, cautions_acknowledged=self.context.cautions_acknowledged)
-        for item in self.context.left_out:
+        for item in self.context.skipped:
             _check_zones(started=item.started)
 
 
@@ -175,7 +175,7 @@ def _json(where: str, record: msgspec.Struct) -> str:
         raise ValueError(f"{where} cannot be stored: {error}") from error
     # Compared as plain values: in the hour that a clock put back repeats, a time equals none of another zone.
     meant, kept = msgspec.to_builtins(record), msgspec.to_builtins(back)
-    for key in record.__struct_fields__:
+    for key in meant:
         if key != "verdict" and meant[key] != kept[key]:
             raise ValueError(f"{where} cannot be stored: {key} holds a NaN or infinite number")
     return text

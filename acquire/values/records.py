@@ -81,7 +81,7 @@ class SessionContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
     program_version: str = ""
     invented: bool = False
     """Demo data, of nobody."""
-    left_out: tuple[TrialContext, ...] = ()
+    skipped: tuple[TrialContext, ...] = msgspec.field(name="left_out", default=())
     """Items of the battery that the examiner left out: as far as they came, they are done."""
 
 
@@ -224,9 +224,9 @@ class Session:
         """Return the session with one more trial."""
         return replace(self, trials=(*self.trials, trial))
 
-    def with_left_out(self, item: TrialContext) -> Session:
+    def with_skipped(self, item: TrialContext) -> Session:
         """Return the session with an item of its battery left out."""
-        context = msgspec.structs.replace(self.context, left_out=(*self.context.left_out, item))
+        context = msgspec.structs.replace(self.context, skipped=(*self.context.skipped, item))
         return replace(self, context=context)
 
     def with_decision(self, index: int, decision: SetAside) -> Session:

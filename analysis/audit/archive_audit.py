@@ -12,7 +12,7 @@ from analysis.audit.agreement import agreement_studies
 from analysis.audit.archive import Measured
 from analysis.audit.examiners import ExaminerAudit, audit_examiners, session_starts
 from analysis.audit.facts import TrialFacts
-from analysis.audit.table import Column, FactTable, fact_table
+from analysis.audit.table import FactTable, WordColumn, fact_table
 from analysis.audit.trend import Course, drift_of
 from analysis.reliability.retest import Reliability
 from analysis.trial.protocol import Protocol
@@ -108,16 +108,16 @@ def blinded(table: FactTable) -> FactTable:
     )
 
 
-def _numbered(column: Column, what: str, started_s: FloatArray) -> Column:
+def _numbered(column: WordColumn, what: str, started_s: FloatArray) -> WordColumn:
     day = 86_400.0
     first = [float(np.nan_to_num(np.nanmin(started_s[column.codes == n] % day, initial=day))) for n in _range(column)]
     order = sorted(_range(column), key=lambda n: (first[n], n))
     numbers = {n: place for place, n in enumerate(order, start=1)}
     words = tuple(f"{what} {numbers[n]}" if word else "" for n, word in enumerate(column.words))
-    return Column(words=words, codes=column.codes)
+    return WordColumn(words=words, codes=column.codes)
 
 
-def _range(column: Column) -> range:
+def _range(column: WordColumn) -> range:
     return range(len(column.words))
 
 

@@ -20,7 +20,7 @@ UNNAMED = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Column:
+class WordColumn:
     """A column of words: each row holds the number of its word."""
 
     words: tuple[str, ...]
@@ -38,15 +38,15 @@ class Column:
 class FactTable:
     """One row a trial that nobody set aside, in the order of files and trials."""
 
-    file: Column
+    file: WordColumn
     number: Codes
     """Of the trial in its file, from 1."""
-    person: Column
-    examiner: Column
-    stratum: Column
+    person: WordColumn
+    examiner: WordColumn
+    stratum: WordColumn
     """Action and method, as "knee-extension, hand": what may be compared."""
-    side: Column
-    sensor: Column
+    side: WordColumn
+    sensor: WordColumn
     started_s: FloatArray
     """Seconds since 1970, NaN where unknown."""
     rejected: BoolArray
@@ -73,11 +73,11 @@ class _Words:
     def add(self, word: str) -> None:
         self._codes.append(self._numbers.setdefault(word, len(self._numbers)))
 
-    def column(self) -> Column:
-        return Column(words=tuple(self._numbers), codes=np.frombuffer(self._codes, dtype=np.int32))
+    def column(self) -> WordColumn:
+        return WordColumn(words=tuple(self._numbers), codes=np.frombuffer(self._codes, dtype=np.int32))
 
 
-def grouped(*columns: Column) -> Groups:
+def grouped(*columns: WordColumn) -> Groups:
     """Return a number for each row, the same for rows whose words are the same in all columns."""
     keys = np.zeros(len(columns[0].codes), dtype=np.int64)
     for column in columns:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from acquire.values.records import Method, Person, Side
 from analysis.battery.actions import Action, joint_angle
-from analysis.references.tables import Effort, ModelRow, ReferenceTable, Row
+from analysis.references.tables import Effort, ModelRow, ReferenceRow, ReferenceTable
 from analysis.references.torque_model import share_of_peak
 
 LEAST_SHARE_OF_PEAK = 0.4
@@ -70,7 +70,7 @@ class Match:
     """The row of a table that fits what was tested."""
 
     table: ReferenceTable
-    row: Row
+    row: ReferenceRow
     case: Case
     remarks: tuple[Remark, ...] = ()
 
@@ -126,22 +126,22 @@ def find_rows(tables: Iterable[ReferenceTable], case: Case) -> tuple[Match | NoM
     return tuple(find_row(table, case) for table in tables)
 
 
-def _same_action(row: Row, case: Case) -> bool:
+def _same_action(row: ReferenceRow, case: Case) -> bool:
     return row.action == case.action.key
 
 
-def _same_sex(row: Row, case: Case) -> bool:
+def _same_sex(row: ReferenceRow, case: Case) -> bool:
     return row.sex in {"both", case.person.sex}
 
 
-def _of_age(row: Row, case: Case) -> bool:
+def _of_age(row: ReferenceRow, case: Case) -> bool:
     age = case.person.age_years
     if age is None:
         return False
     return row.age_from <= math.floor(age) <= (math.inf if row.age_to is None else row.age_to)
 
 
-def _same_side(row: Row, case: Case) -> bool:
+def _same_side(row: ReferenceRow, case: Case) -> bool:
     dominant = case.person.dominant_side
     if row.side in {"any", case.side}:
         return True
@@ -150,7 +150,7 @@ def _same_side(row: Row, case: Case) -> bool:
     return row.side == ("dominant" if case.side == dominant else "nondominant")
 
 
-def _at_angle(row: Row, case: Case) -> bool:
+def _at_angle(row: ReferenceRow, case: Case) -> bool:
     angle = joint_angle(case.action)
     if isinstance(row, ModelRow) and (angle is None or share_of_peak(row, angle) < LEAST_SHARE_OF_PEAK):
         return False
@@ -159,7 +159,7 @@ def _at_angle(row: Row, case: Case) -> bool:
     return angle is not None and row.angle_from_deg <= angle <= row.angle_to_deg
 
 
-_TESTS: tuple[tuple[Misfit, Callable[[Row, Case], bool]], ...] = (
+_TESTS: tuple[tuple[Misfit, Callable[[ReferenceRow, Case], bool]], ...] = (
     (Misfit.NO_SUCH_ACTION, _same_action),
     (Misfit.OTHER_SEX, _same_sex),
     (Misfit.OTHER_AGE, _of_age),
@@ -168,7 +168,7 @@ _TESTS: tuple[tuple[Misfit, Callable[[Row, Case], bool]], ...] = (
 )
 
 
-def _known_better(reason: Misfit, rows: Iterable[Row], case: Case) -> Misfit:
+def _known_better(reason: Misfit, rows: Iterable[ReferenceRow], case: Case) -> Misfit:
     """Return the reason why none of the rows fits, or that what they ask for is not known."""
     person = case.person
     if reason is Misfit.OTHER_SEX and person.sex is None:

@@ -133,8 +133,8 @@ class ModelRow(Fits, frozen=True, kw_only=True, forbid_unknown_fields=True):
     c3_rad: Finite
 
 
-Row = MeanRow | PooledRow | ModelRow
-_ROWS: dict[str, type[Row]] = {"mean": MeanRow, "pooled mean": PooledRow, "torque model": ModelRow}
+ReferenceRow = MeanRow | PooledRow | ModelRow
+_ROWS: dict[str, type[ReferenceRow]] = {"mean": MeanRow, "pooled mean": PooledRow, "torque model": ModelRow}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +143,7 @@ class ReferenceTable:
 
     name: str
     about: About
-    rows: tuple[Row, ...]
+    rows: tuple[ReferenceRow, ...]
 
 
 @cache
@@ -186,7 +186,7 @@ def _folder() -> Traversable:
     return resources.files("analysis") / "data" / "references"
 
 
-def _check_overlap(path: Traversable, lines: Iterable[Line[Row]]) -> None:
+def _check_overlap(path: Traversable, lines: Iterable[Line[ReferenceRow]]) -> None:
     """Refuse two rows that may fit the same person: a reading would be held against whichever comes first."""
     for one, other in combinations(lines, 2):
         if _overlap(one.row, other.row):
@@ -196,7 +196,7 @@ def _check_overlap(path: Traversable, lines: Iterable[Line[Row]]) -> None:
             )
 
 
-def _overlap(one: Row, other: Row) -> bool:
+def _overlap(one: ReferenceRow, other: ReferenceRow) -> bool:
     return (
         one.action == other.action
         and (one.sex == other.sex or "both" in {one.sex, other.sex})
@@ -213,7 +213,7 @@ def _sides_meet(one: str, other: str) -> bool:
     return {one, other} not in opposites
 
 
-def _angles_meet(one: Row, other: Row) -> bool:
+def _angles_meet(one: ReferenceRow, other: ReferenceRow) -> bool:
     """Return whether an angle is within both; a shared end belongs to both."""
     one_from, other_from = one.angle_from_deg, other.angle_from_deg
     return (-inf if one_from is None else one_from) <= _end(other.angle_to_deg) and (

@@ -42,7 +42,7 @@ class Design(enum.Enum):
     BETWEEN_EXAMINERS = "between examiners"
 
 
-class WhyLeftOut(enum.Enum):
+class WhyExcluded(enum.Enum):
     """Why a person takes no part in a study."""
 
     NO_CODE = "the person has no code, so that nobody is known again"
@@ -61,11 +61,11 @@ class WhyWithheld(enum.Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOut:
+class ExcludedPerson:
     """A person who takes no part, and why."""
 
     person: str
-    reason: WhyLeftOut
+    reason: WhyExcluded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +100,7 @@ class Reliability:
     """Who takes part."""
     values: tuple[tuple[float, ...], ...]
     """Scores of each person, one for each of `ratings`, in the unit of the kind."""
-    left_out: tuple[LeftOut, ...]
+    excluded: tuple[ExcludedPerson, ...]
     numbers: ReliabilityNumbers | None
     withheld: WhyWithheld | None
     """Why there are no numbers."""
@@ -141,14 +141,14 @@ def retest_reliability(
     if occasions < 2:
         raise ValueError(f"occasions must be at least 2, got {occasions}")
 
-    def choose(found: Sequence[Score]) -> list[Score] | WhyLeftOut:
+    def choose(found: Sequence[Score]) -> list[Score] | WhyExcluded:
         chosen = list(found[:occasions])
         if len(chosen) < occasions:
-            return WhyLeftOut.TOO_FEW_OCCASIONS
+            return WhyExcluded.TOO_FEW_OCCASIONS
         if _days(chosen) > most_days:
-            return WhyLeftOut.TOO_FAR_APART
+            return WhyExcluded.TOO_FAR_APART
         if any(one.examiner is None or one.examiner != other.examiner for one, other in pairwise(chosen)):
-            return WhyLeftOut.EXAMINERS_DIFFER
+            return WhyExcluded.EXAMINERS_DIFFER
         return chosen
 
     names = tuple(str(number + 1) for number in range(occasions))
@@ -179,12 +179,12 @@ def examiner_reliability(
     if len(examiners) < 2 or len(set(examiners)) < len(examiners):
         raise ValueError(f"examiners must be two or more different ones, got {', '.join(examiners) or 'none'}")
 
-    def choose(found: Sequence[Score]) -> list[Score] | WhyLeftOut:
+    def choose(found: Sequence[Score]) -> list[Score] | WhyExcluded:
         first = {one.examiner: one for one in reversed(found)}
         if not set(examiners) <= first.keys():
-            return WhyLeftOut.EXAMINER_MISSING
+            return WhyExcluded.EXAMINER_MISSING
         chosen = [first[examiner] for examiner in examiners]
-        return WhyLeftOut.TOO_FAR_APART if _days(chosen) > most_days else chosen
+        return WhyExcluded.TOO_FAR_APART if _days(chosen) > most_days else chosen
 
     names = tuple(examiners)
     return tuple(_study(kind, Design.BETWEEN_EXAMINERS, names, found, choose) for kind, found in _by_kind(scores))
@@ -217,14 +217,14 @@ def _study(
     design: Design,
     names: tuple[str, ...],
     people: dict[str, list[Score]],
-    choose: Callable[[Sequence[Score]], list[Score] | WhyLeftOut],
+    choose: Callable[[Sequence[Score]], list[Score] | WhyExcluded],
 ) -> Reliability:
     chosen: dict[str, list[Score]] = {}
-    left_out: list[LeftOut] = []
+    excluded: list[ExcludedPerson] = []
     for person, found in sorted(people.items()):
-        taken = choose(found) if person else WhyLeftOut.NO_CODE
-        if isinstance(taken, WhyLeftOut):
-            left_out.append(LeftOut(person=person, reason=taken))
+        taken = choose(found) if person else WhyExcluded.NO_CODE
+        if isinstance(taken, WhyExcluded):
+            excluded.append(ExcludedPerson(person=person, reason=taken))
         else:
             chosen[person] = taken
     values = tuple(tuple(one.value for one in taken) for taken in chosen.values())
@@ -235,7 +235,7 @@ def _study(
         ratings=names,
         persons=tuple(chosen),
         values=values,
-        left_out=tuple(left_out),
+        excluded=tuple(excluded),
         numbers=None if isinstance(numbers, WhyWithheld) else numbers,
         withheld=numbers if isinstance(numbers, WhyWithheld) else None,
     )

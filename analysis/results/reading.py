@@ -55,14 +55,14 @@ def read(tried: Tried) -> Reading:
     ValueError
         If the trial does not count, or its effort is not at hand.
     """
-    effort, parts = tried.judgement.effort, tried.judgement.parts
-    if not tried.counts or effort is None or parts is None:
+    effort, phases = tried.judgement.effort, tried.judgement.phases
+    if not tried.counts or effort is None or phases is None:
         raise ValueError(f"trial {tried.number} must be accepted and not set aside to be read")
     context = tried.trial.context
     weight = None if context.resting_force_n is None else limb_weight(context.resting_force_n, effort.zero)
-    after = zero_after(effort, parts)
+    after = zero_after(effort, phases)
     quiet = effort.quiet_stop
-    share = 1.0 / (parts.score_stop - parts.score_start) + (1.0 / quiet if quiet else 0.0)
+    share = 1.0 / (phases.score_stop - phases.score_start) + (1.0 / quiet if quiet else 0.0)
     return Reading(
         force_n=tried.plateau_n - (weight or 0.0),
         weight_n=weight,

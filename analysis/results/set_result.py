@@ -36,7 +36,7 @@ OTHERS = (
 SIGNED = frozenset({"hold_trend_pct_per_s"})
 
 
-class LeftOut(enum.StrEnum):
+class Exclusion(enum.StrEnum):
     """Why a trial does not count."""
 
     SET_ASIDE = "set-aside"
@@ -51,7 +51,7 @@ class Unused(msgspec.Struct, frozen=True, kw_only=True):
     """A trial that does not count."""
 
     trial: int
-    why: LeftOut
+    why: Exclusion
     codes: tuple[str, ...] = ()
     """The faults that reject it, also when it was set aside."""
     reason: str = ""
@@ -98,7 +98,7 @@ class Tried:
     @property
     def counts(self) -> bool:
         """Whether it is accepted, not set aside, and has a plateau force."""
-        return why_left_out(self) is None
+        return why_excluded(self) is None
 
     @property
     def plateau_n(self) -> float:
@@ -107,13 +107,13 @@ class Tried:
         return float("nan") if force is None else force
 
 
-def why_left_out(tried: Tried) -> LeftOut | None:
+def why_excluded(tried: Tried) -> Exclusion | None:
     """Return why a trial does not count, a person's decision first; None when it counts."""
     if tried.trial.is_aside:
-        return LeftOut.SET_ASIDE
+        return Exclusion.SET_ASIDE
     if tried.judgement.verdict == "rejected":
-        return LeftOut.REJECTED
-    return LeftOut.WITHHELD if tried.judgement.measures.plateau_force_n is None else None
+        return Exclusion.REJECTED
+    return Exclusion.WITHHELD if tried.judgement.measures.plateau_force_n is None else None
 
 
 def set_result(tried: Sequence[Tried], rule: SetRule) -> SetResult:
@@ -133,7 +133,7 @@ def set_result(tried: Sequence[Tried], rule: SetRule) -> SetResult:
     spreads = {name: _spread(used, name) for name in names}
     return SetResult(
         used=tuple(each.number for each in used),
-        unused=tuple(_unused(each, why) for each in tried if (why := why_left_out(each)) is not None),
+        unused=tuple(_unused(each, why) for each in tried if (why := why_excluded(each)) is not None),
         agreement_pct=agreement_pct(plateaus),
         complete=set_state(plateaus, kept, rule).complete,
         measures={name: found for name, found in spreads.items() if found is not None},
@@ -141,9 +141,9 @@ def set_result(tried: Sequence[Tried], rule: SetRule) -> SetResult:
     )
 
 
-def _unused(tried: Tried, why: LeftOut) -> Unused:
+def _unused(tried: Tried, why: Exclusion) -> Unused:
     codes = tuple(fault.code for fault in tried.judgement.rejecting)
-    if why is LeftOut.SET_ASIDE:
+    if why is Exclusion.SET_ASIDE:
         decision = tried.trial.set_aside[-1]
         return Unused(trial=tried.number, why=why, codes=codes, reason=decision.reason, by=decision.by)
     return Unused(trial=tried.number, why=why, codes=codes, reason=tried.judgement.withheld.get("plateau_force_n", ""))

@@ -22,7 +22,7 @@ STEP_S = 0.002
 SMOOTH_S = 0.05
 MOST_LAG_S = 1.0
 """No link holds back a stream for longer; what seems to come later is another force."""
-BLOCK_S = 0.25
+COMPARED_BLOCK_S = 0.25
 LEAST_BLOCKS = 12
 TINY = 1e-12
 LEAST_SPAN_N = 20.0
@@ -101,10 +101,11 @@ def compare(reference: Trace, sensor: Trace) -> Comparison:
 
 def _shared_grid(reference: Trace, sensor: Trace) -> FloatArray:
     start, stop = max(reference.time[0], sensor.time[0]), min(reference.time[-1], sensor.time[-1])
-    if stop - start < LEAST_BLOCKS * BLOCK_S:
+    if stop - start < LEAST_BLOCKS * COMPARED_BLOCK_S:
         shared = max(0.0, float(stop - start))
         raise ValueError(
-            f"the traces share {shared:.1f} s: record both for at least {LEAST_BLOCKS * BLOCK_S:g} s at the same time"
+            f"the traces share {shared:.1f} s: "
+            f"record both for at least {LEAST_BLOCKS * COMPARED_BLOCK_S:g} s at the same time"
         )
     return np.asarray(np.arange(start, stop, STEP_S), dtype=np.float64)
 
@@ -154,7 +155,7 @@ def _slope(values: FloatArray) -> FloatArray:
 
 
 def _blocks(values: FloatArray) -> FloatArray:
-    size = round(BLOCK_S / STEP_S)
+    size = round(COMPARED_BLOCK_S / STEP_S)
     return np.asarray(values[: len(values) // size * size].reshape(-1, size).mean(axis=1))
 
 

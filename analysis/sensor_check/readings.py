@@ -15,7 +15,7 @@ import numpy as np
 
 from acquire.values.records import FloatArray
 
-BLOCK_S = 0.2
+READING_BLOCK_S = 0.2
 FEW_BLOCKS = 4
 """The scatter of fewer means says nothing."""
 
@@ -86,7 +86,7 @@ def mean_of(readings: Readings) -> Mean:
     return Mean(float(readings.counts.mean()), spread, len(values) - 1)
 
 
-def block_means(time: FloatArray, values: FloatArray, *, block_s: float = BLOCK_S) -> FloatArray:
+def block_means(time: FloatArray, values: FloatArray, *, block_s: float = READING_BLOCK_S) -> FloatArray:
     """Return the means of blocks of time; a last one that is less than half full belongs to the one before.
 
     Parameters

@@ -34,7 +34,7 @@ import numpy as np
 
 from acquire.values.records import FloatArray
 from analysis.trial.effort import Effort
-from analysis.trial.phases import Parts
+from analysis.trial.phases import Phases
 from analysis.trial.rfd import BANDS_MS, rate_of_force_development, slope_noise, steepest_rate
 from analysis.trial.steadiness import coefficient_of_variation, trend_pct_per_s
 from analysis.trial.windows import first_true, slope
@@ -92,42 +92,42 @@ def nothing_measured(reason: str, *, baseline_n: float | None = None) -> tuple[M
     return Measures(rfd_n_per_s=dict(empty), baseline_n=baseline_n), withheld
 
 
-def measure(effort: Effort, parts: Parts) -> tuple[Measures, Withheld]:
+def measure(effort: Effort, phases: Phases) -> tuple[Measures, Withheld]:
     """Return the measures of an effort and the reasons of those that are withheld.
 
     Parameters
     ----------
     effort : Effort
         The prepared trace.
-    parts : Parts
-        Where its parts lie.
+    phases : Phases
+        Where its phases lie.
     """
     withheld: Withheld = {}
-    hold = slice(parts.hold.start, parts.hold.stop)
-    last = parts.hold.stop - 1
+    hold = slice(phases.hold.start, phases.hold.stop)
+    last = phases.hold.stop - 1
     values = {
-        "peak_force_n": float(effort.fine[parts.peak_index]),
-        "plateau_force_n": parts.plateau_force,
-        "plateau_start_s": float(effort.time[parts.hold.start]),
+        "peak_force_n": float(effort.fine[phases.peak_index]),
+        "plateau_force_n": phases.plateau_force,
+        "plateau_start_s": float(effort.time[phases.hold.start]),
         "plateau_end_s": float(effort.time[last]),
-        "hold_time_s": float(effort.time[last] - effort.time[parts.hold.start]) + 1.0 / effort.rate,
+        "hold_time_s": float(effort.time[last] - effort.time[phases.hold.start]) + 1.0 / effort.rate,
         "baseline_n": effort.zero,
-        "release_s": parts.release,
+        "release_s": phases.release,
     }
-    if parts.release is None:
+    if phases.release is None:
         withheld["release_s"] = withheld["impulse_n_s"] = "the trace ends before the release"
     kept = _kept(effort.force, effort, hold)
     if len(kept) >= 3 and kept.mean() > 0.0:
         values["hold_cv_pct"] = coefficient_of_variation(kept)
     else:
         withheld["hold_cv_pct"] = "fewer than 3 samples of the hold are there"
-    held = slice(parts.level_start, parts.level_stop)
+    held = slice(phases.level_start, phases.level_stop)
     if len(effort.force[held]) >= TREND_LEAST_S * effort.rate:
         values["hold_trend_pct_per_s"] = trend_pct_per_s(effort.time[held], effort.force[held])
     else:
         withheld["hold_trend_pct_per_s"] = f"the hold is shorter than {TREND_LEAST_S} s"
-    values |= _from_onset(effort, parts, withheld)
-    return Measures(**values, rfd_n_per_s=_bands(effort, parts, withheld)), withheld
+    values |= _from_onset(effort, phases, withheld)
+    return Measures(**values, rfd_n_per_s=_bands(effort, phases, withheld)), withheld
 
 
 def _kept(values: FloatArray, effort: Effort, part: slice) -> FloatArray:
@@ -135,38 +135,38 @@ def _kept(values: FloatArray, effort: Effort, part: slice) -> FloatArray:
     return values[part] if effort.lost is None else values[part][~effort.lost[part]]
 
 
-def _from_onset(effort: Effort, parts: Parts, withheld: Withheld) -> dict[str, float | None]:
+def _from_onset(effort: Effort, phases: Phases, withheld: Withheld) -> dict[str, float | None]:
     """Return the measures that need the onset."""
-    if parts.onset is None:
+    if phases.onset is None:
         names = ("onset_s", "onset_uncertainty_s", "time_to_peak_s", "ramp_time_s", "ramp_slope_n_per_s")
         for name in (*names, "peak_rfd_n_per_s", "impulse_n_s"):
             withheld[name] = "the trace begins within the effort"
         return {}
-    onset = parts.onset.time
+    onset = phases.onset.time
     return {
         "onset_s": onset,
-        "onset_uncertainty_s": parts.onset.uncertainty,
-        "time_to_peak_s": float(effort.time[parts.peak_index]) - onset,
-        "ramp_time_s": parts.ramp_end - onset,
-        "ramp_slope_n_per_s": _ramp_slope(effort, parts, withheld),
-        "peak_rfd_n_per_s": _peak_rate(effort, parts, withheld),
-        "impulse_n_s": _impulse(effort, parts),
+        "onset_uncertainty_s": phases.onset.uncertainty,
+        "time_to_peak_s": float(effort.time[phases.peak_index]) - onset,
+        "ramp_time_s": phases.ramp_end - onset,
+        "ramp_slope_n_per_s": _ramp_slope(effort, phases, withheld),
+        "peak_rfd_n_per_s": _peak_rate(effort, phases, withheld),
+        "impulse_n_s": _impulse(effort, phases),
     }
 
 
-def _ramp_slope(effort: Effort, parts: Parts, withheld: Withheld) -> float | None:
-    low = first_true(effort.smooth >= 0.2 * parts.plateau_force, parts.onset_index)
-    high = first_true(effort.smooth >= 0.8 * parts.plateau_force, parts.onset_index)
+def _ramp_slope(effort: Effort, phases: Phases, withheld: Withheld) -> float | None:
+    low = first_true(effort.smooth >= 0.2 * phases.plateau_force, phases.onset_index)
+    high = first_true(effort.smooth >= 0.8 * phases.plateau_force, phases.onset_index)
     if low is None or high is None or high - low < 3:
         withheld["ramp_slope_n_per_s"] = "fewer than 3 samples between 20 and 80 % of the plateau"
         return None
     return slope(effort.time[low:high], effort.force[low:high])
 
 
-def _peak_rate(effort: Effort, parts: Parts, withheld: Withheld) -> float | None:
-    reason = _why_no_peak_rate(effort, parts)
+def _peak_rate(effort: Effort, phases: Phases, withheld: Withheld) -> float | None:
+    reason = _why_no_peak_rate(effort, phases)
     if reason is None:
-        ramp = effort.force[max(0, parts.onset_index - 1) : parts.ramp_stop + 1]
+        ramp = effort.force[max(0, phases.onset_index - 1) : phases.ramp_stop + 1]
         rate = steepest_rate(ramp, effort.rate)
         if np.isfinite(rate) and 3.0 * slope_noise(effort.noise, effort.rate) <= NOISE_SHARE * rate:
             return rate
@@ -175,46 +175,46 @@ def _peak_rate(effort: Effort, parts: Parts, withheld: Withheld) -> float | None
     return None
 
 
-def _why_no_peak_rate(effort: Effort, parts: Parts) -> str | None:
+def _why_no_peak_rate(effort: Effort, phases: Phases) -> str | None:
     if effort.rate < RATE_TOLERANCE * 500.0:
         return f"needs 500 Hz or more, the sensor gave {effort.rate:.0f} Hz"
-    if effort.lost is not None and effort.lost[parts.onset_index : parts.ramp_stop + 1].any():
+    if effort.lost is not None and effort.lost[phases.onset_index : phases.ramp_stop + 1].any():
         return "samples were lost in the ramp"
     return None
 
 
-def _impulse(effort: Effort, parts: Parts) -> float | None:
-    if parts.release is None:
+def _impulse(effort: Effort, phases: Phases) -> float | None:
+    if phases.release is None:
         return None
-    part = slice(parts.onset_index, parts.release_index + 1)
+    part = slice(phases.onset_index, phases.release_index + 1)
     return float(np.trapezoid(effort.force[part], effort.time[part]))
 
 
-def _bands(effort: Effort, parts: Parts, withheld: Withheld) -> dict[str, float | None]:
+def _bands(effort: Effort, phases: Phases, withheld: Withheld) -> dict[str, float | None]:
     """Return the rates of force development, None where withheld."""
     bands: dict[str, float | None] = {}
     rates: dict[str, float] = {}
-    if parts.onset is not None:
-        rates = rate_of_force_development(effort.force, effort.rate, start=parts.onset_index)
+    if phases.onset is not None:
+        rates = rate_of_force_development(effort.force, effort.rate, start=phases.onset_index)
     for band, needed in EARLY_HZ.items():
-        reason = _why_no_band(effort, parts, band_ms=band, needed_hz=needed)
+        reason = _why_no_band(effort, phases, band_ms=band, needed_hz=needed)
         bands[f"0-{band}"] = rates.get(f"0-{band}") if reason is None else None
         if reason is not None:
             withheld[f"rfd_n_per_s.0-{band}"] = reason
     return bands
 
 
-def _why_no_band(effort: Effort, parts: Parts, *, band_ms: int, needed_hz: float) -> str | None:
-    if parts.onset is None:
+def _why_no_band(effort: Effort, phases: Phases, *, band_ms: int, needed_hz: float) -> str | None:
+    if phases.onset is None:
         return "the trace begins within the effort"
     if effort.rate < RATE_TOLERANCE * needed_hz:
         return f"needs {needed_hz:.0f} Hz or more, the sensor gave {effort.rate:.0f} Hz"
-    if parts.onset.uncertainty > ONSET_AGREEMENT_S:
-        late = 1000.0 * parts.onset.uncertainty
+    if phases.onset.uncertainty > ONSET_AGREEMENT_S:
+        late = 1000.0 * phases.onset.uncertainty
         return f"two rules place the onset {late:.0f} ms apart, more than 20 ms: the ramp is too gradual"
-    end = parts.onset_index + round(band_ms * effort.rate / 1000.0)
+    end = phases.onset_index + round(band_ms * effort.rate / 1000.0)
     if end >= len(effort.force):
         return "the trace ends within the band"
-    if effort.lost is not None and effort.lost[parts.onset_index : end + 1].any():
+    if effort.lost is not None and effort.lost[phases.onset_index : end + 1].any():
         return "samples were lost between the onset and the end of the band"
     return None

@@ -1,4 +1,4 @@
-"""Where the parts of an effort lie: onset, ramp, hold, release.
+"""Where the phases of an effort lie: onset, ramp, hold, release.
 
 The hold is found first, since it is the surest. From its beginning the ramp is followed down to half of
 the plateau, below that a near-constant stretch is looked for (preload: the ramp starts after it), and
@@ -20,7 +20,7 @@ from analysis.trial.windows import best_window, block_means, crossing, first_tru
 HALF = 0.5
 """The release, and the foot of the ramp that the onset is looked for below, are at this share of the plateau."""
 
-BLOCK_S = 0.05
+LEVEL_BLOCK_S = 0.05
 """Length of the blocks on which near-constant stretches and drops are looked for."""
 
 STEEP_PER_S = 0.25
@@ -28,8 +28,8 @@ STEEP_PER_S = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Parts:
-    """The parts of one effort; samples are indices into its arrays."""
+class Phases:
+    """The phases of one effort; samples are indices into its arrays."""
 
     hold: Hold
     plateau_force: float
@@ -58,8 +58,8 @@ class Parts:
     peak_index: int
 
 
-def find_parts(effort: Effort, protocol: Protocol) -> Parts:
-    """Return the parts of an effort that rises above the level of no effort.
+def find_phases(effort: Effort, protocol: Protocol) -> Phases:
+    """Return the phases of an effort that rises above the level of no effort.
 
     Parameters
     ----------
@@ -91,7 +91,7 @@ def find_parts(effort: Effort, protocol: Protocol) -> Parts:
     level_start, level_stop = _level_part(effort, ramp_stop, held_stop, plateau=plateau)
     last_half = last_true(effort.fine >= HALF * plateau, hold.start, len(effort.fine))
     release_index = len(effort.fine) if last_half is None else last_half + 1
-    return Parts(
+    return Phases(
         hold=hold,
         plateau_force=plateau,
         score_start=score_start,
@@ -113,9 +113,9 @@ def find_parts(effort: Effort, protocol: Protocol) -> Parts:
 
 def _preload_level(effort: Effort, rule: Preload, *, plateau: float, stop: int) -> float:
     """Return the level of a near-constant stretch between rest and the ramp's foot; 0 when there is none."""
-    width = effort.samples(BLOCK_S)
+    width = effort.samples(LEVEL_BLOCK_S)
     levels = block_means(effort.force[:stop], width)
-    count = max(2, round(rule.constant_for_s / BLOCK_S))
+    count = max(2, round(rule.constant_for_s / LEVEL_BLOCK_S))
     if len(levels) < count:
         return 0.0
     windows = np.lib.stride_tricks.sliding_window_view(levels, count)
@@ -138,11 +138,11 @@ def _preload_level(effort: Effort, rule: Preload, *, plateau: float, stop: int) 
 
 def _level_part(effort: Effort, start: int, stop: int, *, plateau: float) -> tuple[int, int]:
     """Return [start, stop) without the steep ends that still belong to ramp and release."""
-    width = effort.samples(BLOCK_S)
+    width = effort.samples(LEVEL_BLOCK_S)
     levels = block_means(effort.force[start:stop], width)
     if len(levels) < 6:
         return start, stop
-    change = (levels[2:] - levels[:-2]) / (2.0 * BLOCK_S * plateau)
+    change = (levels[2:] - levels[:-2]) / (2.0 * LEVEL_BLOCK_S * plateau)
     third = len(change) // 3
     head = first_true(change < STEEP_PER_S, 0, third)
     tail = last_true(change > -STEEP_PER_S, len(change) - third, len(change))
@@ -150,17 +150,17 @@ def _level_part(effort: Effort, start: int, stop: int, *, plateau: float) -> tup
     return begin, stop if tail is None else min(stop, start + (tail + 3) * width)
 
 
-def usual_level(effort: Effort, parts: Parts) -> float:
+def usual_level(effort: Effort, phases: Phases) -> float:
     """Return the median of the held part, N, by blocks."""
-    held = effort.smooth[parts.level_start : parts.level_stop]
-    return float(np.median(block_means(held, min(effort.samples(BLOCK_S), len(held)))))
+    held = effort.smooth[phases.level_start : phases.level_stop]
+    return float(np.median(block_means(held, min(effort.samples(LEVEL_BLOCK_S), len(held)))))
 
 
-def dips(effort: Effort, parts: Parts, *, depth: float) -> list[tuple[int, int]]:
+def dips(effort: Effort, phases: Phases, *, depth: float) -> list[tuple[int, int]]:
     """Return the stretches of the held part, as samples, that lie more than `depth` newtons below its median.
 
     Only stretches that are left and entered again within the held part count.
     """
-    held = effort.smooth[parts.level_start : parts.level_stop]
-    below = held < usual_level(effort, parts) - depth
-    return [(parts.level_start + a, parts.level_start + b) for a, b in runs(below) if a > 0 and b < len(held)]
+    held = effort.smooth[phases.level_start : phases.level_stop]
+    below = held < usual_level(effort, phases) - depth
+    return [(phases.level_start + a, phases.level_start + b) for a, b in runs(below) if a > 0 and b < len(held)]

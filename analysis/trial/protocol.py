@@ -87,7 +87,7 @@ class Ramp(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     reject_above_s: Limit
 
 
-class Jerk(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class SteepestRise(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The steepest `window_s` of the ramp."""
 
     window_s: Length
@@ -112,7 +112,7 @@ class Percent(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     reject_pct: Limit
 
 
-class Trend(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class HoldTrend(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Rise or fall of the hold, limits in both directions."""
 
     warn_pct_per_s: Limit
@@ -140,7 +140,7 @@ class GaveWay(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     reject_count: Count
 
 
-class Shake(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Tremor(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Root mean square of the plateau within a band of frequencies."""
 
     low_hz: Frequency
@@ -204,7 +204,7 @@ class Protocol(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     Examples
     --------
     >>> standard = load_protocol()
-    >>> standard.name, standard.jerk.reject_pct_per_s
+    >>> standard.name, standard.steepest_rise.reject_pct_per_s
     ('ramp-and-hold', 300.0)
     """
 
@@ -215,15 +215,15 @@ class Protocol(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     preload: Preload
     countermovement: Countermovement
     ramp: Ramp
-    jerk: Jerk
+    steepest_rise: SteepestRise = msgspec.field(name="jerk")
     stepped_ramp: Percent
     hold: Hold
     unsteady_hold: Percent
-    trend: Trend
+    trend: HoldTrend
     overshoot: Percent
     examiner_pushed: ExaminerPushed
     gave_way: GaveWay
-    shake: Shake
+    tremor: Tremor = msgspec.field(name="shake")
     zero_shift: Percent
     clipped: Clipped
     lost_samples: LostSamples

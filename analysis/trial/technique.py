@@ -7,7 +7,7 @@ import msgspec
 from acquire.values.records import TrialContext
 from analysis.trial.protocol import Protocol
 from analysis.trial.rules.evidence import Evidence
-from analysis.trial.rules.hold import shake_pct, spread_pct
+from analysis.trial.rules.hold import spread_pct, tremor_pct
 from analysis.trial.rules.ramp import preload_pct, steepest
 from analysis.trial.verdict import Judgement
 
@@ -58,11 +58,11 @@ def technique_of(judgement: Judgement, protocol: Protocol, context: TrialContext
     >>> round(done.preload_pct)
     9
     """
-    effort, parts, measures = judgement.effort, judgement.parts, judgement.measures
-    if effort is None or parts is None:
+    effort, phases, measures = judgement.effort, judgement.phases, judgement.measures
+    if effort is None or phases is None:
         return Technique()
     evidence = Evidence(
-        effort=effort, parts=parts, measures=measures, protocol=protocol, context=context or TrialContext()
+        effort=effort, phases=phases, measures=measures, protocol=protocol, context=context or TrialContext()
     )
     found = steepest(evidence)
     return Technique(
@@ -72,5 +72,5 @@ def technique_of(judgement: Judgement, protocol: Protocol, context: TrialContext
         hold_time_s=measures.hold_time_s,
         hold_spread_pct=spread_pct(evidence),
         hold_trend_pct_per_s=measures.hold_trend_pct_per_s,
-        shake_pct=shake_pct(evidence),
+        shake_pct=tremor_pct(evidence),
     )

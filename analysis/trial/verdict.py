@@ -12,7 +12,7 @@ from acquire.values.records import Trace, TrialContext
 from analysis.trial.effort import LEAST_SAMPLES, Effort, prepare
 from analysis.trial.faults import CODES, Fault, SaidForce, Severity
 from analysis.trial.measures import Measures, Withheld, measure, nothing_measured
-from analysis.trial.phases import Parts, find_parts
+from analysis.trial.phases import Phases, find_phases
 from analysis.trial.protocol import Protocol
 from analysis.trial.rules import examiner, hold, ramp, sensor
 from analysis.trial.rules.evidence import Evidence
@@ -30,8 +30,8 @@ class Judgement:
     faults: tuple[Fault, ...]
     """In the order of `analysis.trial.faults.CODES`, those that reject first."""
     effort: Effort | None = None
-    parts: Parts | None = None
-    """The prepared trace and its parts, for drawing; None when there was no effort."""
+    phases: Phases | None = None
+    """The prepared trace and its phases, for drawing; None when there was no effort."""
 
     @property
     def verdict(self) -> Literal["accepted", "rejected"]:
@@ -100,14 +100,14 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
         forces = level, top = SaidForce(limit), SaidForce(highest, digits=1)
         why = f"The force never rose above {level} (highest {top})"
         return _no_effort(why, measured=highest, limit=limit, effort=effort, forces=forces)
-    parts = find_parts(effort, protocol)
-    measures, withheld = measure(effort, parts)
+    phases = find_phases(effort, protocol)
+    measures, withheld = measure(effort, phases)
     evidence = Evidence(
-        effort=effort, parts=parts, measures=measures, protocol=protocol, context=context or TrialContext()
+        effort=effort, phases=phases, measures=measures, protocol=protocol, context=context or TrialContext()
     )
     found = [fault for rule in RULES if (fault := rule(evidence)) is not None]
     found.sort(key=lambda fault: (fault.severity is not Severity.REJECT, CODES.index(fault.code)))
-    return Judgement(measures=measures, withheld=withheld, faults=tuple(found), effort=effort, parts=parts)
+    return Judgement(measures=measures, withheld=withheld, faults=tuple(found), effort=effort, phases=phases)
 
 
 def _no_effort(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from analysis.trial.effort import Effort
-from analysis.trial.phases import Parts
+from analysis.trial.phases import Phases
 
 SETTLING_S = 0.3
 """After the release, the force is left this long to settle."""
@@ -25,11 +25,11 @@ class ZeroAfter:
     """The first sample it was taken from; it reaches to the end of the trace."""
 
 
-def zero_after(effort: Effort, parts: Parts) -> ZeroAfter | None:
+def zero_after(effort: Effort, phases: Phases) -> ZeroAfter | None:
     """Return the zero after the release, or None when the trace ends too soon to tell."""
-    if parts.release is None:
+    if phases.release is None:
         return None
-    start = max(effort.index(parts.release + SETTLING_S), len(effort.force) - effort.samples(WINDOW_S))
+    start = max(effort.index(phases.release + SETTLING_S), len(effort.force) - effort.samples(WINDOW_S))
     tail = effort.force[start:]
     if len(tail) < max(2.0, LEAST_S * effort.rate):
         return None

@@ -181,10 +181,10 @@ def test_rates_are_those_of_the_protocol():
     assert protocol.hold.score_s == 3.0
     assert least["a trial without a warning"] == protocol.slow_sensor.warn_below_hz
     assert least["hold: mean of 50 ms, at least four samples"] == 4.0 / protocol.hold.smoothing_s
-    assert least["jerk: slope over 0.2 s, at least ten samples"] == 10.0 / protocol.jerk.window_s
+    assert least["jerk: slope over 0.2 s, at least ten samples"] == 10.0 / protocol.steepest_rise.window_s
     assert least["shortest ramp of 0.5 s, to 5 %"] == 1.0 / (0.05 * protocol.ramp.reject_below_s)
     tremor = least["tremor up to 12 Hz, less than 5 % lost"]
-    assert through(protocol.shake.high_hz, tremor) >= 0.95 > through(protocol.shake.high_hz, tremor - 1.0)
+    assert through(protocol.tremor.high_hz, tremor) >= 0.95 > through(protocol.tremor.high_hz, tremor - 1.0)
     assert least["rate from onset to 50 ms"] == EARLY_HZ[50]
     assert {EARLY_HZ[band] for band in (100, 150, 200, 250)} == {least["rates from onset to 100, 150, 200, 250 ms"]}
 

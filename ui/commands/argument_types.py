@@ -26,7 +26,7 @@ def between(least: float, most: float, *, open_end: bool = False) -> Callable[[s
     return number
 
 
-def whole(least: int) -> Callable[[str], int]:
+def whole_number(least: int) -> Callable[[str], int]:
     """Return a reader of whole numbers, from one up."""
 
     def number(text: str) -> int:

@@ -8,7 +8,7 @@ from typing import TypeAlias
 
 from ui.commands.argument_types import above as _above
 from ui.commands.argument_types import between as _between
-from ui.commands.argument_types import whole as _whole
+from ui.commands.argument_types import whole_number as _whole
 from ui.commands.new_sensor_arguments import new_sensor_options, wrong_new_sensor
 from ui.version import program_version
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from analysis.audit.archive_audit import Audit
 from analysis.trial.protocol import Protocol, load_protocol
-from ui.model.audit.work import Told, audit_archive, mapper_for
+from ui.model.audit.work import TerminalProgress, audit_archive, mapper_for
 from ui.papers.audit.coaching_sheet import coach
 from ui.papers.audit.files import audit_json, write_csv
 from ui.papers.audit.text import audit_text
@@ -24,7 +24,7 @@ def run(options: argparse.Namespace) -> int:
         store=None if options.store is None else Path(options.store),
         mapper=mapper_for(options.processes, options.cluster),
         blind=options.blind,
-        progress=Told(),
+        progress=TerminalProgress(),
     )
     if options.json:
         print(json.dumps(audit_json(audit), indent=1, allow_nan=False))

@@ -28,7 +28,7 @@ from ui.session.check_routine import CheckRoutine, State
 from ui.session.check_run import CheckRun
 from ui.session.check_setup import CheckSetup, refuse_overload
 from ui.session.open_sensor import open_for_check
-from ui.words.bluetooth_text import radio_text
+from ui.words.bluetooth_text import bluetooth_text
 from ui.words.words import Words
 
 SAY_S = 5.0
@@ -82,8 +82,8 @@ def _carried_through(options: argparse.Namespace, log: CheckLog) -> SensorCheck:
         zero=options.zero,
         tell=say,
     )
-    if radio := radio_text(sensor.link.radio, Words()):
-        say(f"{sensor.link.port}: {radio}")
+    if status := bluetooth_text(sensor.link.bluetooth, Words()):
+        say(f"{sensor.link.port}: {status}")
     with CheckRun(sensor, setup, limits) as run_:
         presses = Presses()
         while not run_.routine.done:

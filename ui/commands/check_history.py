@@ -17,7 +17,7 @@ from matplotlib.figure import Figure
 from acquire.sensor.profile import load_profile
 from analysis.sensor_check import SensorCheck, Status
 from ui.model.check.log import CheckLog, CheckLogError
-from ui.model.check.trend import Trend, trends
+from ui.model.check.trend import CheckTrend, trends
 from ui.papers.picture import BLUE, GREEN, GREY, ORANGE, VERMILION, save_figure
 from ui.papers.tables import NOTHING, text_table
 from ui.words.words import Words
@@ -121,7 +121,7 @@ def draw_history(checks: Sequence[SensorCheck], path: Path, *, title: str) -> No
     save_figure(figure, path)
 
 
-def _panel(axis: Axes, trend: Trend, name: str) -> None:
+def _panel(axis: Axes, trend: CheckTrend, name: str) -> None:
     axis.set_ylabel(name, fontsize=9)
     axis.tick_params(labelsize=8)
     axis.spines[["top", "right"]].set_visible(False)

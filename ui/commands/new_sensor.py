@@ -19,7 +19,7 @@ from acquire.links.base import Link
 from acquire.sensor.profile_text import save_profile
 from acquire.values.units import ForceUnit
 from ui.commands.dialogue import Dialogue
-from ui.commands.observe_sensor import Looking, baud_finding, open_radio, open_serial, radio_findings
+from ui.commands.observe_sensor import Looking, baud_finding, bluetooth_findings, open_bluetooth, open_serial
 from ui.commands.proposal_text import guesses, proposal_file, proposal_json, proposal_notes, proposal_table
 
 UNNAMED = "new-sensor"
@@ -87,7 +87,7 @@ def _known(options: argparse.Namespace, link: tuple[Finding, ...], tried: tuple[
 def _from_file(options: argparse.Namespace) -> Proposal:
     capture = read_capture(options.capture)
     if capture.datagrams:
-        link = radio_findings(capture.service, capture.characteristic, why="it was kept with what it sent")
+        link = bluetooth_findings(capture.service, capture.characteristic, why="it was kept with what it sent")
     elif options.baud is not None:
         link = (_given_baud(options.baud),)
     else:
@@ -104,7 +104,7 @@ def _live(options: argparse.Namespace, dialogue: Dialogue) -> Proposal:
     """Look at a sensor that is there."""
     dialogue.tell(f"listening to {options.port}")
     if options.bluetooth:
-        link, findings = open_radio(options.port, start=options.start, stop=options.stop, dialogue=dialogue)
+        link, findings = open_bluetooth(options.port, start=options.start, stop=options.stop, dialogue=dialogue)
         with link:
             return _watch(options, dialogue, link, _known(options, findings))
     serial = open_serial(options.port, baud=options.baud, start=options.start, stop=options.stop)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ui.commands.argument_types import above, command_text, profile_name, whole
+from ui.commands.argument_types import above, command_text, profile_name, whole_number
 
 NEW_SENSOR = (
     *("--port", "--capture", "--bluetooth", "--out", "--keep", "--name", "--title", "--baud", "--rate", "--rated"),
@@ -26,7 +26,9 @@ def new_sensor_options(parser: argparse.ArgumentParser) -> None:
     known = parser.add_argument_group("what you know of it already")
     known.add_argument("--name", type=profile_name, help="of the profile (that of the file)")
     known.add_argument("--title", help="what it is, in one line")
-    known.add_argument("--baud", type=whole(1), metavar="N", help="bits per second; otherwise the usual ones are tried")
+    known.add_argument(
+        "--baud", type=whole_number(1), metavar="N", help="bits per second; otherwise the usual ones are tried"
+    )
     known.add_argument("--rate", type=above(0.0), metavar="HZ", help="samples per second")
     known.add_argument("--rated", type=above(0.0), metavar="N", help="the most it may carry, newtons")
     known.add_argument("--counts-per-newton", type=above(0.0), metavar="X", help="its sensitivity, without sign")

@@ -24,7 +24,7 @@ PUSH_S = 5.0
 """For a push of three seconds, and for hearing that it is wanted."""
 LET_GO_S = 2.0
 WEIGHED_S = 2.5
-RADIO_S = 2.0
+LISTEN_S = 2.0
 """To hear what a characteristic notifies."""
 
 
@@ -138,7 +138,7 @@ def choose_notifier(found: Sequence[Notifier], hear: Callable[[Notifier], Legibi
     return best
 
 
-def open_radio(port: str, *, start: str, stop: str, dialogue: Dialogue) -> tuple[Link, tuple[Finding, ...]]:
+def open_bluetooth(port: str, *, start: str, stop: str, dialogue: Dialogue) -> tuple[Link, tuple[Finding, ...]]:
     """Open a radio sensor at the characteristic that sends; return the findings of its link.
 
     Raises
@@ -169,15 +169,15 @@ def open_radio(port: str, *, start: str, stop: str, dialogue: Dialogue) -> tuple
 
     def hear(each: Notifier) -> Legibility:
         with BluetoothLink(port, provisional(each)) as link:
-            return legibility(Capture(chunks=tuple(listen(link, RADIO_S, time.monotonic)), datagrams=True))
+            return legibility(Capture(chunks=tuple(listen(link, LISTEN_S, time.monotonic)), datagrams=True))
 
     found = notifiers(port)
     chosen = choose_notifier(found, hear, dialogue)
     why = "it notifies" if len(found) == 1 else f"of {len(found)} that notify, it reads best"
-    return BluetoothLink(port, provisional(chosen)), radio_findings(*chosen, why=why)
+    return BluetoothLink(port, provisional(chosen)), bluetooth_findings(*chosen, why=why)
 
 
-def radio_findings(service: str, characteristic: str, *, why: str) -> tuple[Finding, ...]:
+def bluetooth_findings(service: str, characteristic: str, *, why: str) -> tuple[Finding, ...]:
     """Return what is known of the link of a radio sensor."""
     return (
         Finding(key="link", value="bluetooth", confidence=Confidence.GIVEN, why="as you said"),

@@ -18,7 +18,7 @@ from ui.session.judged import JudgedTrial
 from ui.session.open_sensor import OpenSensor, open_sensor
 from ui.session.recording import recorder_of
 from ui.session.store import SessionStore
-from ui.words.bluetooth_text import radio_text
+from ui.words.bluetooth_text import bluetooth_text
 from ui.words.words import Words
 
 EPOCH = 0.0
@@ -48,10 +48,10 @@ class Sensors:
             second=recorder_of(self.second, context, second, epoch=EPOCH, pause_s=UNWATCHED_S),
         )
 
-    def radio_lines(self) -> tuple[str, ...]:
+    def bluetooth_lines(self) -> tuple[str, ...]:
         """Return signal and battery of each radio sensor, a line each."""
         both = [sensor for sensor in (self.first, self.second) if sensor is not None]
-        said = [(sensor.link.port, radio_text(sensor.link.radio, Words())) for sensor in both]
+        said = [(sensor.link.port, bluetooth_text(sensor.link.bluetooth, Words())) for sensor in both]
         return tuple(f"{port}: {text}" for port, text in said if text)
 
     def __enter__(self) -> Self:

@@ -64,7 +64,7 @@ def run(options: argparse.Namespace) -> int:
         )
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
         print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
-        for line in sensors.radio_lines():
+        for line in sensors.bluetooth_lines():
             print(line, file=tell)
         watch = _watched(sensor)
         judged = [] if progress.done else _record(sensors, store, progress, tell, unit, lsl=options.lsl, watch=watch)

@@ -18,14 +18,14 @@ from ui.words.bluetooth_text import signal_text
 from ui.words.words import Words
 
 if TYPE_CHECKING:
-    from acquire.links.bluetooth_search import RadioSensor
+    from acquire.links.bluetooth_search import BluetoothSensor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
     """What listening for radio sensors gave."""
 
-    sensors: tuple[RadioSensor, ...] = ()
+    sensors: tuple[BluetoothSensor, ...] = ()
     trouble: str = ""
     """Why nothing could be heard; empty when listening worked."""
 
@@ -58,11 +58,11 @@ def run(options: argparse.Namespace) -> int:
 
 def listen(seconds: float) -> Heard:
     """Listen for radio sensors; what keeps it from that is told, not raised."""
-    from acquire.links.bluetooth_search import radio_sensors  # noqa: PLC0415 - only needed here, and slow to import
+    from acquire.links.bluetooth_search import bluetooth_sensors  # noqa: PLC0415 - only needed here, and slow to import
 
     print(f"listening for radio sensors for {seconds:g} s", file=sys.stderr)
     try:
-        return Heard(sensors=radio_sensors(seconds, services=services_of_profiles()))
+        return Heard(sensors=bluetooth_sensors(seconds, services=services_of_profiles()))
     except LinkError as error:
         return Heard(trouble=str(error))
 
@@ -79,7 +79,7 @@ def _show_heard(heard: Heard, profiles: Sequence[Profile]) -> None:
         print(heard.trouble or "none in reach: switch the sensor on and bring it near")
 
 
-def _fitting(sensor: RadioSensor, profiles: Sequence[Profile]) -> str:
+def _fitting(sensor: BluetoothSensor, profiles: Sequence[Profile]) -> str:
     return " or ".join(profile.name for profile in profiles_for(sensor, profiles)) or "-"
 
 

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from acquire.errors import ArchiveError
 from acquire.files.atomic import replace_file
 from analysis.trial.faults import Severity
-from analysis.trial.phases import Parts
+from analysis.trial.phases import Phases
 from ui.progress import counted
 from ui.session.judged import JudgedTrial
 
@@ -99,33 +99,33 @@ def _panel(axis: Axes, number: int, judged: JudgedTrial) -> None:
     axis.tick_params(labelsize=8)
     axis.spines[["top", "right"]].set_visible(False)
     axis.grid(axis="y", linewidth=0.4, color="#dddddd")
-    effort, parts = judgement.effort, judgement.parts
+    effort, phases = judgement.effort, judgement.phases
     if effort is None:
         return
     zero = judgement.measures.onset_s or 0.0
     top = 1.32 * float(max(effort.fine.max(), 1.0))
-    if parts is not None:
-        _mark_parts(axis, judged, parts, zero, top)
+    if phases is not None:
+        _mark_phases(axis, judged, phases, zero, top)
         _mark_faults(axis, judged, zero)
     axis.plot(effort.time - zero, effort.fine, color=BLUE, linewidth=1.1)
     axis.set_ylim(min(-0.13 * top, 1.1 * float(effort.fine.min())), top)
 
 
-def _mark_parts(axis: Axes, judged: JudgedTrial, parts: Parts, zero: float, top: float) -> None:
+def _mark_phases(axis: Axes, judged: JudgedTrial, phases: Phases, zero: float, top: float) -> None:
     effort = judged.judgement.effort
     if effort is None:
         return
-    start, stop = float(effort.time[parts.hold.start]) - zero, float(effort.time[parts.hold.stop - 1]) - zero
-    ramp_end = parts.ramp_end - zero
+    start, stop = float(effort.time[phases.hold.start]) - zero, float(effort.time[phases.hold.stop - 1]) - zero
+    ramp_end = phases.ramp_end - zero
     axis.axvspan(0.0, ramp_end, color=ORANGE, alpha=0.16, linewidth=0)
     axis.axvspan(start, stop, color=GREEN, alpha=0.13, linewidth=0)
     axis.text(ramp_end / 2.0, -0.105 * top, "ramp", ha="center", fontsize=7, color=GREY)
     axis.text((start + stop) / 2.0, -0.105 * top, "hold", ha="center", fontsize=7, color=GREY)
-    first, last = float(effort.time[parts.score_start]) - zero, float(effort.time[parts.score_stop - 1]) - zero
-    axis.plot([first, last], [parts.plateau_force] * 2, color="black", linewidth=1.0, linestyle=(0, (4, 2)))
+    first, last = float(effort.time[phases.score_start]) - zero, float(effort.time[phases.score_stop - 1]) - zero
+    axis.plot([first, last], [phases.plateau_force] * 2, color="black", linewidth=1.0, linestyle=(0, (4, 2)))
     axis.annotate(
-        f"{parts.plateau_force:.0f} N",
-        (first, parts.plateau_force),
+        f"{phases.plateau_force:.0f} N",
+        (first, phases.plateau_force),
         xytext=(2, -11),
         textcoords="offset points",
         fontsize=8,

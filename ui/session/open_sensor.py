@@ -104,7 +104,7 @@ def open_sensor(
     known = load_calibration(calibration) if calibration else profile.nominal_calibration()
     if profile.link == "bluetooth":
         tell(f"looking for {port or f'a radio sensor of the profile {profile.name}'}")
-        opened = _open_radio(profile, known, port or "", giving_up)
+        opened = _open_bluetooth(profile, known, port or "", giving_up)
     else:
         opened = _open_port(profile, known, port, speed=speed, efforts=efforts)
     if zero:
@@ -129,7 +129,7 @@ def _open_port(
     return OpenSensor(profile=profile, calibration=known, link=simulated, reopen=None, clock=simulated.clock)
 
 
-def _open_radio(profile: Profile, known: Calibration, wanted: str, giving_up: threading.Event | None) -> OpenSensor:
+def _open_bluetooth(profile: Profile, known: Calibration, wanted: str, giving_up: threading.Event | None) -> OpenSensor:
     if SERIAL_PORT.match(wanted):
         raise LinkError(
             f"{wanted} is a serial port, and {profile.name} is the profile of a radio sensor: say with --port what the "

@@ -123,7 +123,7 @@ class BatteryRunner:
         """When the force of the trial under way left the zero, on the clock; None before it has."""
         return None if self._cues is None else self._cues.began
 
-    def resume(self, trials: Sequence[Trial], *, left_out: Sequence[TrialContext] = ()) -> None:
+    def resume(self, trials: Sequence[Trial], *, skipped: Sequence[TrialContext] = ()) -> None:
         """Count the trials of a session that is gone on with, and leave out what was left out.
 
         Trials set aside do not count, nor those that a crash broke off before they were any good. An item that went
@@ -131,7 +131,7 @@ class BatteryRunner:
         """
         for stored, trial in enumerate(trials):
             self._count(trial, stored)
-        for context in left_out:
+        for context in skipped:
             for place in self._places(context):
                 self.items[place] = replace(self.items[place], skipped=True)
         left = [i for i, item in enumerate(self.items) if not self._complete(item)]

@@ -85,7 +85,7 @@ class SessionStore:
 
     def leave_out(self, item: TrialContext) -> None:
         """Note that an item of the battery is left out, here; `save` brings it to the file."""
-        self.session = self.session.with_left_out(item)
+        self.session = self.session.with_skipped(item)
 
     def has(self, trial: Trial) -> bool:
         """Tell whether a trial with the very same samples has been saved."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from acquire.links.base import RadioState
+from acquire.links.base import BluetoothState
 from ui.words.words import Words
 
 GOOD_DBM, FAIR_DBM = -70, -85
@@ -29,12 +29,12 @@ def signal_text(dbm: int | None, words: Words) -> str:
     return words(f"radio.{key}", dbm=dbm)
 
 
-def radio_text(state: RadioState | None, words: Words) -> str:
+def bluetooth_text(state: BluetoothState | None, words: Words) -> str:
     """Return signal and battery of an open sensor, as far as they are known; nothing for one by cable.
 
     Examples
     --------
-    >>> radio_text(RadioState(signal_dbm=-88, battery_pct=9), Words())
+    >>> bluetooth_text(BluetoothState(signal_dbm=-88, battery_pct=9), Words())
     'signal weak (-88 dBm), battery 9 %: charge it'
     """
     if state is None:

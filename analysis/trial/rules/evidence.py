@@ -11,7 +11,7 @@ from acquire.values.records import TrialContext
 from analysis.trial.effort import Effort
 from analysis.trial.faults import Fault
 from analysis.trial.measures import Measures
-from analysis.trial.phases import Parts
+from analysis.trial.phases import Phases
 from analysis.trial.protocol import Protocol
 
 
@@ -20,14 +20,14 @@ class Evidence:
     """One measured effort, the protocol it is judged by, and what it was."""
 
     effort: Effort
-    parts: Parts
+    phases: Phases
     measures: Measures
     protocol: Protocol
     context: TrialContext
 
     def percent(self, newtons: float) -> float:
         """Return a force as a percentage of the plateau force."""
-        return 100.0 * newtons / self.parts.plateau_force
+        return 100.0 * newtons / self.phases.plateau_force
 
     def at(self, index: int) -> float:
         """Return the time of a sample, s; the last one's when there is no such sample."""
@@ -36,13 +36,13 @@ class Evidence:
     @property
     def hold_span(self) -> tuple[float, float]:
         """When the hold begins and ends, s."""
-        return self.at(self.parts.hold.start), self.at(self.parts.hold.stop - 1)
+        return self.at(self.phases.hold.start), self.at(self.phases.hold.stop - 1)
 
     def lost_in_hold(self) -> int:
         """Return how many samples are missing in the hold."""
         if self.effort.lost is None:
             return 0
-        return int(np.count_nonzero(self.effort.lost[self.parts.hold.start : self.parts.hold.stop]))
+        return int(np.count_nonzero(self.effort.lost[self.phases.hold.start : self.phases.hold.stop]))
 
 
 Rule = Callable[[Evidence], Fault | None]

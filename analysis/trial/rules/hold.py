@@ -35,7 +35,7 @@ def short_hold(evidence: Evidence) -> Fault | None:
 
 def unsteady_hold(evidence: Evidence) -> Fault | None:
     """Spread of the held part about its trend."""
-    parts, rule = evidence.parts, evidence.protocol.unsteady_hold
+    phases, rule = evidence.phases, evidence.protocol.unsteady_hold
     measured = spread_pct(evidence)
     if measured is None:
         return None
@@ -49,15 +49,15 @@ def unsteady_hold(evidence: Evidence) -> Fault | None:
         limit=grade[1],
         text=f"The hold varied by {measured:.1f} % about its level (standard deviation), more than "
         f"{grade[1]:.0f} %: settle limb, pad and your own stance, and ask for one steady push.",
-        start=evidence.at(parts.level_start),
-        stop=evidence.at(parts.level_stop - 1),
+        start=evidence.at(phases.level_start),
+        stop=evidence.at(phases.level_stop - 1),
     )
 
 
 def spread_pct(evidence: Evidence) -> float | None:
     """Return the standard deviation of the held part about its trend, % of the plateau; None below 3 samples."""
-    effort, parts = evidence.effort, evidence.parts
-    held = slice(parts.level_start, parts.level_stop)
+    effort, phases = evidence.effort, evidence.phases
+    held = slice(phases.level_start, phases.level_stop)
     time, force = effort.time[held], effort.force[held]
     if len(force) < 3:
         return None
@@ -94,14 +94,14 @@ def _trend(evidence: Evidence, *, rising: bool) -> Fault | None:
         limit=grade[1] if rising else -grade[1],
         text=f"The force {verb} by {abs(trend):.1f} % per second during the hold, more than {grade[1]:.0f} %: "
         f"{advice}.",
-        start=evidence.at(evidence.parts.level_start),
-        stop=evidence.at(evidence.parts.level_stop - 1),
+        start=evidence.at(evidence.phases.level_start),
+        stop=evidence.at(evidence.phases.level_stop - 1),
     )
 
 
 def overshoot(evidence: Evidence) -> Fault | None:
     """A peak above the plateau, unless the examiner made it."""
-    peak, parts, rule = evidence.measures.peak_force_n, evidence.parts, evidence.protocol.overshoot
+    peak, phases, rule = evidence.measures.peak_force_n, evidence.phases, evidence.protocol.overshoot
     if peak is None:
         return None
     measured = evidence.percent(peak)
@@ -115,15 +115,15 @@ def overshoot(evidence: Evidence) -> Fault | None:
         limit=grade[1],
         text=f"The peak was {measured:.0f} % of the plateau force, more than {grade[1]:.0f} %: ask for a build-up "
         "that settles at the level the person can keep.",
-        start=evidence.at(max(0, parts.peak_index - 1)),
-        stop=evidence.at(parts.peak_index + 1),
+        start=evidence.at(max(0, phases.peak_index - 1)),
+        stop=evidence.at(phases.peak_index + 1),
     )
 
 
-def shake(evidence: Evidence) -> Fault | None:
+def tremor(evidence: Evidence) -> Fault | None:
     """Trembling of hands on the plateau; not judged on a sensor or a hold that cannot show it."""
-    parts, rule = evidence.parts, evidence.protocol.shake
-    measured = shake_pct(evidence)
+    phases, rule = evidence.phases, evidence.protocol.tremor
+    measured = tremor_pct(evidence)
     if measured is None:
         return None
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
@@ -136,18 +136,18 @@ def shake(evidence: Evidence) -> Fault | None:
         limit=grade[1],
         text=f"The plateau trembled by {measured:.1f} % between {rule.low_hz:.0f} and {rule.high_hz:.0f} Hz, more "
         f"than {grade[1]:.0f} %: brace your arms against your body, or use a belt.",
-        start=evidence.at(parts.level_start),
-        stop=evidence.at(parts.level_stop - 1),
+        start=evidence.at(phases.level_start),
+        stop=evidence.at(phases.level_stop - 1),
     )
 
 
-def shake_pct(evidence: Evidence) -> float | None:
+def tremor_pct(evidence: Evidence) -> float | None:
     """Return the trembling on the plateau, % of it; None where sensor or hold cannot show it."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.shake
-    held = effort.force[parts.level_start : parts.level_stop]
+    effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.tremor
+    held = effort.force[phases.level_start : phases.level_stop]
     if len(held) < 2.0 * effort.rate / rule.low_hz or rule.high_hz >= effort.rate / 2.0:
         return None
     return evidence.percent(band_rms(held, effort.rate, low_hz=rule.low_hz, high_hz=rule.high_hz))
 
 
-RULES: tuple[Rule, ...] = (short_hold, unsteady_hold, still_rising, fading, overshoot, shake)
+RULES: tuple[Rule, ...] = (short_hold, unsteady_hold, still_rising, fading, overshoot, tremor)

@@ -32,24 +32,24 @@ def preload_pct(evidence: Evidence) -> float:
     """Return the force that was on before the ramp, % of the plateau."""
     start, stop = _before_ramp(evidence)
     before = float(evidence.effort.force[start:stop].mean()) if stop > start else 0.0
-    return evidence.percent(max(evidence.parts.baseline, before))
+    return evidence.percent(max(evidence.phases.baseline, before))
 
 
 def _before_ramp(evidence: Evidence) -> tuple[int, int]:
     """Return the samples just before the ramp."""
     window = evidence.effort.samples(evidence.protocol.preload.window_s)
-    stop = window if evidence.parts.onset is None else evidence.parts.onset_index
+    stop = window if evidence.phases.onset is None else evidence.phases.onset_index
     return max(0, stop - window), stop
 
 
 def countermovement(evidence: Evidence) -> Fault | None:
     """A dip below the baseline just before the onset: a wind-up, or a hand that lets go."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.countermovement
-    start = max(0, parts.onset_index - effort.samples(rule.window_s))
-    if parts.onset is None or start >= parts.onset_index:
+    effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.countermovement
+    start = max(0, phases.onset_index - effort.samples(rule.window_s))
+    if phases.onset is None or start >= phases.onset_index:
         return None
-    lowest = start + int(np.argmin(effort.fine[start : parts.onset_index]))
-    depth = parts.baseline - float(effort.fine[lowest])
+    lowest = start + int(np.argmin(effort.fine[start : phases.onset_index]))
+    depth = phases.baseline - float(effort.fine[lowest])
     grade = graded(evidence.percent(depth), warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None or depth <= rule.noise_sds * effort.noise:
         return None
@@ -62,7 +62,7 @@ def countermovement(evidence: Evidence) -> Fault | None:
         text=f"The force dipped by {measured:.1f} % of the plateau just before the ramp, more than "
         f"{grade[1]:.0f} %: keep the pad still on the limb and ask for a push without a wind-up.",
         start=evidence.at(start),
-        stop=evidence.at(parts.onset_index),
+        stop=evidence.at(phases.onset_index),
     )
 
 
@@ -94,14 +94,14 @@ def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
         limit=grade[1],
         text=f"The ramp took {taken:.2f} s, {compared} than {grade[1]:.1f} s: ask the person to build up "
         f"{advice}, over {told.ramp_least_s:.0f} to {told.ramp_most_s:.0f} s.",
-        start=evidence.at(evidence.parts.onset_index),
-        stop=evidence.parts.ramp_end,
+        start=evidence.at(evidence.phases.onset_index),
+        stop=evidence.phases.ramp_end,
     )
 
 
-def jerk(evidence: Evidence) -> Fault | None:
+def steepest_rise(evidence: Evidence) -> Fault | None:
     """The steepest stretch of the ramp."""
-    found, rule = steepest(evidence), evidence.protocol.jerk
+    found, rule = steepest(evidence), evidence.protocol.steepest_rise
     if found is None:
         return None
     measured, start = found
@@ -122,11 +122,11 @@ def jerk(evidence: Evidence) -> Fault | None:
 
 def steepest(evidence: Evidence) -> tuple[float, int] | None:
     """Return the steepest stretch of the ramp, % of the plateau per second, and its first sample; None without one."""
-    effort, parts = evidence.effort, evidence.parts
-    width = effort.samples(evidence.protocol.jerk.window_s)
-    begin = max(0, parts.onset_index - width)
-    ramp = effort.fine[begin : parts.ramp_stop + width]
-    if parts.onset is None or len(ramp) <= width:
+    effort, phases = evidence.effort, evidence.phases
+    width = effort.samples(evidence.protocol.steepest_rise.window_s)
+    begin = max(0, phases.onset_index - width)
+    ramp = effort.fine[begin : phases.ramp_stop + width]
+    if phases.onset is None or len(ramp) <= width:
         return None
     rises = ramp[width:] - ramp[:-width]
     at = int(np.argmax(rises))
@@ -135,9 +135,9 @@ def steepest(evidence: Evidence) -> tuple[float, int] | None:
 
 def stepped_ramp(evidence: Evidence) -> Fault | None:
     """A fall within the ramp."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.stepped_ramp
-    ramp = effort.smooth[parts.onset_index : parts.ramp_stop + 1]
-    if parts.onset is None or len(ramp) < 2:
+    effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.stepped_ramp
+    ramp = effort.smooth[phases.onset_index : phases.ramp_stop + 1]
+    if phases.onset is None or len(ramp) < 2:
         return None
     falls = np.maximum.accumulate(ramp) - ramp
     lowest = int(np.argmax(falls))
@@ -152,9 +152,9 @@ def stepped_ramp(evidence: Evidence) -> Fault | None:
         limit=grade[1],
         text=f"The force fell back by {measured:.0f} % of the plateau within the ramp, more than "
         f"{grade[1]:.0f} %: ask for one push that builds up without stopping.",
-        start=evidence.at(parts.onset_index + int(np.argmax(ramp[: lowest + 1]))),
-        stop=evidence.at(parts.onset_index + lowest),
+        start=evidence.at(phases.onset_index + int(np.argmax(ramp[: lowest + 1]))),
+        stop=evidence.at(phases.onset_index + lowest),
     )
 
 
-RULES: tuple[Rule, ...] = (preload, countermovement, fast_ramp, slow_ramp, jerk, stepped_ramp)
+RULES: tuple[Rule, ...] = (preload, countermovement, fast_ramp, slow_ramp, steepest_rise, stepped_ramp)

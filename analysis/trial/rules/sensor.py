@@ -18,7 +18,7 @@ FLAT_S = 0.05
 def zero_shift(evidence: Evidence) -> Fault | None:
     """Zero after the release against zero before; not judged when the trace ends too soon."""
     effort, rule = evidence.effort, evidence.protocol.zero_shift
-    after = zero_after(effort, evidence.parts)
+    after = zero_after(effort, evidence.phases)
     if after is None:
         return None
     measured = evidence.percent(abs(after.shift_n))
@@ -65,29 +65,29 @@ def _flat_top(evidence: Evidence) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
     Equal readings are no sign of a limit on a noiseless trace, or where a count is coarser than the noise.
     """
     effort = evidence.effort
-    top = effort.force[evidence.parts.onset_index : evidence.parts.release_index]
+    top = effort.force[evidence.phases.onset_index : evidence.phases.release_index]
     steps = np.abs(np.diff(effort.force[: max(3, effort.quiet_stop)]))
     finest = float(steps[steps > 0].min(initial=np.inf))
     if not (effort.noise > 0.0 and finest < effort.noise):
         return np.empty(0, dtype=np.intp)
     least = max(3, round(FLAT_S * effort.rate))
     flat = [run for run in runs(top == top.max()) if run[1] - run[0] >= least]
-    return evidence.parts.onset_index + np.concatenate([np.arange(a, b) for a, b in flat] or [np.empty(0, np.intp)])
+    return evidence.phases.onset_index + np.concatenate([np.arange(a, b) for a, b in flat] or [np.empty(0, np.intp)])
 
 
 def lost_samples(evidence: Evidence) -> Fault | None:
     """Samples missing in the hold, by share and by the longest gap; in the ramp by the longest gap."""
-    effort, parts, rule = evidence.effort, evidence.parts, evidence.protocol.lost_samples
+    effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.lost_samples
     if effort.lost is None:
         return None
-    begin = _gap_start(effort.lost, parts.onset_index)
-    lost = int(np.count_nonzero(effort.lost[begin : parts.hold.stop]))
+    begin = _gap_start(effort.lost, phases.onset_index)
+    lost = int(np.count_nonzero(effort.lost[begin : phases.hold.stop]))
     if lost < rule.warn_samples:
         return None
     in_hold = evidence.lost_in_hold()
-    gaps = runs(effort.lost[begin : parts.hold.stop])
+    gaps = runs(effort.lost[begin : phases.hold.stop])
     longest = max((b - a for a, b in gaps), default=0) / effort.rate
-    share = 100.0 * in_hold / (parts.hold.stop - parts.hold.start)
+    share = 100.0 * in_hold / (phases.hold.stop - phases.hold.start)
     by_gap = longest > rule.reject_gap_s
     void = by_gap or share > rule.reject_pct
     where = "the hold" if in_hold == lost else "ramp and hold" if in_hold else "the ramp"

@@ -18,7 +18,7 @@ from grip import ADDRESS, LINES, NAME, PACKETS, grip, packets
 
 from acquire.errors import LinkError, LinkFailure
 from acquire.links import bluetooth
-from acquire.links.base import RadioState
+from acquire.links.base import BluetoothState
 from acquire.links.bluetooth import BluetoothLink
 from acquire.stream.pipeline import Pipeline
 
@@ -110,13 +110,13 @@ def test_sensor_that_takes_no_commands_and_needs_none_is_only_listened_to(air, o
 
 def test_battery_and_signal_are_told_where_there_are_some(air, opened):
     air.bluez.add(grip(battery=bytes([81]), rssi=-55))
-    assert opened().radio == RadioState(signal_dbm=-55, battery_pct=81)
+    assert opened().bluetooth == BluetoothState(signal_dbm=-55, battery_pct=81)
 
 
 @pytest.mark.parametrize("battery", [None, b"", bytes([101])], ids=["no service", "no value", "reserved value"])
 def test_battery_that_tells_nothing_is_not_known(air, opened, battery):
     air.bluez.add(grip(battery=battery))
-    assert opened().radio.battery_pct is None
+    assert opened().bluetooth.battery_pct is None
 
 
 def test_battery_is_read_again_from_time_to_time(air, opened, until, monkeypatch):
@@ -124,7 +124,7 @@ def test_battery_is_read_again_from_time_to_time(air, opened, until, monkeypatch
     peer = air.bluez.add(grip(battery=bytes([81])))
     link = opened()
     peer.battery = bytes([80])
-    until(lambda: link.radio.battery_pct == 80)
+    until(lambda: link.bluetooth.battery_pct == 80)
 
 
 # what the sensor sends
@@ -323,7 +323,7 @@ def test_sensor_of_a_killed_program_is_found_again_and_brings_each_sample_once(a
         killed.kill()
     assert peer.connected, "the real service keeps it, and so does this one"
     link = opened("", search_s=0.5)
-    assert link.radio.signal_dbm is None
+    assert link.bluetooth.signal_dbm is None
     air.bluez.notify(peer, *packets(np.arange(40)))
     pipeline = piped(link, PACKETS, 40, until)
     assert (pipeline.ring.written, pipeline.timebase.duplicates) == (40, 0)

@@ -12,7 +12,7 @@ from strange_bus import AGREES, GARBAGE, StrangeBus
 from acquire.errors import LinkError, LinkFailure
 from acquire.links import bluetooth
 from acquire.links.bluetooth import BluetoothLink
-from acquire.links.bluetooth_search import radio_sensors
+from acquire.links.bluetooth_search import bluetooth_sensors
 
 COMMANDED = msgspec.structs.replace(PACKETS, start="start\n")
 
@@ -34,7 +34,7 @@ def test_adapter_switched_off(air):
     air.bluez.add(grip())
     air.bluez.power(False)
     assert refused() == (
-        LinkFailure.RADIO_OFF,
+        LinkFailure.BLUETOOTH_OFF,
         "Bluetooth is switched off: switch it on in the system's settings and try again",
     )
 
@@ -142,24 +142,24 @@ def test_sensor_that_is_not_as_its_profile_says(air, changed, profile, lack):
 def test_no_adapter(air):
     air.bluez.adapter = False
     reason, sentence = refused()
-    assert reason is LinkFailure.NO_RADIO
+    assert reason is LinkFailure.NO_BLUETOOTH
     assert "(No Bluetooth adapters found): plug in an adapter" in sentence
 
 
 def test_no_bluetooth_service(air):
     air.bluez.close()
     reason, sentence = refused()
-    assert reason is LinkFailure.NO_RADIO
+    assert reason is LinkFailure.NO_BLUETOOTH
     assert "start the system's Bluetooth service" in sentence
 
 
 def test_no_system_bus(monkeypatch, tmp_path):
     monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", f"unix:path={tmp_path / 'none'}")
     reason, sentence = refused()
-    assert reason is LinkFailure.NO_RADIO
+    assert reason is LinkFailure.NO_BLUETOOTH
     assert "the system bus cannot be reached" in sentence
     with pytest.raises(LinkError, match="the system bus cannot be reached"):
-        radio_sensors(0.1)
+        bluetooth_sensors(0.1)
 
 
 @pytest.mark.parametrize("answer", [GARBAGE, AGREES], ids=["garbage", "agrees"])
@@ -167,10 +167,10 @@ def test_something_that_is_no_bus_at_its_address(monkeypatch, tmp_path, answer):
     bus = StrangeBus(tmp_path / "bus", answer)
     monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", bus.address)
     reason, sentence = refused()
-    assert reason is LinkFailure.NO_RADIO
+    assert reason is LinkFailure.NO_BLUETOOTH
     assert "the system bus cannot be reached" in sentence
     with pytest.raises(LinkError, match="the system bus cannot be reached"):
-        radio_sensors(0.1)
+        bluetooth_sensors(0.1)
     bus.close()
 
 
@@ -180,13 +180,13 @@ def test_listing_ends_in_a_sentence_whatever_bleak_raises(monkeypatch):
 
     monkeypatch.setattr(BleakScanner, "discover", fails)
     with pytest.raises(LinkError, match=r"Bluetooth cannot be reached \('org.bluez'\)") as caught:
-        radio_sensors(0.1)
+        bluetooth_sensors(0.1)
     assert caught.value.reason is LinkFailure.FAILED
 
 
 def test_address_of_the_system_bus_that_is_none(monkeypatch):
     monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", "nonsense")
-    assert refused()[0] is LinkFailure.NO_RADIO
+    assert refused()[0] is LinkFailure.NO_BLUETOOTH
 
 
 def test_fault_of_the_program_keeps_nobody_waiting(monkeypatch):

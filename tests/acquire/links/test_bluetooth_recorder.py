@@ -65,7 +65,7 @@ def test_bluetooth_switched_off_in_a_session_is_told_and_the_session_goes_on(air
         air.bluez.play(peer, packets(np.zeros(500)), period_s=0.002).result(LIMIT_S)
         air.bluez.power(False)
         assert event_of(recorder, LinkLost).error.reason is LinkFailure.OUT_OF_REACH
-        assert event_of(recorder, LinkLost).error.reason is LinkFailure.RADIO_OFF
+        assert event_of(recorder, LinkLost).error.reason is LinkFailure.BLUETOOTH_OFF
         air.bluez.power(True)
         event_of(recorder, LinkBack)
     finally:

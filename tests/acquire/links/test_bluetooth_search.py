@@ -6,7 +6,7 @@ import pytest
 from grip import ADDRESS, LINES, NAME, OTHER_ADDRESS, PACKETS, grip
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.bluetooth_search import find, radio_sensors
+from acquire.links.bluetooth_search import bluetooth_sensors, find
 
 SEARCH_S = 0.45
 
@@ -26,7 +26,7 @@ def refused(wanted):
 def test_what_is_in_reach_is_listed_the_strongest_first(air):
     air.bluez.add(grip(name="Far", address=OTHER_ADDRESS, rssi=-88))
     air.bluez.add(grip(battery=b"2"))
-    near, far = radio_sensors(SEARCH_S)
+    near, far = bluetooth_sensors(SEARCH_S)
     assert (near.name, near.address, near.signal_dbm) == (NAME, ADDRESS, -61)
     assert PACKETS.service in near.services
     assert (far.name, far.signal_dbm) == ("Far", -88)
@@ -34,7 +34,7 @@ def test_what_is_in_reach_is_listed_the_strongest_first(air):
 
 def test_sensor_without_a_name_is_listed_without_one(air):
     air.bluez.add(grip(name=""))
-    (only,) = radio_sensors(SEARCH_S)
+    (only,) = bluetooth_sensors(SEARCH_S)
     assert (only.name, only.address) == ("", ADDRESS)
 
 
@@ -107,7 +107,7 @@ def test_connected_sensor_of_another_kind_is_not_taken(air):
 def test_connected_sensors_of_the_kinds_asked_for_are_listed_last(air):
     left_connected(air)
     air.bluez.add(grip(name="Far", address=OTHER_ADDRESS, rssi=-88))
-    assert [sensor.name for sensor in radio_sensors(SEARCH_S)] == ["Far"]
-    far, connected = radio_sensors(SEARCH_S, services=[LINES.service, PACKETS.service.upper()])
+    assert [sensor.name for sensor in bluetooth_sensors(SEARCH_S)] == ["Far"]
+    far, connected = bluetooth_sensors(SEARCH_S, services=[LINES.service, PACKETS.service.upper()])
     assert far.signal_dbm == -88
     assert (connected.name, connected.signal_dbm, connected.services) == (NAME, None, (PACKETS.service,))

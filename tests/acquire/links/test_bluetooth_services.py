@@ -44,4 +44,4 @@ def test_sensor_that_refuses_is_let_go(air):
 def test_machine_without_bluetooth():
     with pytest.raises(LinkError, match="no working Bluetooth") as caught:
         notifiers("Grip-01", search_s=0.3)
-    assert caught.value.reason is LinkFailure.NO_RADIO
+    assert caught.value.reason is LinkFailure.NO_BLUETOOTH

@@ -112,7 +112,7 @@ def test_commands_go_through():
     link = DisturbedLink(Failing(LINES), Disturbance(drop=Drop(rate=1.0)), frame_end=b"\n")
     link.send(b"start\n")
     assert link._link.heard == [b"start\n"]
-    assert link.radio is None
+    assert link.bluetooth is None
 
 
 def test_live_port_is_disturbed(terminal, until):

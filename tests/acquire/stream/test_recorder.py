@@ -366,7 +366,7 @@ def test_half_a_packet_from_before_is_not_glued_to_the_first_one_after(sensor):
 def test_why_a_lost_sensor_cannot_come_back_is_told_when_it_changes(sensor, monkeypatch):
     monkeypatch.setattr("acquire.stream.recorder.RETRY_S", 0.001)
     monkeypatch.setattr("acquire.stream.recorder.LONGEST_RETRY_S", 0.001)
-    gone, off = LinkFailure.NOT_FOUND, LinkFailure.RADIO_OFF
+    gone, off = LinkFailure.NOT_FOUND, LinkFailure.BLUETOOTH_OFF
     link = sensor.link()
     # a reason that does not last is not told: a port that has just appeared may be refused for a moment
     answers = iter([gone, LinkFailure.NO_PERMISSION, gone, off, off, off, gone, gone])

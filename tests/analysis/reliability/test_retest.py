@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from analysis.reliability.retest import (
     Design,
-    LeftOut,
-    WhyLeftOut,
+    ExcludedPerson,
+    WhyExcluded,
     WhyWithheld,
     examiner_reliability,
     retest_reliability,
@@ -43,7 +43,7 @@ def retests(values=VALUES, days=7.0, **changes):
 def test_numbers_are_those_of_the_first_two_occasions():
     (study,) = retest_reliability(retests())
     pairs = VALUES[:, :2]
-    assert (study.design, study.ratings, study.withheld, study.left_out) == (Design.SAME_EXAMINER, ("1", "2"), None, ())
+    assert (study.design, study.ratings, study.withheld, study.excluded) == (Design.SAME_EXAMINER, ("1", "2"), None, ())
     assert study.persons == tuple(code(who) for who in range(12))
     assert study.kind == ("hip-flexion", "left", "hand", "ramp-and-hold", Unit.NEWTON)
     numbers = study.numbers
@@ -88,27 +88,27 @@ def test_each_kind_is_a_study_of_its_own():
 @pytest.mark.parametrize(
     ("second", "reason"),
     [
-        (None, WhyLeftOut.TOO_FEW_OCCASIONS),
-        ({"day": 14.1}, WhyLeftOut.TOO_FAR_APART),
-        ({"day": 7.0, "examiner": "X02"}, WhyLeftOut.EXAMINERS_DIFFER),
-        ({"day": 7.0, "examiner": None}, WhyLeftOut.EXAMINERS_DIFFER),
+        (None, WhyExcluded.TOO_FEW_OCCASIONS),
+        ({"day": 14.1}, WhyExcluded.TOO_FAR_APART),
+        ({"day": 7.0, "examiner": "X02"}, WhyExcluded.EXAMINERS_DIFFER),
+        ({"day": 7.0, "examiner": None}, WhyExcluded.EXAMINERS_DIFFER),
     ],
 )
 def test_person_who_takes_no_part_is_named_with_the_reason(second, reason):
     extra = [score("P-99")] + ([score("P-99", **second)] if second else [])
     (study,) = retest_reliability(retests() + extra)
-    assert study.left_out == (LeftOut(person="P-99", reason=reason),)
+    assert study.excluded == (ExcludedPerson(person="P-99", reason=reason),)
     assert study.numbers == retest_reliability(retests())[0].numbers
 
 
 def test_examiner_who_is_never_known_takes_no_part():
     (study,) = retest_reliability(retests(examiner=None))
-    assert {left.reason for left in study.left_out} == {WhyLeftOut.EXAMINERS_DIFFER}
+    assert {left.reason for left in study.excluded} == {WhyExcluded.EXAMINERS_DIFFER}
 
 
 def test_persons_without_a_code_are_not_taken_for_one():
     (study,) = retest_reliability([*retests(), score("", 0.0), score("", 0.0), score("", 7.0)])
-    assert study.left_out == (LeftOut(person="", reason=WhyLeftOut.NO_CODE),)
+    assert study.excluded == (ExcludedPerson(person="", reason=WhyExcluded.NO_CODE),)
 
 
 def test_days_apart_may_be_chosen():
@@ -171,9 +171,9 @@ class TestBetweenExaminers:
     def test_person_whom_one_did_not_test_is_named(self):
         extra = [score("P-98"), score("P-99", 0.0), score("P-99", 20.0, examiner="X02")]
         (study,) = examiner_reliability(self.both() + extra, ["X01", "X02"])
-        assert study.left_out == (
-            LeftOut(person="P-98", reason=WhyLeftOut.EXAMINER_MISSING),
-            LeftOut(person="P-99", reason=WhyLeftOut.TOO_FAR_APART),
+        assert study.excluded == (
+            ExcludedPerson(person="P-98", reason=WhyExcluded.EXAMINER_MISSING),
+            ExcludedPerson(person="P-99", reason=WhyExcluded.TOO_FAR_APART),
         )
 
     def test_all_three_may_be_compared_at_once(self):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from made_trials import DAY, PROTOCOL, made_trial, tried
 
 from acquire.values.records import SetAside
-from analysis.results.set_result import LeftOut, Tried, set_result, why_left_out
+from analysis.results.set_result import Exclusion, Tried, set_result, why_excluded
 from analysis.results.spread import spread
 
 RULE = PROTOCOL.set
@@ -46,10 +46,10 @@ def test_each_trial_that_does_not_count_says_why():
     found = set_result(trials, RULE)
     assert found.used == (1,)
     rejected, aside, both = found.unused
-    assert (rejected.trial, rejected.why) == (2, LeftOut.REJECTED)
+    assert (rejected.trial, rejected.why) == (2, Exclusion.REJECTED)
     assert "fast-ramp" in rejected.codes
     assert (aside.trial, aside.why, aside.codes, aside.reason, aside.by) == (3, "set-aside", (), "talked", "X-1")
-    assert (both.why, both.reason) == (LeftOut.SET_ASIDE, "the phone rang")
+    assert (both.why, both.reason) == (Exclusion.SET_ASIDE, "the phone rang")
     assert "fast-ramp" in both.codes, "a trial that was set aside says too what the protocol found"
 
 
@@ -67,10 +67,10 @@ def test_plateau_that_was_withheld_is_left_out_with_its_reason():
         withheld={"plateau_force_n": "made so"},
     )
     withheld = Tried(number=7, trial=good.trial, judgement=judgement)
-    assert why_left_out(withheld) is LeftOut.WITHHELD
+    assert why_excluded(withheld) is Exclusion.WITHHELD
     assert np.isnan(withheld.plateau_n)
     (unused,) = set_result([withheld], RULE).unused
-    assert (unused.trial, unused.why, unused.codes, unused.reason) == (7, LeftOut.WITHHELD, (), "made so")
+    assert (unused.trial, unused.why, unused.codes, unused.reason) == (7, Exclusion.WITHHELD, (), "made so")
 
 
 def test_measure_that_a_trial_lacks_is_named_with_its_reason():

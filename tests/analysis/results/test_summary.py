@@ -13,7 +13,7 @@ from analysis.results.action_result import Quantity, action_result
 from analysis.results.body_size import relative_to_body
 from analysis.results.missing import Missing
 from analysis.results.ratios import load_pairs
-from analysis.results.set_result import LeftOut
+from analysis.results.set_result import Exclusion
 from analysis.results.settings import Index, ScoreOf, load_result_settings
 from analysis.results.sides import Finding
 from analysis.results.summary import SessionSummary, summarise
@@ -242,7 +242,7 @@ def test_one_trial_only_is_a_result_without_a_spread():
 def test_all_trials_rejected_or_set_aside_leave_reasons_and_no_numbers():
     found = only(made_trial(200.0, ramp_s=0.2), made_trial(190.0, aside="slipped"))
     assert found.missing == (Missing.ACCEPTED_TRIAL,)
-    assert [unused.why for unused in found.set.unused] == [LeftOut.REJECTED, LeftOut.SET_ASIDE]
+    assert [unused.why for unused in found.set.unused] == [Exclusion.REJECTED, Exclusion.SET_ASIDE]
     assert (found.force, found.torque, found.best, found.mean) == (None, None, None, None)
     assert (found.trials, found.calibrations) == ((), ())
     assert found.value(ScoreOf.BEST) is None

@@ -6,7 +6,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from analysis.sensor_check.readings import BLOCK_S, STILL_SDS, Readings, block_means, mean_of, moved, moved_by_noise
+from analysis.sensor_check.readings import (
+    READING_BLOCK_S,
+    STILL_SDS,
+    Readings,
+    block_means,
+    mean_of,
+    moved,
+    moved_by_noise,
+)
 
 CHANCE = np.random.default_rng(11)
 
@@ -46,7 +54,7 @@ def test_blocks_hold_every_sample_once(values, rate):
     means = block_means(time, np.array(values))
     assert min(values) - 1e-9 <= means.min()
     assert means.max() <= max(values) + 1e-9
-    assert len(means) <= time[-1] / BLOCK_S + 1.001
+    assert len(means) <= time[-1] / READING_BLOCK_S + 1.001
 
 
 def test_short_last_block_belongs_to_the_one_before():

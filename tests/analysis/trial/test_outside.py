@@ -11,7 +11,7 @@ from acquire.values.records import Trace
 from analysis.trial.effort import prepare
 from analysis.trial.faults import Severity
 from analysis.trial.onset import threshold_onset
-from analysis.trial.phases import find_parts
+from analysis.trial.phases import find_phases
 from analysis.trial.protocol import load_protocol
 from analysis.trial.rfd import rate_of_force_development
 from analysis.trial.steadiness import band_rms, coefficient_of_variation
@@ -86,16 +86,16 @@ def test_parts_are_the_change_points_of_ruptures(seed):
     effort = Effort(shape="straight", ramp_s=1.6, fall_s=0.4, sway_pct=0.3, tremor_pct=0.2)
     trace = simulate(effort, rate_hz=1000.0, seed=seed).trace
     prepared = prepare(trace, smoothing_s=PROTOCOL.hold.smoothing_s)
-    parts = find_parts(prepared, PROTOCOL)
+    phases = find_phases(prepared, PROTOCOL)
     step = 40
     coarse = prepared.force[: len(prepared.force) // step * step].reshape(-1, step).mean(axis=1)
     lines = ruptures.Dynp(model="clinear", min_size=3, jump=1).fit(coarse).predict(n_bkps=4)
     onset, plateau, fall, rest = [point * step / 1000.0 for point in lines[:4]]
-    assert parts.onset.time == pytest.approx(onset, abs=0.08)
+    assert phases.onset.time == pytest.approx(onset, abs=0.08)
     # the hold begins where the band about the plateau is entered: a tenth of the ramp before its end
-    assert prepared.time[parts.hold.start] == pytest.approx(plateau - 0.16, abs=0.08)
-    assert prepared.time[parts.hold.stop - 1] == pytest.approx(fall + 0.04, abs=0.08)
-    assert parts.release == pytest.approx((fall + rest) / 2.0, abs=0.08)
+    assert prepared.time[phases.hold.start] == pytest.approx(plateau - 0.16, abs=0.08)
+    assert prepared.time[phases.hold.stop - 1] == pytest.approx(fall + 0.04, abs=0.08)
+    assert phases.release == pytest.approx((fall + rest) / 2.0, abs=0.08)
 
 
 def test_impulse_is_that_of_scipy():

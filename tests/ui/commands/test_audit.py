@@ -12,7 +12,7 @@ from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
 from analysis.audit import archive as walked
 from analysis.audit.recipe import recipe_of
 from analysis.trial.protocol import load_protocol
-from ui.model.audit.work import STORE, Told
+from ui.model.audit.work import STORE, TerminalProgress
 
 PLAN = ArchivePlan(
     examiners=(Examiner(code="EX-1", habits={"fast-ramp": 0.5}), *(Examiner(code=f"EX-{n}") for n in (2, 3, 4))),
@@ -176,7 +176,7 @@ def test_archive_without_sessions_says_so(ramphold, tmp_path):
 
 def test_progress_tells_the_time_left(capsys):
     now = iter([0.0, 0.0, 0.5, 2.0, 40.0])
-    told = Told(clock=lambda: next(now))
+    told = TerminalProgress(clock=lambda: next(now))
     for done in (0, 1, 10, 400):
         told(done, 1000)
     lines = capsys.readouterr().err.splitlines()

@@ -166,9 +166,9 @@ def test_item_left_out_is_left_out_when_the_session_is_gone_on_with(tmp_path):
     stepped.session.skip()
     stepped.session.close()
     session = read_session(stepped.path)
-    assert (session.context.left_out, session.trials) == ((LEFT,), ())
+    assert (session.context.skipped, session.trials) == ((LEFT,), ())
     runner = BatteryRunner([LEFT, RIGHT], stepped.protocol)
-    runner.resume(session.trials, left_out=session.context.left_out)
+    runner.resume(session.trials, skipped=session.context.skipped)
     assert runner.item.context == RIGHT
 
 

@@ -7,7 +7,7 @@ from made_trials import DAY, PROTOCOL, made_trial
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Person, Session, SessionContext
 from analysis.results.missing import Missing
-from analysis.results.set_result import LeftOut
+from analysis.results.set_result import Exclusion
 from analysis.results.settings import ScoreOf, load_result_settings
 from ui.session.results import summarise_session
 
@@ -35,7 +35,7 @@ def test_stored_session_by_hand(stored):
     assert flexion.best.torque_nm == pytest.approx(40.0)
     assert flexion.best.body.nm_per_kg == pytest.approx(0.5)
     (aside,) = flexion.set.unused
-    assert (aside.trial, aside.why, aside.reason) == (3, LeftOut.SET_ASIDE, "cheered on")
+    assert (aside.trial, aside.why, aside.reason) == (3, Exclusion.SET_ASIDE, "cheered on")
     assert extension.missing == (Missing.SECOND_TRIAL,)
     (elbow,) = found.ratios
     assert (elbow.key, elbow.side, elbow.value) == ("elbow", "left", pytest.approx(40.0 / 30.0))

@@ -311,7 +311,7 @@ def test_session_gone_on_with_stays_with_the_belt():
 def test_session_gone_on_with_leaves_out_what_was_left_out():
     contexts = items("elbow-flexion l", "elbow-flexion r", "knee-flexion l")
     runner = BatteryRunner(contexts, PROTOCOL)
-    runner.resume([], left_out=[contexts[0], contexts[2]])
+    runner.resume([], skipped=[contexts[0], contexts[2]])
     assert (runner.item.context.side, runner.view().done) == ("right", 2)
     runner.skip()
     assert runner.cue is Cue.DONE

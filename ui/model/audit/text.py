@@ -27,7 +27,7 @@ TOO_FEW = "?"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class ExaminerRow:
     """One examiner in the table."""
 
     code: str
@@ -136,16 +136,16 @@ def progress_text(progress: Progress | None, *, stopping: bool, words: Words) ->
 # the tables
 
 
-def rows(model: AuditModel, words: Words) -> tuple[Row, ...]:
+def rows(model: AuditModel, words: Words) -> tuple[ExaminerRow, ...]:
     """Return the table of examiners, in the order that was chosen."""
     return tuple(_row(examiner, words) for examiner in model.examiners)
 
 
-def _row(examiner: ExaminerAudit, words: Words) -> Row:
+def _row(examiner: ExaminerAudit, words: Words) -> ExaminerRow:
     share = examiner.shares[REJECTED].found
     kind = "few" if not examiner.enough else "finding" if findings(examiner) else "nothing"
     mark = {"few": TOO_FEW, "finding": FINDING, "nothing": GOOD}[kind]
-    return Row(
+    return ExaminerRow(
         code=examiner.code,
         cells=(
             examiner.code,

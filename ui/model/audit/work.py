@@ -94,7 +94,7 @@ class TimeLeft:
         return (total - done) * (now - self._began) / (done - self._first)
 
 
-class Told:
+class TerminalProgress:
     """Says on standard error, each second, how many files are done and how long the rest will take."""
 
     def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:

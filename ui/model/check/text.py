@@ -16,7 +16,7 @@ SIGNS: Mapping[Status, str] = {Status.PASS: "\u2713", Status.WARN: "!", Status.F
 """A sign beside the word and the colour."""
 
 
-class Row(NamedTuple):
+class FigureRow(NamedTuple):
     """One thing that was measured."""
 
     key: str
@@ -141,16 +141,16 @@ def _digits(percent: float) -> int:
 # what was measured
 
 
-def rows(check: SensorCheck) -> tuple[Row, ...]:
+def rows(check: SensorCheck) -> tuple[FigureRow, ...]:
     """Return everything that was measured, for a table."""
     return (*_of_unloaded(check), *_of_loads(check))
 
 
-def _of_unloaded(check: SensorCheck) -> Iterator[Row]:
+def _of_unloaded(check: SensorCheck) -> Iterator[FigureRow]:
     seen_, share = check.unloaded, 100.0 / check.rated_force_n
 
-    def force(key: str, newtons: float, doubt: float, sign: str = "+") -> Row:
-        return Row(key, f"{newtons:{sign}.3f}", f"{newtons * share:{sign}.3f}", f"{doubt:.3f} N")
+    def force(key: str, newtons: float, doubt: float, sign: str = "+") -> FigureRow:
+        return FigureRow(key, f"{newtons:{sign}.3f}", f"{newtons * share:{sign}.3f}", f"{doubt:.3f} N")
 
     yield force("zero", seen_.zero_n, seen_.zero_uncertainty_n)
     yield force("noise", seen_.noise_n, seen_.noise_uncertainty_n, "")
@@ -160,7 +160,7 @@ def _of_unloaded(check: SensorCheck) -> Iterator[Row]:
     yield force("moved", seen_.moved_n, COVERAGE * seen_.noise_n * (20.0 / seen_.samples) ** 0.5)
 
 
-def _of_loads(check: SensorCheck) -> Iterator[Row]:
+def _of_loads(check: SensorCheck) -> Iterator[FigureRow]:
     loaded = check.loaded
     if loaded is None:
         return
@@ -169,7 +169,7 @@ def _of_loads(check: SensorCheck) -> Iterator[Row]:
         if figure is not None:
             sign = "" if key == "repeatability" else "+"
             doubt = f"{figure.expanded_n:.3f} N"
-            yield Row(key, f"{figure.value_n:{sign}.3f}", f"{figure.value_pct:{sign}.3f}", doubt)
+            yield FigureRow(key, f"{figure.value_n:{sign}.3f}", f"{figure.value_pct:{sign}.3f}", doubt)
 
 
 def facts(check: SensorCheck) -> Iterator[Phrase]:

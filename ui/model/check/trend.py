@@ -20,23 +20,25 @@ class Point(NamedTuple):
     """Of the whole check."""
 
 
-class Trend(NamedTuple):
+class CheckTrend(NamedTuple):
     """One curve; the words ``check.history_KEY`` name it and its unit."""
 
     key: str
     points: tuple[Point, ...]
 
 
-def trends(checks: Sequence[SensorCheck]) -> tuple[Trend, ...]:
+def trends(checks: Sequence[SensorCheck]) -> tuple[CheckTrend, ...]:
     """Return the curves of some checks of one sensor, the oldest first.
 
     The zero is in newtons from that of the first check, and the sensitivity in % from that of the first with weights:
     both by counts, so that another calibration in use makes no step.
     """
     return (
-        Trend("zero", _points(checks, _zero(checks))),
-        Trend("sensitivity", _points(checks, _sensitivity(checks))),
-        Trend("noise", _points(checks, lambda check: (check.unloaded.noise_n, check.unloaded.noise_uncertainty_n))),
+        CheckTrend("zero", _points(checks, _zero(checks))),
+        CheckTrend("sensitivity", _points(checks, _sensitivity(checks))),
+        CheckTrend(
+            "noise", _points(checks, lambda check: (check.unloaded.noise_n, check.unloaded.noise_uncertainty_n))
+        ),
     )
 
 

@@ -9,15 +9,15 @@ from acquire.errors import ProfileError
 from acquire.sensor.profile import Profile, known_profiles, load_profile
 
 if TYPE_CHECKING:
-    from acquire.links.bluetooth_search import RadioSensor
+    from acquire.links.bluetooth_search import BluetoothSensor
 
 
-def profiles_for(sensor: RadioSensor, profiles: Sequence[Profile]) -> tuple[Profile, ...]:
+def profiles_for(sensor: BluetoothSensor, profiles: Sequence[Profile]) -> tuple[Profile, ...]:
     """Return the profiles whose service a radio sensor has."""
     return tuple(p for p in profiles if p.service and p.service.lower() in sensor.services)
 
 
-def sensor_for(heard: RadioSensor, chosen: str) -> str:
+def sensor_for(heard: BluetoothSensor, chosen: str) -> str:
     """Return the profile for a radio sensor, by name or file: the chosen one if it fits, else the first that does.
 
     Empty where none fits.
@@ -35,19 +35,19 @@ def services_of_profiles(chosen: str = "") -> tuple[str, ...]:
     return tuple(dict.fromkeys(profile.service.lower() for profile in profiles if profile.service))
 
 
-def called(sensor: RadioSensor, among: Sequence[RadioSensor]) -> str:
+def called(sensor: BluetoothSensor, among: Sequence[BluetoothSensor]) -> str:
     """Return what to open a radio sensor by: its name, or its address where it has none or shares it."""
     namesakes = sum(other.name == sensor.name for other in among)
     return sensor.name if sensor.name and namesakes == 1 else sensor.address
 
 
-def titled(sensor: RadioSensor, among: Sequence[RadioSensor]) -> str:
+def titled(sensor: BluetoothSensor, among: Sequence[BluetoothSensor]) -> str:
     """Return what a radio sensor is called in a list: both name and address where it shares its name."""
     by = called(sensor, among)
     return by if by == sensor.name or not sensor.name else f"{sensor.name} ({by})"
 
 
-def worth_showing(heard: Sequence[RadioSensor], services: Sequence[str]) -> tuple[RadioSensor, ...]:
+def worth_showing(heard: Sequence[BluetoothSensor], services: Sequence[str]) -> tuple[BluetoothSensor, ...]:
     """Return the radio sensors to choose from: those of a known service first, then others that have a name.
 
     Watches, lamps and telephones advertise too, most of them without a name.

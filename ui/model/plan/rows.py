@@ -16,7 +16,7 @@ SIDES: tuple[Side, Side] = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class ActionRow:
     """One action of the table."""
 
     action: Action
@@ -38,7 +38,7 @@ class Row:
         return self.wanted and side in self.levers and self.levers[side] is None
 
 
-def rows_of(draft: PlanDraft) -> tuple[Row, ...]:
+def rows_of(draft: PlanDraft) -> tuple[ActionRow, ...]:
     """Return a row for each action there is, in the order of their file; none when they cannot be read."""
     try:
         actions = load_actions(draft.actions)
@@ -54,9 +54,9 @@ def rows_of(draft: PlanDraft) -> tuple[Row, ...]:
     )
 
 
-def _row(action: Action, items: list[Item], tried: list[str], draft: PlanDraft) -> Row:
+def _row(action: Action, items: list[Item], tried: list[str], draft: PlanDraft) -> ActionRow:
     method = items[0].method if items else None
-    return Row(
+    return ActionRow(
         action=action,
         order=tried.index(action.key) + 1 if items else None,
         method=method or draft.methods.get(action.key, action.method),

@@ -65,7 +65,7 @@ def start_session(
             invented=sensor.profile.name == SIMULATED,
         )
         store = open_store(path, context, protocol, resume=plan.resume or recovered is not None)
-        runner.resume(store.session.trials, left_out=store.session.context.left_out)
+        runner.resume(store.session.trials, skipped=store.session.context.skipped)
         recorder = recorder_of(sensor, store.session.context, journal_path(path))
     except BaseException:
         sensor.link.close()

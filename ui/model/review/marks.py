@@ -1,4 +1,4 @@
-r"""What is drawn of a trial: its curve from the onset on, and the marks that name its parts and faults.
+r"""What is drawn of a trial: its curve from the onset on, and the marks that name its phases and faults.
 
 ::
 
@@ -18,7 +18,7 @@ import numpy as np
 
 from acquire.values.records import FloatArray
 from analysis.trial.faults import Fault, Severity
-from analysis.trial.phases import Parts
+from analysis.trial.phases import Phases
 from ui.session.judged import JudgedTrial
 
 RAMP, HOLD = "ramp", "hold"
@@ -51,7 +51,7 @@ class Curve:
     """Seconds from the onset, shape (n,); from the first sample where the onset is not known."""
     force: FloatArray
     """Newtons above the zero, shape (n,); NaN where a sample was lost."""
-    parts: tuple[Mark, ...] = ()
+    phases: tuple[Mark, ...] = ()
     """Ramp and hold."""
     faults: tuple[Mark, ...] = ()
     """In the order in which the judgement lists them; one that is about the whole trial spans the effort."""
@@ -64,25 +64,25 @@ class Curve:
 
 def curve_of(judged: JudgedTrial) -> Curve:
     """Return a trial as it is drawn."""
-    effort, parts = judged.judgement.effort, judged.judgement.parts
+    effort, phases = judged.judgement.effort, judged.judgement.phases
     if effort is None:
         trace = judged.trial.trace()
         return Curve(time=trace.time, force=trace.force, span=_ends(trace.time))
     force = effort.force if effort.lost is None else np.where(effort.lost, np.nan, effort.force)
-    if parts is None:
+    if phases is None:
         return Curve(time=effort.time, force=force, span=_ends(effort.time))
-    zero = 0.0 if parts.onset is None else parts.onset.time
+    zero = 0.0 if phases.onset is None else phases.onset.time
     time = effort.time - zero
     first, last = _ends(time)
-    released = last if parts.release is None else parts.release - zero
-    begun = float(time[parts.onset_index])
+    released = last if phases.release is None else phases.release - zero
+    begun = float(time[phases.onset_index])
     return Curve(
         time=time,
         force=force,
-        parts=_parts(time, parts, zero, sample=1.0 / effort.rate),
+        phases=_phases(time, phases, zero, sample=1.0 / effort.rate),
         faults=tuple(_mark(fault, zero, whole=(begun, released)) for fault in judged.judgement.faults),
-        plateau_n=parts.plateau_force,
-        score=(float(time[parts.score_start]), float(time[parts.score_stop - 1])),
+        plateau_n=phases.plateau_force,
+        score=(float(time[phases.score_start]), float(time[phases.score_stop - 1])),
         span=(max(first, begun - BEFORE_S), min(last, released + AFTER_S)),
     )
 
@@ -91,12 +91,12 @@ def _ends(time: FloatArray) -> tuple[float, float]:
     return (float(time[0]), float(time[-1])) if len(time) > 1 else (0.0, 1.0)
 
 
-def _parts(time: FloatArray, parts: Parts, zero: float, *, sample: float) -> tuple[Mark, ...]:
+def _phases(time: FloatArray, phases: Phases, zero: float, *, sample: float) -> tuple[Mark, ...]:
     """Return ramp and hold, which lasts as long as its measure says; without an onset there is no ramp to show."""
-    hold = Mark(name=HOLD, start=float(time[parts.hold.start]), stop=float(time[parts.hold.stop - 1]) + sample)
-    if parts.onset is None:
+    hold = Mark(name=HOLD, start=float(time[phases.hold.start]), stop=float(time[phases.hold.stop - 1]) + sample)
+    if phases.onset is None:
         return (hold,)
-    return (Mark(name=RAMP, start=0.0, stop=parts.ramp_end - zero), hold)
+    return (Mark(name=RAMP, start=0.0, stop=phases.ramp_end - zero), hold)
 
 
 def _mark(fault: Fault, zero: float, *, whole: tuple[float, float]) -> Mark:
@@ -133,7 +133,7 @@ def span_of(curves: Sequence[Curve]) -> tuple[float, float]:
 
 def name_span(curve: Curve) -> tuple[float, float]:
     """Return from when to when the curves under this one are named, s: along its hold, where they lie apart."""
-    held = [mark for mark in curve.parts if mark.name == HOLD]
+    held = [mark for mark in curve.phases if mark.name == HOLD]
     return (held[0].start, held[0].stop) if held else curve.span
 
 

@@ -68,7 +68,7 @@ _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class TrialRow:
     """One trial in the table."""
 
     cells: tuple[str, ...]
@@ -115,15 +115,15 @@ class Details:
     """Names of measures, and the reason why they are not shown."""
 
 
-def rows(model: ReviewModel, words: Words, unit: ForceUnit) -> tuple[Row, ...]:
+def rows(model: ReviewModel, words: Words, unit: ForceUnit) -> tuple[TrialRow, ...]:
     """Return the table: every trial of the file, those set aside too."""
     return tuple(_row(model, index, words, unit) for index in range(len(model.trials)))
 
 
-def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Row:
+def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> TrialRow:
     judged = model.trials[index]
     measures, context = judged.judgement.measures, judged.trial.context
-    return Row(
+    return TrialRow(
         cells=(
             str(index + 1),
             action_name(context.action, words) or judged.name or NOTHING,

@@ -11,7 +11,7 @@ from analysis.battery.actions import Action, in_language
 from analysis.trial.faults import Fault, SaidForce
 from ui.model.review.text import fault_advice, fault_name, fault_sentence
 from ui.session.cues import Cue
-from ui.words.bluetooth_text import radio_text
+from ui.words.bluetooth_text import bluetooth_text
 from ui.words.words import Words
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ class TestText:
             said = self.words("test.sensor_ok", rate=rate.rate_hz, lost=lost)
             if not self.hidden:
                 said += self.words("test.zero", zero=self._zero(pipeline))
-        radio = radio_text(session.recorder.link.radio, self.words)
+        radio = bluetooth_text(session.recorder.link.bluetooth, self.words)
         whole = radio.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
         return f"{said}, {whole}" if radio else said
 

@@ -9,7 +9,7 @@ from typing import Literal, TypeAlias
 from acquire.values.records import Person, SessionContext, TrialContext
 from analysis.results.action_result import TrialNumbers
 from analysis.results.body_size import RelativeToBody, relative_to_body
-from analysis.results.set_result import Tried, why_left_out
+from analysis.results.set_result import Tried, why_excluded
 from analysis.trial.faults import Severity
 from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
@@ -74,7 +74,7 @@ class TrialRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class ExportColumn:
     """One column of the table of trials."""
 
     name: str
@@ -95,19 +95,19 @@ def trial_facts(file: str, occasion: Occasion) -> tuple[TrialRow, ...]:
     )
 
 
-def _text(name: str, about: str, of: Callable[[TrialRow], CellValue]) -> Column:
-    return Column(name=name, unit="", kind="text", about=about, of=of)
+def _text(name: str, about: str, of: Callable[[TrialRow], CellValue]) -> ExportColumn:
+    return ExportColumn(name=name, unit="", kind="text", about=about, of=of)
 
 
-def _number(name: str, unit: str, about: str, of: Callable[[TrialRow], CellValue]) -> Column:
-    return Column(name=name, unit=unit, kind="number", about=about, of=of)
+def _number(name: str, unit: str, about: str, of: Callable[[TrialRow], CellValue]) -> ExportColumn:
+    return ExportColumn(name=name, unit=unit, kind="number", about=about, of=of)
 
 
 def _codes(facts: TrialRow, severity: Severity) -> str:
     return SEPARATOR.join(fault.code for fault in facts.tried.judgement.faults if fault.severity is severity)
 
 
-def _band(milliseconds: int) -> Column:
+def _band(milliseconds: int) -> ExportColumn:
     return _number(
         f"rfd_0_{milliseconds}_n_per_s",
         "N/s",
@@ -125,17 +125,17 @@ def _decision(facts: TrialRow) -> str:
     return decisions[-1].reason if facts.tried.trial.is_aside else ""
 
 
-TRIAL_COLUMNS: tuple[Column, ...] = (
+TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _text("file", "name of the session file", lambda row: row.file),
     _text("session", "identifier of the session", lambda row: row.session.session),
-    Column(
+    ExportColumn(
         name="session_started",
         unit="",
         kind="time",
         about="beginning of the session, ISO 8601 with its offset from UTC",
         of=lambda row: row.session.started.isoformat(),
     ),
-    Column(
+    ExportColumn(
         name="invented",
         unit="",
         kind="yes or no",
@@ -148,7 +148,7 @@ TRIAL_COLUMNS: tuple[Column, ...] = (
     _number("mass_kg", "kg", "mass of the person", lambda row: row.person.mass_kg),
     _number("height_m", "m", "height of the person", lambda row: row.person.height_m),
     _text("dominant_side", "left, right, or empty", lambda row: row.person.dominant_side),
-    Column(
+    ExportColumn(
         name="trial",
         unit="",
         kind="whole number",
@@ -175,7 +175,7 @@ TRIAL_COLUMNS: tuple[Column, ...] = (
     _text("protocol", "name of the protocol that judged", lambda row: row.occasion.summary.protocol),
     _text("protocol_hash", "hash of its limits", lambda row: row.occasion.summary.protocol_hash),
     _text("verdict", "accepted or rejected, by the protocol", lambda row: row.tried.judgement.verdict),
-    Column(
+    ExportColumn(
         name="counts",
         unit="",
         kind="yes or no",
@@ -185,7 +185,7 @@ TRIAL_COLUMNS: tuple[Column, ...] = (
     _text(
         "left_out",
         "why it does not count: set-aside, rejected, withheld; empty when it counts",
-        lambda row: getattr(why_left_out(row.tried), "value", ""),
+        lambda row: getattr(why_excluded(row.tried), "value", ""),
     ),
     _text("set_aside_reason", "what the person said who set it aside", _decision),
     _text("faults", "codes of the faults that reject it, parted by ;", lambda row: _codes(row, Severity.REJECT)),
@@ -306,7 +306,7 @@ def dictionary() -> tuple[tuple[str, str, str, str, str], ...]:
     >>> next(row for row in dictionary() if row[1] == "torque_nm")
     ('trials.csv', 'torque_nm', 'N.m', 'number', 'force_n times lever_arm_m')
     """
-    tables: tuple[tuple[str, Sequence[Column | Described]], ...] = (
+    tables: tuple[tuple[str, Sequence[ExportColumn | Described]], ...] = (
         ("trials.csv", TRIAL_COLUMNS),
         ("samples.csv", SAMPLE_COLUMNS),
         ("traces", TRACE_COLUMNS),

@@ -11,15 +11,15 @@ from analysis.references.tables import ReferenceTable
 from analysis.trial.protocol import Protocol
 from ui.papers.report.changes import NOTHING_KNOWN, Known, changes
 from ui.papers.report.content import Blanks, Notes, Report, Section
-from ui.papers.report.excluded import left_out
+from ui.papers.report.excluded import excluded_section
 from ui.papers.report.head import head
-from ui.papers.report.missing import lacks, uncertainty
+from ui.papers.report.missing import missing_section, uncertainty
 from ui.papers.report.occasion import Occasion, in_order
 from ui.papers.report.ratios import ratios
 from ui.papers.report.references import references
 from ui.papers.report.results import results
 from ui.papers.report.sources import Sources
-from ui.papers.report.wording import Pen
+from ui.papers.report.wording import Wording
 from ui.words.words import Words
 
 CAUTIONS = ("pain", "breath", "injury", "clearance", "belt", "rules")
@@ -67,41 +67,43 @@ def build_report(
     ArchiveError
         If an earlier session is not earlier, or of another person.
     """
-    pen, beside = Pen(words, unit), beside or Beside()
+    wording, beside = Wording(words, unit), beside or Beside()
     context = occasion.session.context
     return Report(
         language=words.language,
-        title=pen("title"),
-        subtitle=pen("subtitle", person=context.person.code or pen("head.no_code"), day=pen.day(context.started)),
-        banner=pen("invented") if context.invented else "",
-        sections=tuple(each for each in _sections(pen, occasion, protocol, beside) if each is not None),
-        footer=pen("footer", made=pen.moment(made), version=version, session=context.session),
+        title=wording("title"),
+        subtitle=wording(
+            "subtitle", person=context.person.code or wording("head.no_code"), day=wording.day(context.started)
+        ),
+        banner=wording("invented") if context.invented else "",
+        sections=tuple(each for each in _sections(wording, occasion, protocol, beside) if each is not None),
+        footer=wording("footer", made=wording.moment(made), version=version, session=context.session),
         page=words("report.page", page="{page}", pages="{pages}"),
     )
 
 
-def _sections(pen: Pen, occasion: Occasion, protocol: Protocol, beside: Beside) -> Iterator[Section | None]:
+def _sections(wording: Wording, occasion: Occasion, protocol: Protocol, beside: Beside) -> Iterator[Section | None]:
     sources = Sources()
-    yield head(pen, occasion, protocol)
-    yield results(pen, occasion, protocol, sources)
-    yield ratios(pen, occasion, sources)
-    yield changes(pen, occasion, in_order(occasion, beside.earlier), beside.known, sources)
-    yield references(pen, occasion, beside.tables, sources)
-    yield left_out(pen, occasion)
-    yield lacks(pen, occasion)
-    yield uncertainty(pen, occasion)
+    yield head(wording, occasion, protocol)
+    yield results(wording, occasion, protocol, sources)
+    yield ratios(wording, occasion, sources)
+    yield changes(wording, occasion, in_order(occasion, beside.earlier), beside.known, sources)
+    yield references(wording, occasion, beside.tables, sources)
+    yield excluded_section(wording, occasion)
+    yield missing_section(wording, occasion)
+    yield uncertainty(wording, occasion)
     if sources.listed():
-        yield Section(title=pen("sources"), blocks=(Notes(sentences=("; ".join(sources.listed()),), small=True),))
-    yield _cautions(pen)
+        yield Section(title=wording("sources"), blocks=(Notes(sentences=("; ".join(sources.listed()),), small=True),))
+    yield _cautions(wording)
 
 
-def _cautions(pen: Pen) -> Section:
-    sentences = tuple(pen.words(f"caution.{key}") for key in CAUTIONS)
+def _cautions(wording: Wording) -> Section:
+    sentences = tuple(wording.words(f"caution.{key}") for key in CAUTIONS)
     return Section(
-        title=pen("cautions"),
+        title=wording("cautions"),
         blocks=(
-            Notes(sentences=(" ".join((pen("not_a_device"), *sentences)),), small=True),
-            Blanks(labels=(pen("signed.place"), pen("signed.by"))),
+            Notes(sentences=(" ".join((wording("not_a_device"), *sentences)),), small=True),
+            Blanks(labels=(wording("signed.place"), wording("signed.by"))),
         ),
     )
 

@@ -16,7 +16,7 @@ from ui.papers.report.content import Block, Column, Line, Lines, Notes, Row, Sec
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.order import place_of
 from ui.papers.report.sources import Sources
-from ui.papers.report.wording import Pen
+from ui.papers.report.wording import Wording
 
 MARKS = {Verdict.BEYOND: "\u25b2", Verdict.WITHIN: "=", Verdict.UNDECIDED: "\u2248", Verdict.NOT_JUDGED: "?"}
 
@@ -49,27 +49,27 @@ class Course:
 
 
 def changes(
-    pen: Pen, occasion: Occasion, earlier: Sequence[Occasion], known: Known, sources: Sources
+    wording: Wording, occasion: Occasion, earlier: Sequence[Occasion], known: Known, sources: Sources
 ) -> Section | None:
     """Return the changes; None when no earlier session is given."""
     if not earlier:
         return None
     courses = [course for action in _actions(occasion) for course in _courses(occasion, earlier, action, known)]
     named = [course for course in courses if course.before]
-    days = ", ".join(pen.day(each.session.context.started) for each in earlier)
-    blocks: list[Block] = [Notes(sentences=(pen("changes.sessions", days=days),), small=True)]
+    days = ", ".join(wording.day(each.session.context.started) for each in earlier)
+    blocks: list[Block] = [Notes(sentences=(wording("changes.sessions", days=days),), small=True)]
     if named:
         trending = len(earlier) >= 2
         rows = tuple(
-            _row(pen, [each for each in named if _row_of(each.now) == key], trending, sources)
+            _row(wording, [each for each in named if _row_of(each.now) == key], trending, sources)
             for key in dict.fromkeys(_row_of(each.now) for each in named)
         )
-        blocks.append(Table(columns=_columns(pen, trending), rows=rows))
-        blocks.append(Notes(sentences=tuple(_legend(pen, trending)), small=True))
-    new = [pen.joined(each.now.action, each.now.side) for each in courses if not each.before]
+        blocks.append(Table(columns=_columns(wording, trending), rows=rows))
+        blocks.append(Notes(sentences=tuple(_legend(wording, trending)), small=True))
+    new = [wording.joined(each.now.action, each.now.side) for each in courses if not each.before]
     if new:
-        blocks.append(Notes(sentences=(pen("changes.new", what="; ".join(dict.fromkeys(new))),)))
-    return Section(title=pen("changes.title"), blocks=tuple(blocks))
+        blocks.append(Notes(sentences=(wording("changes.new", what="; ".join(dict.fromkeys(new))),)))
+    return Section(title=wording("changes.title"), blocks=tuple(blocks))
 
 
 def _actions(occasion: Occasion) -> list[ScoreKind]:
@@ -95,66 +95,66 @@ def _row_of(score: Score) -> tuple[str, str, Unit]:
     return (score.action, score.method, score.unit)
 
 
-def _columns(pen: Pen, trending: bool) -> tuple[Column, ...]:
+def _columns(wording: Wording, trending: bool) -> tuple[Column, ...]:
     columns = [
-        Column(heading=pen("changes.action"), width=120),
-        Column(heading=pen("changes.side"), width=32),
-        Column(heading=pen("changes.scores"), width=96, number=True),
-        Column(heading=pen("changes.change"), width=84),
-        Column(heading=pen("changes.detectable"), width=104),
+        Column(heading=wording("changes.action"), width=120),
+        Column(heading=wording("changes.side"), width=32),
+        Column(heading=wording("changes.scores"), width=96, number=True),
+        Column(heading=wording("changes.change"), width=84),
+        Column(heading=wording("changes.detectable"), width=104),
     ]
     if trending:
         columns += [
-            Column(heading=pen("changes.course"), width=50),
-            Column(heading=pen("changes.trend"), width=102, number=True),
+            Column(heading=wording("changes.course"), width=50),
+            Column(heading=wording("changes.trend"), width=102, number=True),
         ]
     return tuple(columns)
 
 
-def _row(pen: Pen, courses: Sequence[Course], trending: bool, sources: Sources) -> Row:
-    unit = courses[0].now.unit
-    name = f"{pen.action(courses[0].now.action)}\n{pen.symbol(unit)}, {pen.words(f'test.{courses[0].now.method}')}"
-    lines = [_line(pen, course, sources) for course in courses]
+def _row(wording: Wording, courses: Sequence[Course], trending: bool, sources: Sources) -> Row:
+    now = courses[0].now
+    name = f"{wording.action(now.action)}\n{wording.symbol(now.unit)}, {wording.words(f'test.{now.method}')}"
+    lines = [_line(wording, course, sources) for course in courses]
     cells: list[str | Lines] = [name, *("\n".join(each) for each in zip(*lines, strict=True))]
     if trending:
-        cells += [_picture(pen, courses), "\n".join(_trend(pen, course) for course in courses)]
+        cells += [_picture(wording, courses), "\n".join(_trend(wording, course) for course in courses)]
     return Row(cells=tuple(cells))
 
 
-def _line(pen: Pen, course: Course, sources: Sources) -> tuple[str, str, str, str]:
+def _line(wording: Wording, course: Course, sources: Sources) -> tuple[str, str, str, str]:
     now, found = course.now, course.found
-    side = NOTHING if now.side is None else pen(f"side.{now.side}")
-    scores = " \u2192 ".join(pen.strength(score.value, score.unit) for score in course.all)
+    side = NOTHING if now.side is None else wording(f"side.{now.side}")
+    scores = " \u2192 ".join(wording.strength(score.value, score.unit) for score in course.all)
     if not isinstance(found, Change):
         reasons = found.reasons if found else ()
-        why = ", ".join(pen(f"not_comparable.{each.name}") for each in reasons)
-        return (side, scores, pen("changes.not_comparable"), why)
-    pct = pen.number(found.pct, 1, signed=True)
-    size = f"{MARKS[found.verdict]} {pen.strength(found.difference, now.unit, signed=True)} ({pct} %)"
-    return (side, scores, size, _whose(pen, found, sources))
+        why = ", ".join(wording(f"not_comparable.{each.name}") for each in reasons)
+        return (side, scores, wording("changes.not_comparable"), why)
+    pct = wording.number(found.pct, 1, signed=True)
+    size = f"{MARKS[found.verdict]} {wording.strength(found.difference, now.unit, signed=True)} ({pct} %)"
+    return (side, scores, size, _whose(wording, found, sources))
 
 
-def _whose(pen: Pen, found: Change, sources: Sources) -> str:
+def _whose(wording: Wording, found: Change, sources: Sources) -> str:
     """Return the detectable change, and whose it is."""
     detectable = found.detectable
     if detectable is None:
-        return pen("changes.not_known")
+        return wording("changes.not_known")
     unit = found.later.unit
-    low, high = pen.strength(detectable.low, unit), pen.strength(detectable.high, unit)
+    low, high = wording.strength(detectable.low, unit), wording.strength(detectable.high, unit)
     if detectable.published is not None and detectable.published.low is None:
-        size = pen("changes.up_to", high=high)
+        size = wording("changes.up_to", high=high)
     else:
         size = high if low == high else f"{low}\u2013{high}"
     if detectable.published is not None:
-        who = pen("changes.published", source=sources.cite(detectable.published.source))
+        who = wording("changes.published", source=sources.cite(detectable.published.source))
     else:
         persons = len(detectable.own.persons) if detectable.own else 0
-        who = pen("changes.own", persons=persons)
-    marks = "".join(pen(f"changes.remark.{each.name}") for each in detectable.remarks)
+        who = wording("changes.own", persons=persons)
+    marks = "".join(wording(f"changes.remark.{each.name}") for each in detectable.remarks)
     return f"{size} {who}{marks}"
 
 
-def _picture(pen: Pen, courses: Sequence[Course]) -> Lines:
+def _picture(wording: Wording, courses: Sequence[Course]) -> Lines:
     first = min(score.when for course in courses for score in course.all)
     lines = tuple(
         Line(
@@ -164,21 +164,21 @@ def _picture(pen: Pen, courses: Sequence[Course]) -> Lines:
         )
         for course in courses
     )
-    return Lines(lines=lines, about=pen("changes.course_about", what=pen.action(courses[0].now.action)))
+    return Lines(lines=lines, about=wording("changes.course_about", what=wording.action(courses[0].now.action)))
 
 
-def _trend(pen: Pen, course: Course) -> str:
+def _trend(wording: Wording, course: Course) -> str:
     found = trend(course.all)
     if not isinstance(found, Trend):
         return NOTHING
     unit = course.now.unit
-    slope, low, high = (pen.strength(each, unit, signed=True) for each in (found.per_month, found.low, found.high))
-    return pen("changes.slope", slope=slope, low=low, high=high)
+    slope, low, high = (wording.strength(each, unit, signed=True) for each in (found.per_month, found.low, found.high))
+    return wording("changes.slope", slope=slope, low=low, high=high)
 
 
-def _legend(pen: Pen, trending: bool) -> Iterable[str]:
+def _legend(wording: Wording, trending: bool) -> Iterable[str]:
     marks = {verdict.name.lower(): mark for verdict, mark in MARKS.items()}
-    yield pen("changes.legend", **marks)
-    yield pen("changes.remarks")
+    yield wording("changes.legend", **marks)
+    yield wording("changes.remarks")
     if trending:
-        yield pen("changes.trend_note")
+        yield wording("changes.trend_note")

@@ -11,53 +11,58 @@ from analysis.trial.protocol import Protocol
 from ui.model.review.text import NOTHING
 from ui.papers.report.content import Blanks, Facts, Section
 from ui.papers.report.occasion import Occasion
-from ui.papers.report.wording import Pen
+from ui.papers.report.wording import Wording
 
 
-def head(pen: Pen, occasion: Occasion, protocol: Protocol) -> Section:
+def head(wording: Wording, occasion: Occasion, protocol: Protocol) -> Section:
     """Return the head of a report. No name is known; there is a line to write one on."""
     context = occasion.session.context
     pairs = (
-        (pen("head.person"), _person(pen, occasion)),
-        (pen("head.when"), pen.moment(context.started)),
-        (pen("head.examiner"), ", ".join(_examiners(occasion)) or NOTHING),
-        (pen("head.cautions"), pen.moment(context.cautions_acknowledged) if context.cautions_acknowledged else NOTHING),
-        (pen("head.protocol"), pen("head.protocol_is", name=protocol.name, hash=protocol.hash)),
-        (pen("head.trials"), _trials(pen, occasion)),
-        (pen("head.sensor"), _sensors(pen, occasion)),
-        (pen("head.calibration"), _calibrations(pen, occasion)),
+        (wording("head.person"), _person(wording, occasion)),
+        (wording("head.when"), wording.moment(context.started)),
+        (wording("head.examiner"), ", ".join(_examiners(occasion)) or NOTHING),
+        (
+            wording("head.cautions"),
+            wording.moment(context.cautions_acknowledged) if context.cautions_acknowledged else NOTHING,
+        ),
+        (wording("head.protocol"), wording("head.protocol_is", name=protocol.name, hash=protocol.hash)),
+        (wording("head.trials"), _trials(wording, occasion)),
+        (wording("head.sensor"), _sensors(wording, occasion)),
+        (wording("head.calibration"), _calibrations(wording, occasion)),
     )
-    return Section(title="", blocks=(Blanks(labels=(pen("head.name"),)), Facts(pairs=pairs)))
+    return Section(title="", blocks=(Blanks(labels=(wording("head.name"),)), Facts(pairs=pairs)))
 
 
-def how(pen: Pen, occasion: Occasion, protocol: Protocol) -> str:
+def how(wording: Wording, occasion: Occasion, protocol: Protocol) -> str:
     """Return in one sentence how the efforts were made and scored."""
     settings = occasion.summary.settings
-    return pen(
+    return wording(
         "how",
-        score=pen(f"score.{settings.score.of.value}"),
-        seconds=pen.number(protocol.hold.score_s, 0),
+        score=wording(f"score.{settings.score.of.value}"),
+        seconds=wording.number(protocol.hold.score_s, 0),
         trials=protocol.set.trials,
-        agreement=pen.number(protocol.set.agreement_pct, 0),
-        level=pen.number(settings.coverage.level_pct, 0),
+        agreement=wording.number(protocol.set.agreement_pct, 0),
+        level=wording.number(settings.coverage.level_pct, 0),
     )
 
 
-def _person(pen: Pen, occasion: Occasion) -> str:
+def _person(wording: Wording, occasion: Occasion) -> str:
     person = occasion.session.context.person
     parts = (
-        person.code or pen("head.no_code"),
-        pen.words(f"plan.{person.sex}") if person.sex else pen("lacks.sex"),
-        pen("head.years", years=pen.number(person.age_years, 0)) if person.age_years is not None else pen("lacks.age"),
-        f"{pen.number(person.mass_kg, 1)} kg" if person.mass_kg else pen("lacks.mass"),
-        f"{pen.number(person.height_m, 2)} m" if person.height_m else pen("lacks.height"),
-        _dominant(pen, person.dominant_side),
+        person.code or wording("head.no_code"),
+        wording.words(f"plan.{person.sex}") if person.sex else wording("lacks.sex"),
+        wording("head.years", years=wording.number(person.age_years, 0))
+        if person.age_years is not None
+        else wording("lacks.age"),
+        f"{wording.number(person.mass_kg, 1)} kg" if person.mass_kg else wording("lacks.mass"),
+        f"{wording.number(person.height_m, 2)} m" if person.height_m else wording("lacks.height"),
+        _dominant(wording, person.dominant_side),
     )
     return ", ".join(parts)
 
 
-def _dominant(pen: Pen, side: Side | None) -> str:
-    return pen("lacks.dominant-side") if side is None else pen("head.dominant", side=pen.side(side))
+def _dominant(wording: Wording, side: Side | None) -> str:
+    return wording("lacks.dominant-side") if side is None else wording("head.dominant", side=wording.side(side))
 
 
 def _examiners(occasion: Occasion) -> Iterable[str]:
@@ -65,62 +70,64 @@ def _examiners(occasion: Occasion) -> Iterable[str]:
     return dict.fromkeys(name for name in named if name)
 
 
-def _trials(pen: Pen, occasion: Occasion) -> str:
+def _trials(wording: Wording, occasion: Occasion) -> str:
     tried = occasion.tried
     aside = sum(each.trial.is_aside for each in tried)
     counted = sum(each.counts for each in tried)
-    return pen("head.trials_are", all=len(tried), counted=counted, rejected=len(tried) - aside - counted, aside=aside)
+    return wording(
+        "head.trials_are", all=len(tried), counted=counted, rejected=len(tried) - aside - counted, aside=aside
+    )
 
 
-def _sensors(pen: Pen, occasion: Occasion) -> str:
+def _sensors(wording: Wording, occasion: Occasion) -> str:
     rated = {each.trial.calibration.rated_force_n or 0.0 for each in occasion.tried} - {0.0}
-    limits = [_whole_force(pen, force) for force in sorted(rated)]
+    limits = [_whole_force(wording, force) for force in sorted(rated)]
     rates = sorted({round(each.trial.trace().sample_rate) for each in occasion.tried if len(each.trial.time) > 1})
     name = occasion.session.context.sensor or NOTHING
     parts = [name]
     if limits:
-        parts.append(pen("head.rated", force=" / ".join(limits)))
+        parts.append(wording("head.rated", force=" / ".join(limits)))
     if rates:
         span = f"{rates[0]}" if len(rates) == 1 else f"{rates[0]}\u2013{rates[-1]}"
         parts.append(f"{span} Hz")
     return ", ".join(parts)
 
 
-def _whole_force(pen: Pen, force_n: float) -> str:
-    return f"{pen.number(force_n / pen.unit.newtons, 0)} {pen.unit.symbol}"
+def _whole_force(wording: Wording, force_n: float) -> str:
+    return f"{wording.number(force_n / wording.unit.newtons, 0)} {wording.unit.symbol}"
 
 
-def _calibrations(pen: Pen, occasion: Occasion) -> str:
+def _calibrations(wording: Wording, occasion: Occasion) -> str:
     day = occasion.session.context.started.date()
-    found = dict.fromkeys(calibration_text(pen, each.trial.calibration, day) for each in occasion.tried)
+    found = dict.fromkeys(calibration_text(wording, each.trial.calibration, day) for each in occasion.tried)
     return "; ".join(found) or NOTHING
 
 
-def calibration_text(pen: Pen, calibration: Calibration, day: dt.date) -> str:
+def calibration_text(wording: Wording, calibration: Calibration, day: dt.date) -> str:
     """Return what newtons rest on."""
     if calibration.date is None:
-        return pen("calibration.missing")
+        return wording("calibration.missing")
     until = calibration.date + dt.timedelta(days=calibration.valid_days)
     state = "expired" if calibration.state(day) is CalibrationState.EXPIRED else "current"
-    parts = [pen(f"calibration.{state}", date=pen.day(calibration.date), until=pen.day(until))]
+    parts = [wording(f"calibration.{state}", date=wording.day(calibration.date), until=wording.day(until))]
     if calibration.serial:
-        parts.append(pen("calibration.serial", serial=calibration.serial))
+        parts.append(wording("calibration.serial", serial=calibration.serial))
     if calibration.by:
-        parts.append(pen("calibration.by", by=calibration.by))
-    return ", ".join([*parts, _evidence(pen, calibration)])
+        parts.append(wording("calibration.by", by=calibration.by))
+    return ", ".join([*parts, _evidence(wording, calibration)])
 
 
-def _evidence(pen: Pen, calibration: Calibration) -> str:
+def _evidence(wording: Wording, calibration: Calibration) -> str:
     count = len(calibration.points)
     if not count:
-        return pen("calibration.no_loads")
+        return wording("calibration.no_loads")
     if count == 2:
-        return pen("calibration.two_loads")
+        return wording("calibration.two_loads")
     largest = float(abs(residuals(calibration).force_n).max())
     top = max(abs(point.load_n) for point in calibration.points)
-    return pen(
+    return wording(
         "calibration.loads",
         count=count,
-        top=_whole_force(pen, top),
-        largest=f"{pen.number(largest / pen.unit.newtons, 2)} {pen.unit.symbol}",
+        top=_whole_force(wording, top),
+        largest=f"{wording.number(largest / wording.unit.newtons, 2)} {wording.unit.symbol}",
     )

@@ -11,48 +11,48 @@ from ui.model.review.text import NOTHING
 from ui.papers.report.content import Block, Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.sources import Sources
-from ui.papers.report.wording import Pen
+from ui.papers.report.wording import Wording
 
 
-def ratios(pen: Pen, occasion: Occasion, sources: Sources) -> Section | None:
+def ratios(wording: Wording, occasion: Occasion, sources: Sources) -> Section | None:
     """Return the ratios; None when no two actions of a joint were tested."""
     found = [list(group) for _, group in groupby(occasion.summary.ratios, key=lambda each: each.key)]
     if not found:
         return None
     columns = (
-        Column(heading=pen("ratios.ratio"), width=150),
-        Column(heading=pen("side.left"), width=62, number=True),
-        Column(heading=pen("side.right"), width=62, number=True),
-        Column(heading=pen("ratios.published"), width=252),
+        Column(heading=wording("ratios.ratio"), width=150),
+        Column(heading=wording("side.left"), width=62, number=True),
+        Column(heading=wording("side.right"), width=62, number=True),
+        Column(heading=wording("ratios.published"), width=252),
     )
-    blocks: list[Block] = [Table(columns=columns, rows=tuple(_row(pen, each, sources) for each in found))]
-    blocks.append(Notes(sentences=(pen("ratios.note"),), small=True))
-    return Section(title=pen("ratios.title"), blocks=tuple(blocks))
+    blocks: list[Block] = [Table(columns=columns, rows=tuple(_row(wording, each, sources) for each in found))]
+    blocks.append(Notes(sentences=(wording("ratios.note"),), small=True))
+    return Section(title=wording("ratios.title"), blocks=tuple(blocks))
 
 
-def _row(pen: Pen, results: Sequence[RatioResult], sources: Sources) -> Row:
+def _row(wording: Wording, results: Sequence[RatioResult], sources: Sources) -> Row:
     first = results[0]
     quantities = dict.fromkeys(each.quantity for each in results if each.quantity is not None)
-    of = " / ".join(pen(f"quantity.{each.value}") for each in quantities)
-    name = f"{pen.action(first.numerator)} : {pen.action(first.denominator)}" + (f" ({of})" if of else "")
-    published = "; ".join(_published(pen, each, sources) for each in first.published) or pen("ratios.nothing")
-    return Row(cells=(name, _value(pen, results, "left"), _value(pen, results, "right"), published))
+    of = " / ".join(wording(f"quantity.{each.value}") for each in quantities)
+    name = f"{wording.action(first.numerator)} : {wording.action(first.denominator)}" + (f" ({of})" if of else "")
+    published = "; ".join(_published(wording, each, sources) for each in first.published) or wording("ratios.nothing")
+    return Row(cells=(name, _value(wording, results, "left"), _value(wording, results, "right"), published))
 
 
-def _value(pen: Pen, results: Sequence[RatioResult], side: Side) -> str:
+def _value(wording: Wording, results: Sequence[RatioResult], side: Side) -> str:
     # a ratio without a side stands where the left one would
     sides = (side, None) if side == "left" else (side,)
     result = next((each for each in results if each.side in sides), None)
     if result is None:
         return NOTHING
     if result.value is None:
-        return pen.listed("lacks", tuple(each.value for each in result.missing)) or NOTHING
-    return pen.with_uncertainty(result.value, result.uncertainty, most=3)
+        return wording.listed("lacks", tuple(each.value for each in result.missing)) or NOTHING
+    return wording.with_uncertainty(result.value, result.uncertainty, most=3)
 
 
-def _published(pen: Pen, beside: Beside, sources: Sources) -> str:
+def _published(wording: Wording, beside: Beside, sources: Sources) -> str:
     row = beside.published
-    low, high = pen.number(row.low, 2), pen.number(row.high, 2)
+    low, high = wording.number(row.low, 2), wording.number(row.high, 2)
     span = low if row.low == row.high else f"{low}\u2013{high}"
-    why = pen("ratios.fits") if not beside.misfits else pen(f"unfit.{beside.misfits[0].value}")
-    return f"{span} ({pen(f'statistic.{row.statistic}')}, {why}) {sources.cite(row.source)}"
+    why = wording("ratios.fits") if not beside.misfits else wording(f"unfit.{beside.misfits[0].value}")
+    return f"{span} ({wording(f'statistic.{row.statistic}')}, {why}) {sources.cite(row.source)}"

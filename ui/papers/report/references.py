@@ -16,7 +16,7 @@ from ui.papers.report.content import Block, Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.order import place_of
 from ui.papers.report.sources import Sources
-from ui.papers.report.wording import Pen
+from ui.papers.report.wording import Wording
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,27 +31,29 @@ class Asked:
     """Of the results."""
 
 
-def references(pen: Pen, occasion: Occasion, tables: Sequence[ReferenceTable], sources: Sources) -> Section | None:
+def references(
+    wording: Wording, occasion: Occasion, tables: Sequence[ReferenceTable], sources: Sources
+) -> Section | None:
     """Return how the results stand to each table, and why no row fits; None when nothing can be compared."""
     cases = _cases(occasion)
     if not cases or not tables:
         return None
-    asked = _ask(pen, occasion, cases, tables)
+    asked = _ask(wording, occasion, cases, tables)
     blocks: list[Block] = []
     if asked.found:
-        rows = tuple(_row(pen, found, sources) for found in asked.found.values())
-        blocks.append(Table(columns=_columns(pen), rows=rows))
+        rows = tuple(_row(wording, found, sources) for found in asked.found.values())
+        blocks.append(Table(columns=_columns(wording), rows=rows))
         used = [table for table in tables if any(name == table.name for name, _, _ in asked.found)]
         cautions = [f"{sources.cite(table.about.source)} {' '.join(_cautions(table))}" for table in used]
         blocks.append(Notes(sentences=tuple(cautions), small=True))
     else:
-        blocks.append(Notes(sentences=(pen("references.none"),)))
-    blocks.append(Notes(sentences=tuple(_why_not(pen, tables, asked, sources)), small=True))
-    return Section(title=pen("references.title"), blocks=tuple(blocks))
+        blocks.append(Notes(sentences=(wording("references.none"),)))
+    blocks.append(Notes(sentences=tuple(_why_not(wording, tables, asked, sources)), small=True))
+    return Section(title=wording("references.title"), blocks=tuple(blocks))
 
 
 def _ask(
-    pen: Pen, occasion: Occasion, cases: Sequence[tuple[ActionResult, Case]], tables: Sequence[ReferenceTable]
+    wording: Wording, occasion: Occasion, cases: Sequence[tuple[ActionResult, Case]], tables: Sequence[ReferenceTable]
 ) -> Asked:
     asked = Asked(found={}, missed={}, count=len(cases))
     for result, case in cases:
@@ -59,7 +61,7 @@ def _ask(
             match = find_row(table, case)
             if isinstance(match, NoMatch):
                 names = asked.missed.setdefault(table.name, {}).setdefault(match.reason, [])
-                names.append(pen.joined(result.action, result.side))
+                names.append(wording.joined(result.action, result.side))
             elif (force := _force(occasion, result)) > 0.0:
                 key = (table.name, case.action.key, result.method)
                 asked.found.setdefault(key, []).append((result, standing(match, force)))
@@ -103,74 +105,77 @@ def _force(occasion: Occasion, result: ActionResult) -> float:
     return 0.0 if value is None else value.force_n
 
 
-def _columns(pen: Pen) -> tuple[Column, ...]:
+def _columns(wording: Wording) -> tuple[Column, ...]:
     return (
-        Column(heading=pen("references.action"), width=92),
-        Column(heading=pen("references.side"), width=32),
-        Column(heading=pen("references.value"), width=76, number=True),
-        Column(heading=pen("references.reference"), width=84, number=True),
-        Column(heading=pen("references.standing"), width=84),
-        Column(heading=pen("references.remarks"), width=136),
-        Column(heading=pen("references.source"), width=32),
+        Column(heading=wording("references.action"), width=92),
+        Column(heading=wording("references.side"), width=32),
+        Column(heading=wording("references.value"), width=76, number=True),
+        Column(heading=wording("references.reference"), width=84, number=True),
+        Column(heading=wording("references.standing"), width=84),
+        Column(heading=wording("references.remarks"), width=136),
+        Column(heading=wording("references.source"), width=32),
     )
 
 
-def _row(pen: Pen, found: Sequence[tuple[ActionResult, Standing]], sources: Sources) -> Row:
+def _row(wording: Wording, found: Sequence[tuple[ActionResult, Standing]], sources: Sources) -> Row:
     first, table = found[0][0], found[0][1].match.table
     remarks = dict.fromkeys(remark for _, each in found for remark in each.match.remarks)
-    lines = [_line(pen, result, each, table.about.unit) for result, each in found]
+    lines = [_line(wording, result, each, table.about.unit) for result, each in found]
     return Row(
         cells=(
-            f"{pen.action(first.action)}\n{pen.words(f'test.{first.method}')}",
+            f"{wording.action(first.action)}\n{wording.words(f'test.{first.method}')}",
             *("\n".join(cells) for cells in zip(*lines, strict=True)),
-            ", ".join(pen(f"reference_remark.{each.name}") for each in remarks) or NOTHING,
+            ", ".join(wording(f"reference_remark.{each.name}") for each in remarks) or NOTHING,
             sources.cite(table.about.source),
         )
     )
 
 
-def _line(pen: Pen, result: ActionResult, found: Standing, unit: Unit) -> tuple[str, str, str, str]:
-    side = NOTHING if result.side is None else pen(f"side.{result.side}")
-    value = f"{pen.strength(found.value, unit)} {pen.symbol(unit)}"
-    return (side, value, _reference(pen, found, unit), _standing(pen, found))
+def _line(wording: Wording, result: ActionResult, found: Standing, unit: Unit) -> tuple[str, str, str, str]:
+    side = NOTHING if result.side is None else wording(f"side.{result.side}")
+    value = f"{wording.strength(found.value, unit)} {wording.symbol(unit)}"
+    return (side, value, _reference(wording, found, unit), _standing(wording, found))
 
 
-def _reference(pen: Pen, found: Standing, unit: Unit) -> str:
+def _reference(wording: Wording, found: Standing, unit: Unit) -> str:
     if found.mean is None:
-        low, high = pen.strength(found.mean_low, unit), pen.strength(found.mean_high, unit)
-        return pen("references.pooled", low=low, high=high)
-    mean = pen.strength(found.mean, unit)
+        low, high = wording.strength(found.mean_low, unit), wording.strength(found.mean_high, unit)
+        return wording("references.pooled", low=low, high=high)
+    mean = wording.strength(found.mean, unit)
     # a deviation that is good for no z score is not shown beside the mean: it would be read as one that is
     if found.z is None or found.sd is None:
-        return pen("references.mean", mean=mean)
-    return pen("references.mean_sd", mean=mean, sd=pen.strength(found.sd, unit))
+        return wording("references.mean", mean=mean)
+    return wording("references.mean_sd", mean=mean, sd=wording.strength(found.sd, unit))
 
 
-def _standing(pen: Pen, found: Standing) -> str:
+def _standing(wording: Wording, found: Standing) -> str:
     if found.place is not None:
-        return pen(f"references.place.{found.place.value}")
-    share = pen("references.share", pct=pen.number(found.pct_of_mean, 0))
+        return wording(f"references.place.{found.place.value}")
+    share = wording("references.share", pct=wording.number(found.pct_of_mean, 0))
     if found.z is None:
         return share
-    return pen(
-        "references.z", share=share, z=pen.number(found.z, 1, signed=True), percentile=pen.number(found.percentile, 0)
+    return wording(
+        "references.z",
+        share=share,
+        z=wording.number(found.z, 1, signed=True),
+        percentile=wording.number(found.percentile, 0),
     )
 
 
-def _why_not(pen: Pen, tables: Sequence[ReferenceTable], asked: Asked, sources: Sources) -> Iterator[str]:
+def _why_not(wording: Wording, tables: Sequence[ReferenceTable], asked: Asked, sources: Sources) -> Iterator[str]:
     for table in tables:
         reasons = asked.missed.get(table.name, {})
         if not reasons:
             continue
         told = "; ".join(
-            f"{pen(f'no_reference.{reason.name}')}: {_names(pen, names, asked.count)}"
+            f"{wording(f'no_reference.{reason.name}')}: {_names(wording, names, asked.count)}"
             for reason, names in reasons.items()
         )
-        yield pen("references.unfit", table=table.about.title, source=sources.cite(table.about.source), why=told)
+        yield wording("references.unfit", table=table.about.title, source=sources.cite(table.about.source), why=told)
 
 
-def _names(pen: Pen, names: Sequence[str], count: int) -> str:
+def _names(wording: Wording, names: Sequence[str], count: int) -> str:
     """Return which results are meant; many are counted."""
     if len(names) == count:
-        return pen("references.all")
-    return "; ".join(names) if len(names) <= 4 else pen("references.several", count=len(names))
+        return wording("references.all")
+    return "; ".join(names) if len(names) <= 4 else wording("references.several", count=len(names))

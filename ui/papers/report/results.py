@@ -19,7 +19,7 @@ from ui.papers.report.head import how
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.order import Pair, joint_of, pairs_of
 from ui.papers.report.sources import Sources
-from ui.papers.report.wording import AT_LEAST, Pen
+from ui.papers.report.wording import AT_LEAST, Wording
 from ui.session.judged import JudgedTrial
 
 POINTS = 90
@@ -34,30 +34,30 @@ MARKS = {
 """What stands before a difference, whatever colour there is."""
 
 
-def results(pen: Pen, occasion: Occasion, protocol: Protocol, sources: Sources) -> Section:
+def results(wording: Wording, occasion: Occasion, protocol: Protocol, sources: Sources) -> Section:
     """Return the results by joint."""
     summary = occasion.summary
     rows: list[Row | Group] = []
     for joint, found in groupby(pairs_of(summary.actions), key=lambda pair: joint_of(pair.action)):
         pairs = list(found)
         top = _top(pairs, occasion)
-        rows.append(Group(title=joint_name(pen, joint)))
-        rows += [_row(pen, occasion, pair, top) for pair in pairs]
+        rows.append(Group(title=joint_name(wording, joint)))
+        rows += [_row(wording, occasion, pair, top) for pair in pairs]
     if not rows:
-        return Section(title=pen("results.title"), blocks=(Notes(sentences=(pen("results.none"),)),))
-    notes = [how(pen, occasion, protocol), *_legend(pen, occasion, sources)]
+        return Section(title=wording("results.title"), blocks=(Notes(sentences=(wording("results.none"),)),))
+    notes = [how(wording, occasion, protocol), *_legend(wording, occasion, sources)]
     return Section(
-        title=pen("results.title"),
-        blocks=(Table(columns=_columns(pen), rows=tuple(rows)), Notes(sentences=tuple(notes), small=True)),
+        title=wording("results.title"),
+        blocks=(Table(columns=_columns(wording), rows=tuple(rows)), Notes(sentences=tuple(notes), small=True)),
     )
 
 
-def joint_name(pen: Pen, joint: str) -> str:
+def joint_name(wording: Wording, joint: str) -> str:
     """Return what a joint is called; the word of a user's own action as it is."""
     try:
-        return pen(f"joint.{joint}")
+        return wording(f"joint.{joint}")
     except KeyError:
-        return joint.capitalize() or pen("no_action")
+        return joint.capitalize() or wording("no_action")
 
 
 def _value(occasion: Occasion, result: ActionResult) -> Value | None:
@@ -77,90 +77,91 @@ def _top(pairs: Sequence[Pair], occasion: Occasion) -> float:
     return max([min(end, 1.6 * max(bare)) for end in ends], default=1.0) or 1.0
 
 
-def _columns(pen: Pen) -> tuple[Column, ...]:
-    unit = pen.unit.symbol
+def _columns(wording: Wording) -> tuple[Column, ...]:
+    unit = wording.unit.symbol
     return (
-        Column(heading=pen("results.action"), width=118),
-        Column(heading=pen("results.curve"), width=44),
-        Column(heading=pen("results.bars", unit=unit), width=60),
-        Column(heading=pen("results.side"), width=30),
-        Column(heading=pen("results.force", unit=unit), width=54, number=True),
-        Column(heading=pen("results.share"), width=34, number=True),
-        Column(heading=pen("results.torque"), width=54, number=True),
-        Column(heading=pen("results.torque_kg"), width=34, number=True),
-        Column(heading=pen("results.trials"), width=36, number=True),
-        Column(heading=pen("results.difference"), width=64),
+        Column(heading=wording("results.action"), width=118),
+        Column(heading=wording("results.curve"), width=44),
+        Column(heading=wording("results.bars", unit=unit), width=60),
+        Column(heading=wording("results.side"), width=30),
+        Column(heading=wording("results.force", unit=unit), width=54, number=True),
+        Column(heading=wording("results.share"), width=34, number=True),
+        Column(heading=wording("results.torque"), width=54, number=True),
+        Column(heading=wording("results.torque_kg"), width=34, number=True),
+        Column(heading=wording("results.trials"), width=36, number=True),
+        Column(heading=wording("results.difference"), width=64),
     )
 
 
-def _row(pen: Pen, occasion: Occasion, pair: Pair, top: float) -> Row:
+def _row(wording: Wording, occasion: Occasion, pair: Pair, top: float) -> Row:
     values = [_value(occasion, result) for result in pair.results]
-    lines = [_numbers(pen, result, value) for result, value in zip(pair.results, values, strict=True)]
+    lines = [_numbers(wording, result, value) for result, value in zip(pair.results, values, strict=True)]
     return Row(
         cells=(
-            _what(pen, occasion, pair),
-            _curves(pen, occasion, pair),
-            _bars(pen, pair, values, top),
+            _what(wording, occasion, pair),
+            _curves(wording, occasion, pair),
+            _bars(wording, pair, values, top),
             *("\n".join(cells) for cells in zip(*lines, strict=True)),
-            _difference(pen, occasion, pair),
+            _difference(wording, occasion, pair),
         )
     )
 
 
-def _what(pen: Pen, occasion: Occasion, pair: Pair) -> str:
+def _what(wording: Wording, occasion: Occasion, pair: Pair) -> str:
     """Return action, position, what held the sensor, and where the pad was."""
     known = load_actions().get(pair.action or "")
-    position = [pen(f"position.{known.position}")] if known else []
-    held = [*position, pen.words(f"test.{pair.method}"), *([pair.sensor] if pair.sensor else [])]
-    arms = dict.fromkeys(_lever_arm(pen, occasion, result) for result in pair.results)
-    lever = pen("results.lever", arms=" / ".join(arms)) if any(arms) else pen("results.no_lever")
-    return f"{pen.action(pair.action)}\n{', '.join(held)}, {lever}"
+    position = [wording(f"position.{known.position}")] if known else []
+    held = [*position, wording.words(f"test.{pair.method}"), *([pair.sensor] if pair.sensor else [])]
+    arms = dict.fromkeys(_lever_arm(wording, occasion, result) for result in pair.results)
+    lever = wording("results.lever", arms=" / ".join(arms)) if any(arms) else wording("results.no_lever")
+    return f"{wording.action(pair.action)}\n{', '.join(held)}, {lever}"
 
 
-def _lever_arm(pen: Pen, occasion: Occasion, result: ActionResult) -> str:
+def _lever_arm(wording: Wording, occasion: Occasion, result: ActionResult) -> str:
     """Return the lever arms of all trials of a set, cm; nothing when none is known."""
     numbers = {*result.set.used, *(each.trial for each in result.set.unused)}
     arms = {occasion.tried[number - 1].trial.context.lever_arm_m for number in numbers}
     known = sorted(arm for arm in arms if arm is not None)
-    ends = dict.fromkeys(pen.number(100.0 * arm, 1) for arm in known[:1] + known[-1:])
+    ends = dict.fromkeys(wording.number(100.0 * arm, 1) for arm in known[:1] + known[-1:])
     return "\u2013".join(ends)
 
 
-def _numbers(pen: Pen, result: ActionResult, value: Value | None) -> tuple[str, ...]:
+def _numbers(wording: Wording, result: ActionResult, value: Value | None) -> tuple[str, ...]:
     used = len(result.set.used)
     count = f"{used}/{used + len(result.set.unused)}"
-    side = NOTHING if result.side is None else pen(f"side.{result.side}")
+    side = NOTHING if result.side is None else wording(f"side.{result.side}")
     if value is None:
-        return (side, pen("results.nothing"), NOTHING, NOTHING, NOTHING, count)
+        return (side, wording("results.nothing"), NOTHING, NOTHING, NOTHING, count)
     return (
         side,
-        pen.with_uncertainty(value.force_n, value.force_budget, newtons=True),
-        pen.number(value.body.pct_body_weight, 1),
-        pen.with_uncertainty(value.torque_nm, value.torque_budget),
-        pen.number(value.body.nm_per_kg, 2),
+        wording.with_uncertainty(value.force_n, value.force_budget, newtons=True),
+        wording.number(value.body.pct_body_weight, 1),
+        wording.with_uncertainty(value.torque_nm, value.torque_budget),
+        wording.number(value.body.nm_per_kg, 2),
         count + ("" if result.set.complete else "!"),
     )
 
 
-def _bars(pen: Pen, pair: Pair, values: Sequence[Value | None], top: float) -> Bars:
+def _bars(wording: Wording, pair: Pair, values: Sequence[Value | None], top: float) -> Bars:
     bars = tuple(
         Bar(
-            label=pen.force(value.force_n),
+            label=wording.force(value.force_n),
             value=value.force_n,
             reach=value.force_budget.expanded,
             hatched=result.side == "right",
         )
         if value is not None
-        else Bar(label=pen("results.nothing"), value=0.0, hatched=result.side == "right")
+        else Bar(label=wording("results.nothing"), value=0.0, hatched=result.side == "right")
         for result, value in zip(pair.results, values, strict=True)
     )
     told = ", ".join(
-        f"{pen.side(result.side)} {bar.label} {pen.unit.symbol}" for result, bar in zip(pair.results, bars, strict=True)
+        f"{wording.side(result.side)} {bar.label} {wording.unit.symbol}"
+        for result, bar in zip(pair.results, bars, strict=True)
     )
-    return Bars(bars=bars, top=top, about=f"{pen.action(pair.action)}: {told}")
+    return Bars(bars=bars, top=top, about=f"{wording.action(pair.action)}: {told}")
 
 
-def _curves(pen: Pen, occasion: Occasion, pair: Pair) -> Curves:
+def _curves(wording: Wording, occasion: Occasion, pair: Pair) -> Curves:
     chosen = [(result, tried) for result in pair.results if (tried := _shown(occasion, result)) is not None]
     thinned = [_thinned(tried) for _, tried in chosen]
     top = max((float(np.nanmax(force)) for _, force in thinned), default=1.0) or 1.0
@@ -174,7 +175,7 @@ def _curves(pen: Pen, occasion: Occasion, pair: Pair) -> Curves:
             )
             for (result, _), (seconds, force) in zip(chosen, thinned, strict=True)
         ),
-        about=pen("results.curve_about", what=pen.action(pair.action), trials=numbers),
+        about=wording("results.curve_about", what=wording.action(pair.action), trials=numbers),
     )
 
 
@@ -193,45 +194,45 @@ def _thinned(tried: Tried) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]]
     return np.array([time[cut].mean() for cut in cuts]), np.array([force[cut].mean() for cut in cuts])
 
 
-def _difference(pen: Pen, occasion: Occasion, pair: Pair) -> str:
+def _difference(wording: Wording, occasion: Occasion, pair: Pair) -> str:
     found = next(
         (each for each in occasion.summary.sides if (each.action, each.method) == (pair.action, pair.method)), None
     )
     if found is None:
         return NOTHING
     if found.difference_pct is None:
-        return pen("difference.none", why=pen.listed("lacks", tuple(each.value for each in found.missing)))
-    return f"{MARKS[found.finding]} {_size(pen, found)}"
+        return wording("difference.none", why=wording.listed("lacks", tuple(each.value for each in found.missing)))
+    return f"{MARKS[found.finding]} {_size(wording, found)}"
 
 
-def _size(pen: Pen, found: SideComparison) -> str:
+def _size(wording: Wording, found: SideComparison) -> str:
     budget = found.uncertainty
-    size = pen.with_uncertainty(found.difference_pct, budget)
-    weaker = pen(f"side.{found.weaker}") if found.weaker else NOTHING
-    return pen("difference.is", size=size, weaker=weaker)
+    size = wording.with_uncertainty(found.difference_pct, budget)
+    weaker = wording(f"side.{found.weaker}") if found.weaker else NOTHING
+    return wording("difference.is", size=size, weaker=weaker)
 
 
-def _legend(pen: Pen, occasion: Occasion, sources: Sources) -> Iterator[str]:
+def _legend(wording: Wording, occasion: Occasion, sources: Sources) -> Iterator[str]:
     summary = occasion.summary
     settings, actions = summary.settings.sides, summary.actions
     if any(mark for each in actions if (value := _value(occasion, each)) for mark in [not value.force_budget.complete]):
-        yield pen("legend.at_least", mark=AT_LEAST)
+        yield wording("legend.at_least", mark=AT_LEAST)
     if any(not each.set.complete for each in actions if each.best):
-        yield pen("legend.incomplete")
+        yield wording("legend.incomplete")
     if not any(each.difference_pct is not None for each in summary.sides):
         return
-    yield pen(
+    yield wording(
         "legend.difference",
-        index=pen(f"index.{settings.index.value}"),
-        threshold=pen.number(settings.threshold_pct, 0),
+        index=wording(f"index.{settings.index.value}"),
+        threshold=wording.number(settings.threshold_pct, 0),
         beyond=MARKS[Finding.BEYOND_BOTH],
         unknown=MARKS[Finding.ERROR_NOT_KNOWN],
         small=MARKS[Finding.WITHIN_THRESHOLD],
         within=MARKS[Finding.WITHIN_ERROR],
     )
-    yield pen(
+    yield wording(
         "legend.normal",
-        low=pen.number(settings.normal_low_pct, 0),
-        high=pen.number(settings.normal_high_pct, 0),
+        low=wording.number(settings.normal_low_pct, 0),
+        high=wording.number(settings.normal_high_pct, 0),
         source=sources.cite(settings.normal_source),
     )

@@ -25,13 +25,13 @@ _COUNTERPART = {
 }
 
 
-class Pen:
+class Wording:
     """Writes words and numbers.
 
     Examples
     --------
-    >>> pen = Pen(Words("de"), ForceUnit.NEWTON)
-    >>> pen.number(0.046, 2), pen.force(212.34), pen.joined("knee-extension", "left")
+    >>> wording = Wording(Words("de"), ForceUnit.NEWTON)
+    >>> wording.number(0.046, 2), wording.force(212.34), wording.joined("knee-extension", "left")
     ('0,05', '212,3', 'Knieextension, links')
     """
 

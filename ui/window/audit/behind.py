@@ -76,9 +76,9 @@ class BehindView(QWidget):
             self._at = (self._at + by) % len(self._read.trials)
             self._show_trial()
 
-    def letters(self, pixels: int) -> None:
+    def set_font_size(self, pixels: int) -> None:
         """Take a size of letters."""
-        self.curves.letters(pixels)
+        self.curves.set_font_size(pixels)
 
     def _show(self, read: BehindRead | None, title: str) -> None:
         self._read, self._at = read, 0

@@ -88,12 +88,12 @@ class AuditBody(QWidget):
         self._show_order()
         self._show_examiner()
 
-    def letters(self, pixels: int) -> None:
+    def set_font_size(self, pixels: int) -> None:
         """Take a size of letters for charts and curves."""
         for chart in (self.funnel, self.agreement, *self.courses.values()):
-            chart.letters(pixels)
-        self.behind.letters(pixels)
-        self.table.letters()
+            chart.set_font_size(pixels)
+        self.behind.set_font_size(pixels)
+        self.table.take_font()
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Keep the share of the height that the table has."""

@@ -38,7 +38,7 @@ from ui.window.audit.body import AuditBody
 from ui.window.audit.save import PickFolder, PickTarget, SaveRow
 from ui.window.widgets.ask import pick_file
 from ui.window.widgets.background import LOOK_MS, Background
-from ui.window.widgets.panels import grow, letters, say
+from ui.window.widgets.panels import font_size, grow, say
 from ui.window.widgets.pieces import button_of, give_tip, panel
 from ui.window.widgets.protocol_menu import ProtocolMenu
 from ui.words.words import Words
@@ -349,7 +349,7 @@ class AuditPlace(QWidget):
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Let the letters grow with the window."""
         super().resizeEvent(event)
-        pixels = letters((self.window() or self).height())
+        pixels = font_size((self.window() or self).height())
         grow(self, pixels)
-        self.body.letters(pixels)
+        self.body.set_font_size(pixels)
         self._page.setFixedWidth(min(LINE * pixels, max(200, self.width() - 80)))

@@ -8,7 +8,7 @@ from PyQt6.QtCore import Qt, pyqtSignal
 from PyQt6.QtGui import QColor, QFont, QKeyEvent
 
 from ui.model.audit.audit import COLUMNS, NUMBERS
-from ui.model.audit.text import SHARE_COLUMNS, Row, ShareRow
+from ui.model.audit.text import SHARE_COLUMNS, ExaminerRow, ShareRow
 from ui.model.theme import Theme
 from ui.window.widgets.lines_table import LinesTable
 from ui.words.words import Words
@@ -37,7 +37,7 @@ class ExaminersTable(LinesTable):
             across.setSectionsClickable(True)
             across.sectionClicked.connect(lambda column: self.sorted.emit(COLUMNS[column]))
 
-    def show_rows(self, rows: Sequence[Row], *, order: tuple[str, bool], selected: str | None) -> None:
+    def show_rows(self, rows: Sequence[ExaminerRow], *, order: tuple[str, bool], selected: str | None) -> None:
         """Show examiners in the order in which they come, with an arrow above the column that made it."""
         self._filling = True
         self.name_columns(self._labels(*order))
@@ -53,7 +53,7 @@ class ExaminersTable(LinesTable):
         self._mark_column()
         self.show_selected(next((number for number, row in enumerate(rows) if row.code == selected), None))
 
-    def letters(self) -> None:
+    def take_font(self) -> None:
         """Take the letters of the table for its head."""
         self._mark_column()
 
@@ -73,7 +73,7 @@ class ExaminersTable(LinesTable):
                 font.setBold(column == max(0, self.currentColumn()))
                 head.setFont(font)
 
-    def _colour(self, row: Row) -> str:
+    def _colour(self, row: ExaminerRow) -> str:
         return {"finding": self._theme.bad, "nothing": self._theme.good, "few": self._theme.quiet}[row.kind]
 
     def _labels(self, by: str, down: bool) -> list[str]:

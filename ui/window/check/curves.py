@@ -10,7 +10,7 @@ from PyQt6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PyQt6.QtWidgets import QSizePolicy, QWidget
 
 from analysis.sensor_check import SensorCheck, Status
-from ui.model.check.trend import Point, Trend, trends
+from ui.model.check.trend import CheckTrend, Point, trends
 from ui.model.theme import Theme
 from ui.words.words import Words
 
@@ -27,7 +27,7 @@ class CheckCurves(QWidget):
     def __init__(self, words: Words, theme: Theme) -> None:
         super().__init__()
         self._words, self._theme = words, theme
-        self._trends: tuple[Trend, ...] = ()
+        self._trends: tuple[CheckTrend, ...] = ()
         self.setMinimumHeight(HEIGHT)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
 
@@ -53,7 +53,7 @@ class CheckCurves(QWidget):
         for number, trend in enumerate(self._trends):
             self._draw(painter, trend, QRectF(number * (width + GAP), 0.0, width, float(self.height())))
 
-    def _draw(self, painter: QPainter, trend: Trend, box: QRectF) -> None:
+    def _draw(self, painter: QPainter, trend: CheckTrend, box: QRectF) -> None:
         line = painter.fontMetrics().height()
         painter.setPen(QColor(self._theme.quiet))
         painter.drawText(box, Qt.AlignmentFlag.AlignTop, self._words(f"check.history_{trend.key}"))

@@ -13,19 +13,19 @@ from ui.model.plan.bluetooth_profile import services_of_profiles
 from ui.window.widgets.background import LOOK_MS
 
 if TYPE_CHECKING:
-    from acquire.links.bluetooth_search import RadioSensor
+    from acquire.links.bluetooth_search import BluetoothSensor
 
-Listen = Callable[[], "Sequence[RadioSensor]"]
+Listen = Callable[[], "Sequence[BluetoothSensor]"]
 
 
-def radio_in_reach() -> Sequence[RadioSensor]:
+def bluetooth_in_range() -> Sequence[BluetoothSensor]:
     """Listen for some seconds; bleak is imported only now, as most plans need none."""
-    from acquire.links.bluetooth_search import radio_sensors  # noqa: PLC0415
+    from acquire.links.bluetooth_search import bluetooth_sensors  # noqa: PLC0415
 
-    return radio_sensors(services=services_of_profiles())
+    return bluetooth_sensors(services=services_of_profiles())
 
 
-class RadioSearch(QObject):
+class BluetoothSearch(QObject):
     """One search at a time; `found` and `failed` are emitted in the window's thread, unless it was closed meanwhile.
 
     Parameters
@@ -77,7 +77,7 @@ class Listening(threading.Thread):
     def __init__(self, listen: Listen) -> None:
         super().__init__(name="listen for radio sensors", daemon=True)
         self._listen = listen
-        self.heard: tuple[RadioSensor, ...] = ()
+        self.heard: tuple[BluetoothSensor, ...] = ()
         self.error: BaseException | None = None
 
     def run(self) -> None:

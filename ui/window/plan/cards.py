@@ -163,8 +163,8 @@ class WhatCard(Panel):
         self.rest.setRange(0, 900)
         self.rest.setSingleStep(15)
         self.rest.setSuffix(f" {words('plan.seconds')}")
-        fields.whole(self.trials, lambda d: d.trials, lambda d, v: replace(d, trials=v))
-        fields.whole(self.rest, lambda d: d.rest_s, lambda d, v: replace(d, rest_s=float(v)))
+        fields.whole_number(self.trials, lambda d: d.trials, lambda d, v: replace(d, trials=v))
+        fields.whole_number(self.rest, lambda d: d.rest_s, lambda d, v: replace(d, rest_s=float(v)))
         self.torque = fields.check(
             QCheckBox(words("plan.torque")), lambda d: d.want_torque, lambda d, v: replace(d, want_torque=v)
         )

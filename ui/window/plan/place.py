@@ -20,14 +20,14 @@ from ui.model.plan.plan import PlanDraft, finished, make_folder, suggested_out
 from ui.model.plan.remembered import Remembered
 from ui.model.theme import Theme
 from ui.window.plan.begin import BeginCard
-from ui.window.plan.bluetooth import Listen, radio_in_reach
+from ui.window.plan.bluetooth import Listen, bluetooth_in_range
 from ui.window.plan.cards import WhatCard, WhoCard
 from ui.window.plan.check import PlanCheck
 from ui.window.plan.limit import LimitMeasurement
 from ui.window.plan.port import Ports
 from ui.window.plan.sensor import SensorCard
 from ui.window.widgets.fields import Fields, Pick, pick_file, pick_new_file
-from ui.window.widgets.panels import Notice, grow, letters, say
+from ui.window.widgets.panels import Notice, font_size, grow, say
 from ui.words.local_time import local_now
 from ui.words.words import Words
 
@@ -63,7 +63,7 @@ class PlanPlace(QWidget):
         *,
         now: Callable[[], dt.datetime] = local_now,
         ports: Ports = serial_ports,
-        listen: Listen = radio_in_reach,
+        listen: Listen = bluetooth_in_range,
         pick: Pick = pick_file,
         pick_new: Pick = pick_new_file,
     ) -> None:
@@ -237,7 +237,7 @@ class PlanPlace(QWidget):
         """Let the letters grow with the window."""
         super().resizeEvent(event)
         top = self.window()
-        grow(self, letters(top.height() if top else self.height()))
+        grow(self, font_size(top.height() if top else self.height()))
 
     def _lay_out(self) -> None:
         cards = QHBoxLayout()

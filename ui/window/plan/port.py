@@ -15,7 +15,7 @@ from ui.words.bluetooth_text import signal_text
 from ui.words.words import Words
 
 if TYPE_CHECKING:
-    from acquire.links.bluetooth_search import RadioSensor
+    from acquire.links.bluetooth_search import BluetoothSensor
 
 Ports = Callable[[], Sequence[PortInfo]]
 
@@ -29,7 +29,7 @@ class PortBox(QComboBox):
         self._simulated = words("plan.port_simulated")
         self._ports = ports
         self._devices: list[str | None] = []
-        self._radio: Sequence[RadioSensor] = ()
+        self._bluetooth: Sequence[BluetoothSensor] = ()
         narrow(self).setEditable(True)
         self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         field = self.lineEdit()
@@ -45,24 +45,24 @@ class PortBox(QComboBox):
         self._devices = [
             None,
             *(port.device for port in found),
-            *(called(sensor, self._radio) for sensor in self._radio),
+            *(called(sensor, self._bluetooth) for sensor in self._bluetooth),
         ]
         with QSignalBlocker(self):
             self.clear()
             self.addItem(self._simulated)
             self.addItems([_named(port) for port in found])
-            self.addItems([self._in_words(sensor) for sensor in self._radio])
+            self.addItems([self._in_words(sensor) for sensor in self._bluetooth])
         view = self.view()
         if view is not None:  # what does not fit into the field does in the list
             view.setMinimumWidth(view.sizeHintForColumn(0) + 2 * self.fontMetrics().height())
         self.show_port(before)
 
-    def show_radio(self, sensors: Sequence[RadioSensor]) -> None:
+    def show_bluetooth(self, sensors: Sequence[BluetoothSensor]) -> None:
         """Show the radio sensors in reach, after the ports."""
-        self._radio = sensors
+        self._bluetooth = sensors
         self.look()
 
-    def profile_of_radio(self, chosen: str) -> str:
+    def profile_over_bluetooth(self, chosen: str) -> str:
         """Return the profile of the radio sensor that is chosen; empty for others, and where none fits.
 
         Parameters
@@ -70,12 +70,12 @@ class PortBox(QComboBox):
         chosen : str
             The profile that is taken where it fits: several may.
         """
-        sensor = next((sensor for sensor in self._radio if called(sensor, self._radio) == self.port), None)
+        sensor = next((sensor for sensor in self._bluetooth if called(sensor, self._bluetooth) == self.port), None)
         return sensor_for(sensor, chosen) if sensor else ""
 
-    def _in_words(self, sensor: RadioSensor) -> str:
+    def _in_words(self, sensor: BluetoothSensor) -> str:
         signal = signal_text(sensor.signal_dbm, self._words)
-        return self._words("plan.port_radio", name=titled(sensor, self._radio), signal=signal)
+        return self._words("plan.port_radio", name=titled(sensor, self._bluetooth), signal=signal)
 
     @property
     def port(self) -> str | None:

@@ -19,7 +19,7 @@ from ui.model.plan.calibration_note import CalibrationNote, calibration_note
 from ui.model.plan.edits import with_port, with_protocol
 from ui.model.plan.plan import PlanDraft
 from ui.model.stage.trouble_text import trouble_sentence
-from ui.window.plan.bluetooth import Listen, RadioSearch
+from ui.window.plan.bluetooth import BluetoothSearch, Listen
 from ui.window.plan.port import PortBox, Ports
 from ui.window.plan.table import Edit
 from ui.window.widgets.fields import Fields, FileChoice, Pick, add_row, add_whole, narrow
@@ -28,7 +28,7 @@ from ui.words.phrase import Phrase
 from ui.words.words import Words, languages
 
 if TYPE_CHECKING:
-    from acquire.links.bluetooth_search import RadioSensor
+    from acquire.links.bluetooth_search import BluetoothSensor
 
 replace = msgspec.structs.replace
 
@@ -46,16 +46,16 @@ class SensorCard(Panel):
         self.port.currentTextChanged.connect(lambda _: self._take_port())
         self.refresh = _button("\u21bb", words("plan.refresh"))
         self.refresh.clicked.connect(self._look)
-        self.search = RadioSearch(listen, self)
+        self.search = BluetoothSearch(listen, self)
         self.search.found.connect(self._heard)
         self.search.failed.connect(self._heard_nothing)
         form = self.form()
         add_row(form, words("plan.port"), self.port, self.refresh)
-        self.radio = QLabel()
-        self.radio.setObjectName("quiet")
-        self.radio.setWordWrap(True)
-        self.radio.hide()
-        add_whole(form, self.radio)
+        self.bluetooth = QLabel()
+        self.bluetooth.setObjectName("quiet")
+        self.bluetooth.setWordWrap(True)
+        self.bluetooth.hide()
+        add_whole(form, self.bluetooth)
         self._add_sensor(fields, form, pick)
         self._add_calibration(fields, form, pick)
         self._add_protocol(fields, form, pick)
@@ -90,23 +90,23 @@ class SensorCard(Panel):
     def _look(self) -> None:
         """Look which ports there are, and listen for radio sensors."""
         self.port.look()
-        self._tell_radio(self._words("plan.radio_listening"))
+        self._tell_search(self._words("plan.radio_listening"))
         self.search.start()
 
-    def _heard(self, sensors: Sequence[RadioSensor]) -> None:
+    def _heard(self, sensors: Sequence[BluetoothSensor]) -> None:
         shown = worth_showing(sensors, services_of_profiles(self._real[0]))
-        self.port.show_radio(shown)
-        self._tell_radio(self._words("plan.radio_found", count=len(shown)))
+        self.port.show_bluetooth(shown)
+        self._tell_search(self._words("plan.radio_found", count=len(shown)))
 
     def _heard_nothing(self, error: LinkError) -> None:
-        self._tell_radio(trouble_sentence(error, self._words))
+        self._tell_search(trouble_sentence(error, self._words))
 
-    def _tell_radio(self, sentence: str) -> None:
-        say(self.radio, sentence)
+    def _tell_search(self, sentence: str) -> None:
+        say(self.bluetooth, sentence)
 
     def _take_port(self) -> None:
         sensor, calibration = self._real
-        sensor = self.port.profile_of_radio(sensor) or sensor
+        sensor = self.port.profile_over_bluetooth(sensor) or sensor
         self._edit(lambda draft: with_port(draft, self.port.port, sensor=sensor, calibration=calibration))
 
     def _add_sensor(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:

@@ -20,7 +20,7 @@ from PyQt6.QtWidgets import (
 from acquire.values.records import Side
 from analysis.battery.actions import in_language
 from ui.model.plan.plan import PlanDraft
-from ui.model.plan.rows import Row, rows_of, with_choice, with_lever, with_method
+from ui.model.plan.rows import ActionRow, rows_of, with_choice, with_lever, with_method
 from ui.model.theme import Theme
 from ui.words.numbers import parse_number, shown_number
 from ui.words.words import Words
@@ -39,9 +39,9 @@ class RowsModel(QAbstractTableModel):
     def __init__(self, words: Words, theme: Theme, edit: Edit) -> None:
         super().__init__()
         self._words, self._theme, self._edit = words, theme, edit
-        self.rows: tuple[Row, ...] = ()
+        self.rows: tuple[ActionRow, ...] = ()
 
-    def show_rows(self, rows: tuple[Row, ...]) -> None:
+    def show_rows(self, rows: tuple[ActionRow, ...]) -> None:
         """Show other rows; when they are of the same actions, whatever is edited or focused stays so."""
         same = [row.action.key for row in rows] == [row.action.key for row in self.rows]
         if not same:
@@ -121,7 +121,7 @@ class RowsModel(QAbstractTableModel):
         self._edit(lambda draft: with_lever(draft, key, side, arm))
         return True
 
-    def _text(self, row: Row, column: int) -> str:
+    def _text(self, row: ActionRow, column: int) -> str:
         if column in LEVERS:
             missing = row.missing(LEVERS[column])
             return self._words("plan.lever_missing") if missing else self._lever(row, column)
@@ -133,14 +133,14 @@ class RowsModel(QAbstractTableModel):
         }
         return shown[COLUMNS[column]]
 
-    def _name(self, row: Row) -> str:
+    def _name(self, row: ActionRow) -> str:
         return in_language(row.action, self._words.language).name
 
-    def _lever(self, row: Row, column: int) -> str:
+    def _lever(self, row: ActionRow, column: int) -> str:
         lever = row.levers.get(LEVERS[column]) if column in LEVERS else None
         return shown_number(None if lever is None else CM * lever)
 
-    def _spoken(self, row: Row, column: int) -> str:
+    def _spoken(self, row: ActionRow, column: int) -> str:
         if column == ACTION:
             return f"{self._name(row)}, {self._words('plan.chosen' if row.chosen else 'plan.left_out')}"
         if column in LEVERS:
@@ -149,7 +149,7 @@ class RowsModel(QAbstractTableModel):
             return f"{about}: {self._text(row, column)}"
         return f"{self._name(row)}, {self._words(f'plan.column_{COLUMNS[column]}')}: {self._text(row, column)}"
 
-    def _look(self, row: Row, column: int, role: int) -> object:
+    def _look(self, row: ActionRow, column: int, role: int) -> object:
         missing = column in LEVERS and row.missing(LEVERS[column])
         if role == Qt.ItemDataRole.ForegroundRole:
             quiet = not row.chosen or COLUMNS[column] in ("order", "position")

@@ -1,4 +1,4 @@
-"""Curves of trials over one another, aligned at the onset, with the parts and faults of the selected one named.
+"""Curves of trials over one another, aligned at the onset, with the phases and faults of the selected one named.
 
 The library draws axes and lines. The marks are painted over them in pixels, where letters keep their size: a bracket
 and a name for ramp and hold under the curve, a dashed line at the plateau, and a bracket and a name for each fault
@@ -127,9 +127,9 @@ class CurvesView(Chart):
 
     # the library's part
 
-    def letters(self, pixels: int) -> None:
+    def set_font_size(self, pixels: int) -> None:
         """Take a size of letters for axes and marks."""
-        super().letters(pixels)
+        super().set_font_size(pixels)
         self._redraw()
 
     def _line(self, pen: QPen) -> pg.PlotCurveItem:
@@ -178,7 +178,7 @@ class CurvesView(Chart):
         if self._selected is None:
             return []
         line = self._y(min(0.0, self._lowest())) + 0.35 * self._row()
-        return [self._placed(mark, line, above=False) for mark in self._selected.parts]
+        return [self._placed(mark, line, above=False) for mark in self._selected.phases]
 
     def drawForeground(self, painter: QPainter | None, rect: QRectF) -> None:  # noqa: N802, ARG002 (Qt's name)
         """Paint the marks over the curves."""
@@ -276,7 +276,7 @@ class CurvesView(Chart):
         return left - spare, right + spare
 
     def _name(self, mark: Mark) -> str:
-        if self._selected is not None and mark in self._selected.parts:
+        if self._selected is not None and mark in self._selected.phases:
             return f"{self._words(f'review.part.{mark.name}')} {mark.stop - mark.start:.2f} s"
         return f"{BAD if mark.rejects else MILD} {fault_name(mark.name, self._words)}"
 

@@ -31,7 +31,7 @@ from ui.window.review.curves import CurvesView, Overlaid
 from ui.window.review.details import DetailsView
 from ui.window.review.table import TrialsTable
 from ui.window.widgets.ask import DecisionDialog, ask_rate, pick_file
-from ui.window.widgets.panels import grow, letters
+from ui.window.widgets.panels import font_size, grow
 from ui.window.widgets.pieces import button_of, give_tip, panel
 from ui.window.widgets.protocol_menu import ProtocolMenu
 from ui.words.local_time import local_now
@@ -357,6 +357,6 @@ class ReviewPlace(QWidget):
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Let the letters grow with the window."""
         super().resizeEvent(event)
-        pixels = letters((self.window() or self).height())
+        pixels = font_size((self.window() or self).height())
         grow(self, pixels)
-        self._curves.letters(pixels)
+        self._curves.set_font_size(pixels)

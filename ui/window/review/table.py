@@ -9,7 +9,7 @@ from PyQt6.QtGui import QColor
 from PyQt6.QtWidgets import QTableWidgetItem
 
 from acquire.values.units import ForceUnit
-from ui.model.review.text import COLUMNS, NUMBERS, Row
+from ui.model.review.text import COLUMNS, NUMBERS, TrialRow
 from ui.model.theme import Theme
 from ui.window.widgets.lines_table import LinesTable
 from ui.words.words import Words
@@ -33,7 +33,7 @@ class TrialsTable(LinesTable):
         self.setAccessibleName(words("review.table"))
         self.itemChanged.connect(self._ticked)
 
-    def show_rows(self, rows: Sequence[Row], *, kept: frozenset[int], selected: int | None) -> None:
+    def show_rows(self, rows: Sequence[TrialRow], *, kept: frozenset[int], selected: int | None) -> None:
         """Show trials; those that are kept have their box ticked."""
         self._filling = True
         self.setRowCount(len(rows))
@@ -47,7 +47,7 @@ class TrialsTable(LinesTable):
         self._filling = False
         self.show_selected(selected)
 
-    def _item(self, row: Row, column: int, text: str) -> QTableWidgetItem:
+    def _item(self, row: TrialRow, column: int, text: str) -> QTableWidgetItem:
         item = self._cell(column, text)
         if row.aside:
             item.setForeground(QColor(self._theme.quiet))

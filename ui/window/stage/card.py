@@ -110,7 +110,7 @@ class ActionCard(QWidget):
         _resize(self._title, TITLE * size, bold=True)
         _resize(self._about, ABOUT * size)
         for row in self._shown():
-            row.resize_letters(size)
+            row.set_font_size(size)
         texts = self.width() - self._indent(size)
         head = [label.heightForWidth(self.width()) for label in (self._title, self._about)]
         return head, [row.text.heightForWidth(texts) for row in self._shown()]
@@ -141,7 +141,7 @@ class _Row:
         for widget in (self.sign, self.label, self.text):
             widget.setVisible(bool(text))
 
-    def resize_letters(self, size: int) -> None:
+    def set_font_size(self, size: int) -> None:
         _resize(self.label, size)
         _resize(self.text, size)
 

@@ -27,7 +27,7 @@ from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
 from ui.window.stage.trials_row import TrialsRow
 from ui.window.widgets.ask import DecisionDialog
 from ui.window.widgets.panels import grow
-from ui.window.widgets.pieces import panel, size_letters, window_height
+from ui.window.widgets.pieces import panel, set_font_size, window_height
 from ui.words.local_time import local_now
 from ui.words.words import Words
 
@@ -214,11 +214,11 @@ class TestPlace(QWidget):
 
     def _fit_cue(self) -> None:
         wanted = CUE_SHARE * window_height(self)
-        size_letters(self._cue, wanted, bold=True)
+        set_font_size(self._cue, wanted, bold=True)
         room = self._bar.width() - (self._time.sizeHint().width() + 8 if self._time.text() else 0)
         needed = self._cue.fontMetrics().horizontalAdvance(self._cue.text())
         if needed > room > 0:
-            size_letters(self._cue, wanted * room / needed, bold=True)
+            set_font_size(self._cue, wanted * room / needed, bold=True)
 
     def _show_trace(self, view: View) -> None:
         session = self.session
@@ -342,10 +342,10 @@ class TestPlace(QWidget):
         super().resizeEvent(event)
         height = window_height(self)
         self._fit_cue()
-        size_letters(self._number, CUE_SHARE * height, bold=True)
-        size_letters(self._time, 0.045 * height)
+        set_font_size(self._number, CUE_SHARE * height, bold=True)
+        set_font_size(self._time, 0.045 * height)
         for label in (self._status, self._keys):
-            size_letters(label, 0.019 * height)
+            set_font_size(label, 0.019 * height)
         for label in (self._message, self._unit_label):
-            size_letters(label, 0.024 * height)
-        self._trials.letters(height)
+            set_font_size(label, 0.024 * height)
+        self._trials.fit_window(height)

@@ -160,17 +160,17 @@ class TraceView(QWidget):
         painter.setPen(Qt.PenStyle.NoPen)
         painter.drawRect(QRectF(left, area.top(), right - left, area.height()))
         painter.setPen(QColor(self._theme.quiet))
-        painter.setFont(self._letters())
+        painter.setFont(self._font())
         box = QRectF(left - 220.0, area.bottom() - 2.6 * size, right - left + 440.0, 1.5 * size)
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
 
-    def _letters(self) -> QFont:
+    def _font(self) -> QFont:
         font = QFont(self.font())
         font.setPixelSize(int(self._font_px()))
         return font
 
     def _draw_grid(self, painter: QPainter, area: QRectF) -> None:
-        painter.setFont(self._letters())
+        painter.setFont(self._font())
         for place in range(GRID_LINES + 1):
             newtons = self._top * place / GRID_LINES
             y = self._y(area, newtons)

@@ -8,7 +8,7 @@ from PyQt6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 from ui.model.stage.text import TestText, TrialText
 from ui.model.theme import Theme
 from ui.session.runner import Result
-from ui.window.widgets.pieces import panel, size_letters
+from ui.window.widgets.pieces import panel, set_font_size
 
 SHOWN = 5
 LEAST = 3
@@ -38,10 +38,10 @@ class TrialsRow(QWidget):
             trial = text.trial(place, results)
             box.show_trial(trial, getattr(self._theme, trial.colour))
 
-    def letters(self, height: int) -> None:
+    def fit_window(self, height: int) -> None:
         """Take the letters of a window of this height."""
         for box in self._boxes:
-            box.letters(height)
+            box.fit_window(height)
 
     @property
     def titles(self) -> tuple[str, ...]:
@@ -75,11 +75,11 @@ class TrialBox(QWidget):
         self._verdict.setText(trial.verdict)
         self._edge.show_colour(colour)
 
-    def letters(self, height: int) -> None:
+    def fit_window(self, height: int) -> None:
         """Take the letters of a window of this height."""
-        size_letters(self.title, 0.020 * height)
-        size_letters(self._force, 0.036 * height, bold=True)
-        size_letters(self._verdict, 0.020 * height)
+        set_font_size(self.title, 0.020 * height)
+        set_font_size(self._force, 0.036 * height, bold=True)
+        set_font_size(self._verdict, 0.020 * height)
 
 
 class Edge(QFrame):

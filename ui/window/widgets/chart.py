@@ -48,7 +48,7 @@ class Chart(pg.PlotWidget):  # type: ignore[misc] # pyqtgraph ships no type info
             axis.setTextPen(QPen(QColor(self._theme.quiet)))
             axis.setLabel(label, color=self._theme.quiet)
 
-    def letters(self, pixels: int) -> None:
+    def set_font_size(self, pixels: int) -> None:
         """Take a size of letters for the axes."""
         font = QFont(self.font())
         font.setPixelSize(pixels)

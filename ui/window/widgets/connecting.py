@@ -36,12 +36,12 @@ def opened_aside(work: Work[Thing], draft: PlanDraft, words: Words, parent: QWid
     parent : QWidget
         What the dialog lies over.
     """
-    if not of_radio(draft):
+    if not over_bluetooth(draft):
         return work(threading.Event())
     return Connecting(work, draft.port or draft.sensor, words, parent).outcome()
 
 
-def of_radio(draft: PlanDraft) -> bool:
+def over_bluetooth(draft: PlanDraft) -> bool:
     """Return whether the sensor of a plan is one by radio."""
     try:
         return draft.port is not None and load_profile(draft.sensor).link == "bluetooth"

@@ -86,7 +86,7 @@ class Fields:
         self._shows.append(show)
         return field
 
-    def whole(self, field: QSpinBox, get: Callable[[PlanDraft], float], put: Put[int]) -> QSpinBox:
+    def whole_number(self, field: QSpinBox, get: Callable[[PlanDraft], float], put: Put[int]) -> QSpinBox:
         """Bind a whole number."""
 
         def show(draft: PlanDraft) -> None:

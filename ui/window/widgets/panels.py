@@ -8,13 +8,13 @@ from PyQt6.QtGui import QFont
 from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 SMALLEST_PX, LARGEST_PX = 13, 20
-LETTER_SHARE = 0.0178
+FONT_SHARE = 0.0178
 """Letters are this share of the window's height: 13 pixels of 720, 19 of 1080."""
 
 
-def letters(height: int) -> int:
+def font_size(height: int) -> int:
     """Return the size of letters in a window of this height, pixels."""
-    return min(LARGEST_PX, max(SMALLEST_PX, round(LETTER_SHARE * height)))
+    return min(LARGEST_PX, max(SMALLEST_PX, round(FONT_SHARE * height)))
 
 
 def grow(place: QWidget, pixels: int) -> None:

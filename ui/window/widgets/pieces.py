@@ -40,7 +40,7 @@ def window_height(widget: QWidget) -> int:
     return widget.height() if window is None else window.height()
 
 
-def size_letters(label: QLabel, pixels: float, *, bold: bool = False) -> None:
+def set_font_size(label: QLabel, pixels: float, *, bold: bool = False) -> None:
     """Give a label letters of a size, which a style sheet of its own would undo."""
     font = QFont(label.font())
     font.setPixelSize(max(11, int(pixels)))

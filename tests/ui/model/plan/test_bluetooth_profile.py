@@ -3,8 +3,8 @@
 import pytest
 from grip import ADDRESS, LINES, NAME, OTHER_ADDRESS, PACKETS
 
-from acquire.links.base import RadioState
-from acquire.links.bluetooth_search import RadioSensor
+from acquire.links.base import BluetoothState
+from acquire.links.bluetooth_search import BluetoothSensor
 from acquire.sensor.profile import known_profiles, load_profile
 from ui.model.plan.bluetooth_profile import (
     called,
@@ -14,12 +14,12 @@ from ui.model.plan.bluetooth_profile import (
     titled,
     worth_showing,
 )
-from ui.words.bluetooth_text import radio_text, signal_text
+from ui.words.bluetooth_text import bluetooth_text, signal_text
 from ui.words.words import Words, languages
 
 
 def heard(name=NAME, address=ADDRESS, services=(PACKETS.service,)):
-    return RadioSensor(name=name, address=address, signal_dbm=-61, services=services)
+    return BluetoothSensor(name=name, address=address, signal_dbm=-61, services=services)
 
 
 def test_every_profile_of_its_service_fits():
@@ -97,16 +97,16 @@ def test_signal_is_said_in_a_word_and_in_dbm(dbm, word):
     ("state", "text"),
     [
         (None, ""),
-        (RadioState(signal_dbm=-60, battery_pct=None), "signal good (-60 dBm)"),
-        (RadioState(signal_dbm=None, battery_pct=16), "battery 16 %"),
-        (RadioState(signal_dbm=None, battery_pct=15), "battery 15 %: charge it"),
-        (RadioState(signal_dbm=None, battery_pct=None), ""),
+        (BluetoothState(signal_dbm=-60, battery_pct=None), "signal good (-60 dBm)"),
+        (BluetoothState(signal_dbm=None, battery_pct=16), "battery 16 %"),
+        (BluetoothState(signal_dbm=None, battery_pct=15), "battery 15 %: charge it"),
+        (BluetoothState(signal_dbm=None, battery_pct=None), ""),
     ],
 )
 def test_what_is_not_known_is_not_said(state, text):
-    assert radio_text(state, Words()) == text
+    assert bluetooth_text(state, Words()) == text
 
 
 @pytest.mark.parametrize("language", languages())
 def test_signal_and_battery_have_words_in_each_language(language):
-    assert radio_text(RadioState(signal_dbm=-60, battery_pct=9), Words(language)).count("9 %") == 1
+    assert bluetooth_text(BluetoothState(signal_dbm=-60, battery_pct=9), Words(language)).count("9 %") == 1

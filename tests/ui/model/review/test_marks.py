@@ -32,12 +32,12 @@ def test_curve_begins_its_time_at_the_onset():
     curve = curve_of(trial)
     onset = trial.judgement.measures.onset_s
     np.testing.assert_allclose(curve.time, trial.judgement.effort.time - onset)
-    assert curve.parts[0].start == 0.0
+    assert curve.phases[0].start == 0.0
 
 
 def test_ramp_and_hold_lie_where_they_were_measured():
     trial = judged()
-    measures, (ramp, hold) = trial.judgement.measures, curve_of(trial).parts
+    measures, (ramp, hold) = trial.judgement.measures, curve_of(trial).phases
     assert (ramp.name, hold.name) == ("ramp", "hold")
     assert ramp.stop == pytest.approx(measures.ramp_time_s)
     assert hold.start == pytest.approx(measures.plateau_start_s - measures.onset_s)
@@ -81,7 +81,7 @@ def test_lost_samples_are_gaps():
 
 def test_trace_without_an_effort_has_no_marks():
     curve = curve_of(judged("no-effort"))
-    assert (curve.parts, curve.faults, curve.plateau_n) == ((), (), None)
+    assert (curve.phases, curve.faults, curve.plateau_n) == ((), (), None)
     assert curve.span == (curve.time[0], curve.time[-1])
 
 
@@ -95,7 +95,7 @@ def test_trace_that_begins_within_the_effort_has_no_ramp():
     time = np.arange(0.0, 6.0, 0.004)
     force = np.interp(time, [0.0, 4.0, 4.2, 6.0], [200.0, 200.0, 0.0, 0.0])
     curve = curve_of(judge_trial(newtons_trial(time, force), load_protocol()))
-    assert [mark.name for mark in curve.parts] == ["hold"]
+    assert [mark.name for mark in curve.phases] == ["hold"]
     assert curve.time[0] == 0.0
 
 
@@ -125,7 +125,7 @@ def test_heights_of_nothing_leave_room_for_an_axis():
 
 def test_names_of_others_lie_along_the_hold():
     hold = Mark(name="hold", start=2.0, stop=6.0)
-    assert name_span(Curve(time=np.arange(2.0), force=np.zeros(2), parts=(hold,))) == (2.0, 6.0)
+    assert name_span(Curve(time=np.arange(2.0), force=np.zeros(2), phases=(hold,))) == (2.0, 6.0)
     assert name_span(Curve(time=np.arange(2.0), force=np.zeros(2), span=(0.0, 1.0))) == (0.0, 1.0)
 
 

@@ -10,7 +10,7 @@ from PyQt6.QtCore import QEvent, QObject, QPoint, QRect, Qt
 from PyQt6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QSpinBox
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links.bluetooth_search import RadioSensor
+from acquire.links.bluetooth_search import BluetoothSensor
 from acquire.links.ports import PortInfo
 from acquire.sensor.calibration_file import save_calibration
 from acquire.sensor.profile import load_profile
@@ -24,7 +24,7 @@ from ui.model.plan.remembered import Remembered
 from ui.model.theme import DARK, LIGHT
 from ui.session.open_sensor import open_sensor
 from ui.window.plan import limit as plan_limit
-from ui.window.plan.bluetooth import RadioSearch
+from ui.window.plan.bluetooth import BluetoothSearch
 from ui.window.plan.place import PlanPlace
 from ui.window.plan.table import ACTION, COLUMNS, LEVERS, METHOD
 from ui.window.widgets.style import apply_style
@@ -553,12 +553,12 @@ def test_ports_are_looked_for_again(qtbot, placed):
 
 def test_radio_sensor_in_reach_is_chosen_with_the_profile_of_its_service(qtbot, placed):
     service = load_profile("ble-packets").service
-    heard = RadioSensor(name="Grip-01", address="C0:FF:EE:00:00:01", signal_dbm=-61, services=(service,))
+    heard = BluetoothSensor(name="Grip-01", address="C0:FF:EE:00:00:01", signal_dbm=-61, services=(service,))
     place = placed(ports=tuple, listen=lambda: (heard,))
     place.edit(lambda draft: replace(draft, port="COM3", sensor="bridge-80"))
     qtbot.mouseClick(place.sensor.refresh, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: place.sensor.port.count() == 2)
-    assert "1" in place.sensor.radio.text()
+    assert "1" in place.sensor.bluetooth.text()
     assert place.draft.port == "COM3"
     place.sensor.port.setCurrentIndex(1)
     assert (place.draft.port, place.draft.sensor) == ("Grip-01", "ble-packets")
@@ -575,11 +575,11 @@ def test_window_closed_while_it_listens_is_told_nothing(qapp, nobody):
         began.set()
         assert go_on.wait(10.0)
         if nobody:
-            raise LinkError("no bus", port="Bluetooth", reason=LinkFailure.NO_RADIO)
+            raise LinkError("no bus", port="Bluetooth", reason=LinkFailure.NO_BLUETOOTH)
         return ()
 
     parent = QObject()
-    search = RadioSearch(listen, parent)
+    search = BluetoothSearch(listen, parent)
     search.start()
     assert began.wait(10.0)
     thread = search._listening
@@ -592,11 +592,11 @@ def test_window_closed_while_it_listens_is_told_nothing(qapp, nobody):
 
 def test_machine_without_bluetooth_is_told_in_words(qtbot, placed):
     def listen():
-        raise LinkError("no bus", port="Bluetooth", reason=LinkFailure.NO_RADIO)
+        raise LinkError("no bus", port="Bluetooth", reason=LinkFailure.NO_BLUETOOTH)
 
     place = placed(ports=tuple, listen=listen)
     qtbot.mouseClick(place.sensor.refresh, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: "Bluetooth" in place.sensor.radio.text())
+    qtbot.waitUntil(lambda: "Bluetooth" in place.sensor.bluetooth.text())
 
 
 @pytest.mark.parametrize("language", languages())

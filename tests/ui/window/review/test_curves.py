@@ -34,7 +34,7 @@ def shown(qtbot, qapp):
         view = CurvesView(Words("en"), theme, unit)
         qtbot.addWidget(view)
         view.resize(*size)
-        view.letters(14)
+        view.set_font_size(14)
         view.show()
         qtbot.waitExposed(view)
         view.show_curves(selected, overlaid)

@@ -18,7 +18,7 @@ from ui.model.theme import LIGHT
 from ui.session.cues import Cue
 from ui.window import app
 from ui.window.stage.sound import Sound
-from ui.window.widgets.connecting import Connecting, of_radio, opened_aside
+from ui.window.widgets.connecting import Connecting, opened_aside, over_bluetooth
 from ui.words.words import Words, languages
 
 RADIO = PlanDraft(port=NAME, sensor="ble-packets")
@@ -55,7 +55,7 @@ def when_shown(do):
     ],
 )
 def test_only_sensors_by_radio_take_time(draft, radio):
-    assert of_radio(draft) is radio
+    assert over_bluetooth(draft) is radio
 
 
 def test_sensor_by_cable_is_opened_at_once_in_the_same_thread(place):
