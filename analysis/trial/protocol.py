@@ -127,6 +127,8 @@ class ExaminerPushed(Finite, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     rise_within_s: BlockLength
     fall_pct: Level
     fall_within_s: BlockLength
+    top_s: BlockLength
+    push_on_s: BlockLength
 
 
 class GaveWay(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -135,6 +137,7 @@ class GaveWay(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     drop_pct: Limit
     shortest_s: Length
     recovery_s: Length
+    fall_pct_per_s: Limit
     slide_pct_per_s: Limit
     warn_count: Count
     reject_count: Count
