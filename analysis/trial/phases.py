@@ -57,6 +57,17 @@ class Phases:
     """The first sample after the release; the length of the trace when there is none."""
     peak_index: int
 
+    def crossed(self, effort: Effort, share: float) -> float:
+        """Return when the force last rises, on the way to the end of the ramp, through a share of the rise, s."""
+        level = self.baseline + share * (self.plateau_force - self.baseline)
+        high = first_true(effort.fine >= level, self.ramp_stop)
+        low = last_true(effort.fine < level, 0, self.ramp_stop if high is None else high)
+        return crossing(effort.time, effort.fine, level, 0 if low is None else min(low + 1, len(effort.fine) - 1))
+
+    def rise_time(self, effort: Effort, low: float, high: float) -> float:
+        """Return how long the force takes from one share of the rise to another, s; not below 0."""
+        return max(0.0, self.crossed(effort, high) - self.crossed(effort, low))
+
 
 def find_phases(effort: Effort, protocol: Protocol) -> Phases:
     """Return the phases of an effort that rises above the level of no effort.

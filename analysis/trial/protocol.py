@@ -78,13 +78,15 @@ class Countermovement(Finite, frozen=True, kw_only=True, forbid_unknown_fields=T
 
 
 class Ramp(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Time from the onset to `level_pct` of the plateau."""
+    """Time from the onset to `level_pct` of the plateau, and from 10 to 90 % of it."""
 
     level_pct: Level
     warn_below_s: Limit
     warn_above_s: Limit
     reject_below_s: Limit
     reject_above_s: Limit
+    rise_warn_below_s: Limit
+    rise_reject_below_s: Limit
 
 
 class SteepestRise(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -240,20 +242,33 @@ class Protocol(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
         return content_hash(self)
 
 
-@cache
 def load_protocol(name_or_path: str = "ramp-and-hold") -> Protocol:
     """Return a protocol that comes with the program, by name, or one of your own, by path.
+
+    A file is read at each call, so that one that was changed meanwhile is judged by with its new limits.
 
     Raises
     ------
     ProtocolError
         If there is no such file, or a key is unknown, missing, of the wrong kind or out of range; names file and key.
     """
+    if name_or_path in known_protocols():
+        return _shipped(name_or_path)
+    return _read(name_or_path)
+
+
+@cache
+def _shipped(name: str) -> Protocol:
+    return _read(name)
+
+
+def _read(name_or_path: str) -> Protocol:
     folder = resources.files("analysis") / "data" / "protocols"
     path = named_or_path(name_or_path, folder=folder, kind="protocol", error=ProtocolError)
     return parse_toml(path, Protocol, error=ProtocolError)
 
 
+@cache
 def known_protocols() -> tuple[str, ...]:
     """Return the names of the protocols that come with the program."""
     folder = resources.files("analysis") / "data" / "protocols"

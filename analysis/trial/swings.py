@@ -120,9 +120,11 @@ def find_drops(force: FloatArray, rate: float, *, depth: float) -> list[Drop]:
         middle = 0.5 * float(seen[peak] + seen[trough])
         since = troughs[number - 1] if number else 0
         until = troughs[number + 1] if number + 1 < len(troughs) else len(seen)
-        below = np.flatnonzero(seen[peak : back + 1] < middle) + peak
+        below = np.flatnonzero(seen[peak : back + 1] <= middle) + peak
         first, last = int(below[0]), int(below[-1])
-        above = min(int(np.count_nonzero(seen[since:first] >= middle)), int(np.count_nonzero(seen[last:until] >= middle)))
+        above = min(
+            int(np.count_nonzero(seen[since:first] >= middle)), int(np.count_nonzero(seen[last:until] >= middle))
+        )
         seconds = step / rate
         found.append(
             Drop(
@@ -133,7 +135,7 @@ def find_drops(force: FloatArray, rate: float, *, depth: float) -> list[Drop]:
                 fall_s=seconds * _edge_time(seen[peak : trough + 1][::-1]),
                 recovery_s=seconds * _edge_time(seen[trough : back + 1]),
                 below_s=seconds * len(below),
-                suddenness=float(-change[max(0, peak - span) : trough].min()) / max(usual, 1e-9),
+                suddenness=-float(change[max(0, peak - span) : trough].min(initial=0.0)) / max(usual, 1e-9),
                 above_s=seconds * above,
             )
         )

@@ -54,8 +54,9 @@ def good(kind, times):
 
 
 def sawtooth(period, depth):
-    at = np.arange(0.4, 4.0, period)
-    return tuple(((t, 0.0), (t + 0.08, -depth), (t + 0.08 + 0.75 * (period - 0.08), 0.0)) for t in at)
+    """Return a force that falls within a tenth of a second and comes back until the next fall, again and again."""
+    teeth = [((t, 0.0), (t + 0.1, -depth), (t + period - 0.001, 0.0)) for t in np.arange(0.3, 4.6, period)]
+    return (tuple(point for tooth in teeth for point in tooth),)
 
 
 def drops(depth, count=3, fall=0.12, back=0.3):
@@ -92,12 +93,15 @@ GRADED = {
     "fading": {f"{100 * t:.1f} %/s": with_fault(trend=-t) for t in (0.07, 0.08, 0.09, 0.115, 0.14)},
     "still-rising": {f"{100 * t:.1f} %/s": with_fault(trend=t) for t in (0.07, 0.13, 0.16)},
     "overshoot": {
-        f"{100 * o:.0f} %": with_fault(bumps=(((-0.15, 0.0), (0.0, o), (0.12, o), (0.5, 0.0)),)) for o in (0.12, 0.2, 0.3, 0.4)
+        f"{100 * o:.0f} %": with_fault(bumps=(((-0.15, 0.0), (0.0, o), (0.12, o), (0.5, 0.0)),))
+        for o in (0.12, 0.2, 0.3, 0.4)
     },
     "unsteady-hold": {f"{100 * w:.0f} %": with_fault(hold=6.0, breath=w) for w in (0.1, 0.17, 0.22)},
     "shake": {f"{100 * s:.0f} %": with_fault(tremor=s) for s in (0.04, 0.07, 0.1)},
     "gave-way saw": {
-        f"{100 * d:.0f} % in {p} s": with_fault(bumps=sawtooth(p, d)) for d in (0.1, 0.15, 0.25) for p in (0.5, 0.8, 1.2)
+        f"{100 * d:.0f} % in {p} s": with_fault(bumps=sawtooth(p, d))
+        for d in (0.1, 0.15, 0.25)
+        for p in (0.4, 0.7, 1.0, 1.5)
     },
     "gave-way drops": {
         f"{100 * d:.0f} % {f:.2f}/{b:.2f} s": with_fault(bumps=drops(d, fall=f, back=b))
@@ -105,7 +109,9 @@ GRADED = {
         for f, b in ((0.08, 0.12), (0.12, 0.3), (0.2, 0.5))
     },
     "examiner-pushed": {
-        f"+{100 * r:.0f} -{100 * f:.0f} %": with_fault(bumps=pushed(r, f)) for r in (0.14, 0.2, 0.35) for f in (0.3, 0.5)
+        f"+{100 * r:.0f} -{100 * f:.0f} %": with_fault(bumps=pushed(r, f))
+        for r in (0.14, 0.2, 0.35)
+        for f in (0.3, 0.5)
     },
     "examiner-pushed surge": {f"+{100 * r:.0f} %": with_fault(bumps=surge(r)) for r in (0.12, 0.18, 0.25)},
     "zero-shift": {f"{100 * z:.0f} %": with_fault(zero_after=z) for z in (0.04, 0.06, 0.1)},
@@ -118,7 +124,9 @@ def graded(times=12):
         print(f"{name:<24}", end="")
         for label, person in cases.items():
             hits, others = [0, 0], Counter()
-            for seed, (rate, force) in zip(range(times), product((100.0, 320.0, 1000.0), (60.0, 150.0, 300.0, 500.0)), strict=True):
+            for seed, (rate, force) in zip(
+                range(times), product((100.0, 320.0, 1000.0), (60.0, 150.0, 300.0, 500.0)), strict=True
+            ):
                 found = judged(draw(dataclasses.replace(person, plateau=force), rate, seed))
                 rejecting = [fault.code for fault in found.rejecting]
                 hits[0] += code in rejecting

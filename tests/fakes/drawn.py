@@ -1,4 +1,4 @@
-"""Efforts drawn by hand, for the judge to be tried on: no line, shape or disturbance is shared with `acquire.simulation`.
+"""Efforts drawn for the judge to be tried on: no line, shape or disturbance is shared with `acquire.simulation`.
 
 What a person does is a list of (second, share of the plateau) that a monotone spline or a ramp shape joins; what
 lies on it are disturbances that people and sensors bring: 1/f noise, tremor of 8-12 Hz, sway of 1-2 Hz, breathing,
@@ -83,19 +83,26 @@ def draw(person: Person, rate: float, seed: int) -> Drawing:
     slow = _wave(into, person.sway, chance.uniform(1.0, 2.0), chance)
     slow = slow + _wave(into, person.breath, chance.uniform(0.2, 0.35), chance)
     slow = slow + person.trend * np.clip(into, 0.0, person.hold) + person.flicker * _flicker(len(time), rate, chance)
+    drawn = np.zeros(len(time))
     for bump in person.bumps:
         at, height = zip(*bump, strict=True)
-        slow = slow + np.interp(into, at, height, left=0.0, right=height[-1])
+        drawn += np.interp(into, at, height, left=0.0, right=height[-1])
     swell = np.clip(into / 0.2, 0.0, 1.0) if person.ramp > 0.2 else 1.0
-    clean = share * (1.0 + slow * swell)
+    clean = share * (1.0 + slow * swell) + drawn
     clean *= PchipInterpolator([0.0, 0.35, 0.75, 1.0], [1.0, 0.75, 0.15, 0.0])(
         np.clip((into - person.hold) / person.release, 0.0, 1.0)
     )
     if person.before:
         at, height = zip(*person.before, strict=True)
         rest = np.interp(since, at, height, left=0.0, right=0.0)
-        clean = clean + np.where(since < 0.0, rest, 0.0) + np.where(since >= 0.0, height[-1] * (1.0 - np.minimum(share, 1.0)), 0.0)
-    clean = clean + np.where(into > person.hold, person.zero_after * np.clip((into - person.hold) / person.release, 0, 1), 0)
+        clean = (
+            clean
+            + np.where(since < 0.0, rest, 0.0)
+            + np.where(since >= 0.0, height[-1] * (1.0 - np.minimum(share, 1.0)), 0.0)
+        )
+    clean = clean + np.where(
+        into > person.hold, person.zero_after * np.clip((into - person.hold) / person.release, 0, 1), 0
+    )
     held = (into >= 0.0) & (into < person.hold)
     tremor = person.tremor * _beat(time, chance) * np.clip(share, 0.0, 1.0) * (into < person.hold + 0.2)
     force = person.plateau * (clean + tremor) + person.noise * chance.standard_normal(len(time))
@@ -168,7 +175,9 @@ def _wave(into: np.ndarray, amplitude: float, hertz: float, chance: np.random.Ge
 
 def _beat(time: np.ndarray, chance: np.random.Generator) -> np.ndarray:
     """Return a beating wave of 8-12 Hz, root mean square 1."""
-    return sum(np.sin(2.0 * np.pi * (chance.uniform(8.0, 12.0) * time + chance.uniform())) for _ in range(3)) / np.sqrt(1.5)
+    return sum(np.sin(2.0 * np.pi * (chance.uniform(8.0, 12.0) * time + chance.uniform())) for _ in range(3)) / np.sqrt(
+        1.5
+    )
 
 
 def _flicker(count: int, rate: float, chance: np.random.Generator) -> np.ndarray:

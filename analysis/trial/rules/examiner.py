@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from acquire.values.records import FloatArray
-from analysis.trial.faults import Fault, SaidForce, Severity
+from analysis.trial.faults import Fault, SaidForce, Severity, apart
 from analysis.trial.phases import LEVEL_BLOCK_S
 from analysis.trial.protocol import ExaminerPushed
 from analysis.trial.rules.evidence import Evidence, Rule
@@ -60,12 +60,13 @@ def examiner_pushed(evidence: Evidence) -> Fault | None:
     if not found:
         return None
     rise = max(found, key=lambda each: each.percent)
+    said, limit = apart(rise.percent, rule.rise_pct)
     return Fault(
         code="examiner-pushed",
         severity=Severity.REJECT,
         measured=rise.percent,
         limit=rule.rise_pct,
-        text=f"The force rose a second time by {rise.percent:.0f} %, more than {rule.rise_pct:.0f} %, and then broke: "
+        text=f"The force rose a second time by {said} %, more than {limit} %, and then broke: "
         "hold the sensor still and let the person push; do not push against them.",
         start=evidence.at(phases.level_start + rise.start * width),
         stop=evidence.at(phases.level_start + rise.top * width + effort.samples(rule.fall_within_s)),
@@ -144,7 +145,7 @@ def gave_way(evidence: Evidence) -> Fault | None:
         severity=severity,
         measured=float(count),
         limit=float(limit),
-        text=f"The force dropped by more than {rule.drop_pct:.0f} % and came back {times}, where {limit} is the "
+        text=f"The force dropped by more than {rule.drop_pct:g} % and came back {times}, where {limit} is the "
         "limit: the person may be stronger than your hold, so brace better or use a belt.",
         start=evidence.at(min(a for a, _ in spans)),
         stop=evidence.at(max(b for _, b in spans)),
@@ -202,7 +203,8 @@ def examiner_limit(evidence: Evidence) -> Fault | None:
     measured, limit = evidence.phases.plateau_force, rule.warn_pct / 100.0 * own
     if measured <= limit:
         return None
-    forces = plateau, own_limit = SaidForce(measured), SaidForce(limit)
+    digits = 0 if measured - limit >= 1.0 else 2
+    forces = plateau, own_limit = SaidForce(measured, digits=digits), SaidForce(limit, digits=digits)
     return Fault(
         code="examiner-limit",
         severity=Severity.WARN,
