@@ -40,7 +40,11 @@ ROOT = Path(__file__).resolve().parents[2]
 EQUIVALENT = Path(__file__).with_name("equivalent_mutants.txt")
 LOADED_BEFORE = ("numpy", "scipy.stats", "scipy.signal", "scipy.optimize", "h5py", "msgspec")
 TESTED_BY = {
-    "acquire/decoders": ["tests/acquire/decoders"],
+    "acquire/decoders/delimited": ["tests/acquire/decoders"],
+    "acquire/decoders/events": ["tests/acquire/decoders"],
+    "acquire/decoders/lines": ["tests/acquire/decoders/test_line_decoder.py"],
+    "acquire/decoders/packets": ["tests/acquire/decoders/test_packet_decoder.py"],
+    "acquire/decoders/selection": ["tests/acquire/decoders"],
     "acquire/files": ["tests/acquire/storage/test_session_file.py"],
     "acquire/sensor": ["tests/acquire/sensor/test_profile.py"],
     "acquire/storage/hdf5": ["tests/acquire/storage/test_session_file.py"],
@@ -176,7 +180,12 @@ def mistakes_at(node: ast.AST, returns: str) -> Iterator[ast.AST]:
             yield from of_return(node, returns)
 
 
-NOT_BEHAVIOUR = {"annotation", "returns", "decorator_list", "type_params", "format_spec", "bases", "keywords_of_class"}
+NOT_BEHAVIOUR = {"annotation", "returns", "decorator_list", "type_params", "format_spec", "bases"}
+LOOKS = {
+    *("alpha", "bottom", "color", "figsize", "fontsize", "gridspec_kw", "height_ratios", "hspace", "left", "linewidth"),
+    *("markersize", "right", "rotation", "strokeWidth", "top", "width", "wspace", "xytext"),
+}
+"""Arguments by name that say how something looks: eyes judge those."""
 
 
 def is_passed_over(node: ast.AST, *, in_function: bool) -> bool:
@@ -186,6 +195,8 @@ def is_passed_over(node: ast.AST, *, in_function: bool) -> bool:
             return True
         case ast.Subscript(value=ast.Name(id="Literal" | "Annotated" | "tuple" | "dict" | "list")):
             return True
+        case ast.keyword(arg=name):
+            return name in LOOKS
         case ast.BinOp(op=ast.BitOr()):
             return not in_function  # a union of types
     return False
