@@ -6,14 +6,15 @@ A rule is switched off by a limit that nothing reaches: 0 where it is a lower on
 from __future__ import annotations
 
 import math
-from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Annotated
 
 import msgspec
 from msgspec import Meta
 
-from acquire.files.tomlfile import content_hash, known_names, named_or_path, parse_toml
+from acquire.files.named_file import known_names, read_named
+from acquire.files.tomlfile import content_hash, parse_toml
 from analysis.errors import ProtocolError
 
 Length = Annotated[float, Meta(gt=0, le=600)]
@@ -252,24 +253,17 @@ def load_protocol(name_or_path: str = "ramp-and-hold") -> Protocol:
     ProtocolError
         If there is no such file, or a key is unknown, missing, of the wrong kind or out of range; names file and key.
     """
-    if name_or_path in known_protocols():
-        return _shipped(name_or_path)
-    return _read(name_or_path)
+    return read_named(name_or_path, _read, folder=_folder(), kind="protocol", error=ProtocolError)
 
 
-@cache
-def _shipped(name: str) -> Protocol:
-    return _read(name)
+def known_protocols() -> tuple[str, ...]:
+    """Return the names of the protocols that come with the program."""
+    return known_names(_folder())
 
 
-def _read(name_or_path: str) -> Protocol:
-    folder = resources.files("analysis") / "data" / "protocols"
-    path = named_or_path(name_or_path, folder=folder, kind="protocol", error=ProtocolError)
+def _read(path: Traversable) -> Protocol:
     return parse_toml(path, Protocol, error=ProtocolError)
 
 
-@cache
-def known_protocols() -> tuple[str, ...]:
-    """Return the names of the protocols that come with the program."""
-    folder = resources.files("analysis") / "data" / "protocols"
-    return known_names(folder)
+def _folder() -> Traversable:
+    return resources.files("analysis") / "data" / "protocols"

@@ -120,7 +120,8 @@ def _breaks(levels: FloatArray, rise: _Rise, rule: ExaminerPushed) -> bool:
     for i in broken.tolist():
         lowest = rise.top + i + 1 + int(np.argmin(after[i + 1 : i + 1 + span]))
         pushing = levels[lowest : lowest + still]
-        if len(pushing) == still and float(pushing.min()) >= STILL_PUSHING * rise.level:
+        level = len(pushing) == still and float(np.ptp(pushing)) <= 2.0 * SETTLED * rise.level
+        if level and float(pushing.min()) >= STILL_PUSHING * rise.level:
             return True
     return False
 

@@ -93,7 +93,7 @@ def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
     taken, rule, told = evidence.measures.ramp_time_s, evidence.protocol.ramp, evidence.protocol.instruction
     if taken is None:
         return None
-    what = f"The ramp to {rule.level_pct:.0f} % of the plateau"
+    what = "The ramp"
     if fast:
         grade = graded_below(taken, warn=rule.warn_below_s, reject=rule.reject_below_s)
         rise = evidence.measures.rise_10_90_s

@@ -115,3 +115,96 @@ def test_strong_actions_are_no_habit(chance):
 
 def test_number_that_no_trial_has_is_none():
     assert compare_number(np.array([True]), np.array([np.nan]), np.array([0]), np.array([0])) is None
+
+
+def test_p_of_one_table_is_that_of_the_continuity_corrected_test_by_hand():
+    # 8 of 10 against 3 of 10: a - E = 8 - 5.5 = 2.5; variance 10 x 10 x 11 x 9 / (400 x 19); a half off for continuity
+    found = compare_share(*spread_out([((8, 2), (3, 7))]))
+    z = 2.0 / np.sqrt(10 * 10 * 11 * 9 / (400 * 19))
+    assert found.p == pytest.approx(2.0 * stats.norm.sf(z))
+    wider = compare_share(*spread_out([((8, 2), (3, 7))]), spread=4.0)
+    assert wider.p == pytest.approx(2.0 * stats.norm.sf(z / 2.0))
+
+
+def test_where_all_have_it_or_none_there_is_no_test():
+    for table, share in ((((5, 0), (7, 0)), 1.0), (((0, 5), (0, 7)), 0.0)):
+        found = compare_share(*spread_out([table]))
+        assert np.isnan(found.p)
+        assert found.expected == share
+    assert np.isnan(compare_share(*spread_out([((0, 5), (0, 7))])).standardised)
+
+
+def test_one_trial_of_each_can_be_compared():
+    found = compare_share(*spread_out([((1, 0), (0, 1))]))
+    assert found.p == 1.0  # half a trial off, which the correction takes away
+    assert found.expected == 0.0
+
+
+def test_over_dispersion_is_the_chi_square_of_sessions_over_its_freedom_by_hand():
+    # group 0: sessions of 4 with 0, 2 and 4: share 1/2, chi 4 + 0 + 4 (each variance 1), freedom 2
+    has = np.array([0, 0, 0, 0, 1, 1, 0, 0, 1, 1, 1, 1], dtype=bool)
+    session = np.repeat([0, 1, 2], 4)
+    assert over_dispersion(has, np.zeros(12, dtype=int), session) == pytest.approx(4.0)
+    # a second group of two sessions of 4 with 1 and 3: chi 1 + 1, freedom 1; together 10 / 3
+    more = np.concatenate([has, [1, 0, 0, 0, 1, 1, 1, 0]]).astype(bool)
+    group = np.repeat([0, 1], [12, 8])
+    assert over_dispersion(more, group, np.concatenate([session, np.repeat([3, 4], 4)])) == pytest.approx(10.0 / 3.0)
+    # numbers of sessions that two groups share are sessions of each
+    assert over_dispersion(more, group, np.concatenate([session, np.repeat([0, 1], 4)])) == pytest.approx(10.0 / 3.0)
+
+
+def test_over_dispersion_needs_two_sessions_and_is_never_below_one():
+    assert over_dispersion(np.array([True, False]), np.zeros(2, dtype=int), np.zeros(2, dtype=int)) == 1.0
+    assert over_dispersion(np.ones(4, dtype=bool), np.zeros(4, dtype=int), np.arange(4)) == 1.0
+    even = np.tile([True, False], 6)
+    assert over_dispersion(even, np.zeros(12, dtype=int), np.repeat(np.arange(3), 4)) == 1.0
+
+
+def test_quartiles_and_the_others_median_by_hand():
+    # mine: 1, 2, 3, 4, 5 in stratum 0 and 9 in stratum 2, alone; others: 4, 6 in stratum 0; one more without a number
+    values = np.array([1.0, 2.0, 3.0, 4.0, 5.0, 9.0, 4.0, 6.0, np.nan])
+    mine = np.arange(9) < 6
+    stratum = np.array([0, 0, 0, 0, 0, 2, 0, 0, 0])
+    found = compare_number(mine, values, stratum, np.array([0, 0, 1, 1, 2, 2, 3, 4, 5]))
+    assert found.quartiles == (2.25, 3.5, 4.75)
+    assert found.others == 5.0
+    assert found.sessions == 3
+
+
+def test_others_median_is_weighted_by_the_strata_of_mine():
+    values = np.array([0.0, 0.0, 0.0, 0.0, 10.0, 20.0])
+    mine = np.array([True, True, True, True, False, False])
+    found = compare_number(mine, values, np.array([0, 0, 0, 1, 0, 1]), np.arange(6))
+    assert found.others == pytest.approx((3 * 10.0 + 1 * 20.0) / 4)
+
+
+def test_without_others_a_number_cannot_be_compared():
+    found = compare_number(np.array([True, True]), np.array([1.0, 2.0]), np.array([0, 0]), np.array([0, 1]))
+    assert np.isnan(found.others)
+    assert np.isnan(found.p)
+    assert found.quartiles == (1.25, 1.5, 1.75)
+
+
+def test_values_that_are_all_the_same_have_no_test():
+    found = compare_number(np.array([True, False]), np.array([1.0, 1.0]), np.array([0, 0]), np.array([0, 1]))
+    assert np.isnan(found.p)
+
+
+def test_rank_test_of_two_strata_by_hand():
+    # stratum 0: mine 3, 4 of 1..4: ranks 7, expected 2 x 5 / 2 = 5, variance 2 x 2 x 5 / 12, weight 1 / 5
+    # stratum 1: mine 10 of 10, 11: ranks 1, expected 1.5, variance 1 / 4, weight 1 / 3
+    values = np.array([3.0, 4.0, 1.0, 2.0, 10.0, 11.0])
+    mine = np.array([True, True, False, False, True, False])
+    found = compare_number(mine, values, np.array([0, 0, 0, 0, 1, 1]), np.arange(6))
+    z = (2.0 / 5.0 - 0.5 / 3.0) / np.sqrt((5.0 / 3.0) / 25.0 + 0.25 / 9.0)
+    assert found.p == pytest.approx(2.0 * stats.norm.sf(z))
+
+
+def test_mean_of_a_session_is_of_its_stratum():
+    values = np.array([1.0, 5.0, 2.0, 9.0])
+    mine = np.array([True, True, False, False])
+    joined = compare_number(mine, values, np.zeros(4, dtype=int), np.array([0, 0, 1, 2]))  # mine 3 against 2 and 9
+    apart = compare_number(
+        np.array([True, False, False]), np.array([3.0, 2.0, 9.0]), np.zeros(3, dtype=int), np.array([0, 1, 2])
+    )
+    assert joined.p == apart.p

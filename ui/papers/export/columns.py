@@ -120,7 +120,7 @@ def _relative_band(milliseconds: int) -> ExportColumn:
     return _number(
         f"rfd_0_{milliseconds}_pct_per_s",
         "%/s",
-        f"mean rate of force development, the first {milliseconds} ms from the onset, of the plateau; empty when withheld",
+        f"mean rate of force development, the first {milliseconds} ms, as a share of the plateau; empty when withheld",
         lambda row: row.measures.rfd_pct_per_s.get(f"0-{milliseconds}"),
     )
 
