@@ -1,18 +1,16 @@
 """A sensor by Bluetooth Low Energy, by bleak.
 
 One thread runs one asyncio loop for one connection: it finds the sensor, connects, subscribes, queues each
-notification as it comes, and in the end disconnects. Nothing else is done there.
+notification as it comes, and in the end disconnects. Nothing else is done there. The parts, each in a module:
 
-A notification is a datagram. Where the profile says packets, each is put into the queue as the frame that a
-serial line would carry (COBS and a zero byte), so that its bounds survive in the journal and one decoder
-serves both. Lines are passed on as they come.
+    bluetooth             the link: its thread, who waits for it, how it ends
+    bluetooth_search      which sensors are in range, and which is meant
+    bluetooth_connection  connection, subscription, commands; what keeps it alive; battery
+    gatt                  characteristics of a connected sensor
+    bluetooth_errors      what Bluetooth says when it fails, in plain words
 
-- OUT_OF_REACH (the sensor dropped the connection, or has been still for `GONE_S`) and FAILED end the link. The
-  second rule is needed since a Bluetooth service that dies is not noticed: the connection looks well, and
-  nothing comes.
-- After any end, the client is disconnected, also when the sensor hung up first. Otherwise the service goes
-  on notifying for the old connection, and after the next one each sample comes twice.
-- A search can take seconds; `BluetoothLink.give_up` ends it from another thread.
+OUT_OF_REACH (the sensor dropped the connection, or fell silent for long) and FAILED end the link. A search can take
+seconds; `BluetoothLink.give_up` ends it from another thread.
 """
 
 from __future__ import annotations
@@ -22,31 +20,23 @@ import contextlib
 import threading
 import time
 from concurrent.futures import CancelledError, Future, wait
-from typing import TYPE_CHECKING, Self
+from functools import partial
+from typing import TYPE_CHECKING
 
-from bleak import BleakClient
-
-from acquire.decoders.packets import frame_body
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.base import BluetoothState
+from acquire.links.bluetooth_connection import BluetoothConnection, KeepAlive
 from acquire.links.bluetooth_errors import BLUETOOTH_ERRORS, bluetooth_error
-from acquire.links.bluetooth_search import SCAN_S, find
-from acquire.links.gatt import ANSWER_S, CONNECT_S, battery_pct, commands_of, let_go, samples_of
+from acquire.links.bluetooth_search import SCAN_S
+from acquire.links.gatt import ANSWER_S
 from acquire.links.live import QUEUE_LIMIT, LiveLink
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from bleak.backends.characteristic import BleakGATTCharacteristic
-
     from acquire.sensor.profile import Profile
 
-GONE_S = 3.0
-"""A sensor that sent and then did not for so long is lost; or ten of its periods, if they are longer."""
-GONE_PERIODS = 10
 LOOK_S = 0.25
-START_AGAIN_S = 1.0
-BATTERY_EACH_S = 60.0
 GIVE_UP_LOOK_S = 0.05
 
 
@@ -97,23 +87,28 @@ class BluetoothLink(LiveLink):
             queue_limit=queue_limit,
             clock=clock,
         )
-        self._wanted, self._profile, self._patience, self._search_s = port, profile, patience, search_s
-        self._gone_after_s = patience * max(GONE_S, GONE_PERIODS / profile.rate_hz)
         self._giving_up = giving_up or threading.Event()
-        self._signal_dbm: int | None = None
-        self._battery_pct: int | None = None
+        self._another = partial(
+            BluetoothLink,
+            profile=profile,
+            patience=patience,
+            search_s=search_s,
+            queue_limit=queue_limit,
+            giving_up=self._giving_up,
+            clock=clock,
+        )
+        self._connection = BluetoothConnection(profile, self.port, received=self._received, dropped=self._dropped)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._task: asyncio.Task[None] | None = None
-        self._client: BleakClient | None = None
-        self._connected = False
-        self._commands: BleakGATTCharacteristic | None = None
         self._over_now = asyncio.Event()
         self._began = threading.Event()
         self._ready: Future[None] = Future()
-        self._thread = threading.Thread(target=self._run, name=f"bluetooth {self.port}", daemon=True)
+        self._thread = threading.Thread(
+            target=self._run, args=(port, search_s, patience), name=f"bluetooth {self.port}", daemon=True
+        )
         self._open()
 
-    def reopened(self) -> Self:
+    def reopened(self) -> BluetoothLink:
         """Close this link and return a new one to the same sensor.
 
         Raises
@@ -122,15 +117,7 @@ class BluetoothLink(LiveLink):
             As for a new link; NOT_FOUND as long as the sensor is not back.
         """
         self.close()
-        return type(self)(
-            self._device_address,
-            self._profile,
-            patience=self._patience,
-            search_s=self._search_s,
-            queue_limit=self._queue_limit,
-            giving_up=self._giving_up,
-            clock=self._clock,
-        )
+        return self._another(self._connection.address)
 
     def give_up(self) -> None:
         """End a `reopened` that is under way in another thread, and all later ones: they raise FAILED."""
@@ -139,15 +126,15 @@ class BluetoothLink(LiveLink):
     @property
     def bluetooth(self) -> BluetoothState | None:
         """Signal and battery."""
-        return BluetoothState(signal_dbm=self._signal_dbm, battery_pct=self._battery_pct)
+        return self._connection.state
 
     def send(self, data: bytes) -> None:
         """Write bytes to the sensor's characteristic; see `Link.send`."""
         if self._over or self._loop is None:
             raise self._error(LinkFailure.FAILED, f"{self.port} is closed: open it again to send")
-        if self._commands is None:
+        if not self._connection.takes_commands:
             raise self._error(LinkFailure.FAILED, f"{self._called} takes no commands: is its profile right?")
-        asked = asyncio.run_coroutine_threadsafe(self._write(data), self._loop)
+        asked = asyncio.run_coroutine_threadsafe(self._connection.write(data), self._loop)
         try:
             asked.result(2 * ANSWER_S)
         except BLUETOOTH_ERRORS as error:
@@ -185,31 +172,30 @@ class BluetoothLink(LiveLink):
 
     # ---- in the thread of the loop ----
 
-    def _run(self) -> None:
+    def _run(self, wanted: str, search_s: float, patience: float) -> None:
         try:
-            asyncio.run(self._live())
+            asyncio.run(self._live(wanted, search_s, patience))
         except asyncio.CancelledError:
             return  # nobody waits for it any more
         except BaseException as error:  # nobody must wait for a thread that is gone
             self._end(self._error(LinkFailure.FAILED, f"{self.port} stopped by a fault of the program: {error!r}"))
             raise
 
-    async def _live(self) -> None:
+    async def _live(self, wanted: str, search_s: float, patience: float) -> None:
         """Hold the connection, from the search to the disconnection."""
         self._loop, self._task = asyncio.get_running_loop(), asyncio.current_task()
         self._began.set()
         try:
-            async with asyncio.timeout(self._search_s + CONNECT_S):
-                await self._connect()
-            await self._hold()
+            await self._connection.open(wanted, search_s)
+            self._opened = self._clock()
+            self._ready.set_result(None)
+            await self._hold(patience)
         except LinkError as error:
             self._end(error)
         except BLUETOOTH_ERRORS as error:
             self._end(bluetooth_error(error, self.port), error)
         finally:
-            self._connected = False  # a drop from here on is our own doing
-            if self._client is not None:
-                await let_go(self._client)
+            await self._connection.close()
 
     def _stop(self) -> None:
         """End the search, or the connection; a disconnection that is under way goes on."""
@@ -225,55 +211,24 @@ class BluetoothLink(LiveLink):
             self._ready.set_exception(self._failure or error)
         self._began.set()
 
-    async def _connect(self) -> None:
-        device, self._signal_dbm = await find(self._wanted, self._profile.service, self._search_s)
-        self._device_address = device.address
-        self._client = client = BleakClient(device, disconnected_callback=self._dropped, timeout=CONNECT_S)
-        await client.connect()
-        self._connected = True
-        samples = samples_of(client, self._profile, self.port)
-        self._commands = commands_of(client, self._profile, self.port)
-        self._battery_pct = await battery_pct(client)
-        await client.start_notify(samples, self._notified)
-        await self._write(self._profile.start.encode())
-        self._opened = self._clock()
-        self._ready.set_result(None)
-
-    async def _hold(self) -> None:
+    async def _hold(self, patience: float) -> None:
         """Wait for the end, and look after the sensor from time to time."""
-        self._asked = self._started = self._clock()
+        keep_alive = KeepAlive(self._connection, patience=patience, now=self._clock())
         while not self._over:
             with contextlib.suppress(TimeoutError):
                 await asyncio.wait_for(self._over_now.wait(), LOOK_S)
-            if not self._over:
-                await self._look()
+            if not self._over and not await keep_alive.look(self._clock(), last=self._last):
+                self._fail(self._out_of_reach())
         if self._failure is None:
             with contextlib.suppress(*BLUETOOTH_ERRORS):
-                await self._write(self._profile.stop.encode())
+                await self._connection.stop()
 
-    async def _look(self) -> None:
-        """See whether the sensor still sends, has begun to, and how its battery is."""
-        now = self._clock()
-        if self._last is not None and now - self._last > self._gone_after_s:
-            self._fail(self._out_of_reach())
-        elif self._last is None and now - self._started > START_AGAIN_S:
-            self._started = now
-            await self._write(self._profile.start.encode())
-        elif now - self._asked > BATTERY_EACH_S:
-            self._asked = now
-            self._battery_pct = await battery_pct(self._client) if self._client else None
+    def _received(self, data: bytes) -> None:
+        if not self._over:
+            self._queue_chunk(data)
 
-    async def _write(self, data: bytes) -> None:
-        if data and self._commands is not None and self._client is not None:
-            async with asyncio.timeout(ANSWER_S):
-                await self._client.write_gatt_char(self._commands, data)
-
-    def _notified(self, _sender: BleakGATTCharacteristic, data: bytearray) -> None:
-        if data and not self._over:
-            self._queue_chunk(frame_body(bytes(data)) if self._profile.framing == "packets" else bytes(data))
-
-    def _dropped(self, _client: BleakClient) -> None:
-        if self._connected and not self._over:  # before, bleak may be trying again
+    def _dropped(self) -> None:
+        if not self._over:
             self._fail(self._out_of_reach())
             self._over_now.set()
 

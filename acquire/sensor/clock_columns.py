@@ -1,4 +1,4 @@
-"""The clocks that a sensor may send: the one table of their steps and of where they wrap."""
+"""The clocks that a sensor may send: the one table of their steps and of where they wrap, and the way round a wrap."""
 
 from __future__ import annotations
 
@@ -34,3 +34,38 @@ CLOCK_COLUMNS = {
     "s": ClockColumn(1, "seconds", wraps=False),
 }
 """By the name of the column."""
+
+
+def signed(difference: float, wrap: float | None) -> float:
+    """Return the shortest way round a counter that wraps.
+
+    Parameters
+    ----------
+    difference : float
+        Later reading minus earlier one, in steps of the counter; NaN stays NaN.
+    wrap : float, optional
+        Steps after which the counter begins again at 0; None when it never does.
+
+    Returns
+    -------
+    float
+        From -wrap/2 up to, not including, wrap/2; the difference itself without a wrap.
+
+    Raises
+    ------
+    ZeroDivisionError
+        If `wrap` is 0.
+
+    References
+    ----------
+    RFC 1982 (1996), Serial Number Arithmetic: what is less than half the range ahead is ahead.
+
+    Examples
+    --------
+    >>> signed(3 - 65534, 65536), signed(-70000, None)
+    (5, -70000)
+    """
+    if wrap is None:
+        return difference
+    around = difference % wrap
+    return around - wrap if around >= wrap / 2 else around

@@ -22,8 +22,9 @@ from acquire.sensor.profile import Profile
 from acquire.stream.ring import Ring
 from acquire.stream.trial_detector import Cut, CutRule, Phase, TrialCutter
 from acquire.timing.host_time import HostTime
+from acquire.timing.segments import RateEstimate
+from acquire.timing.selection import time_base_for
 from acquire.timing.sequence_gaps import Arrived, Late, SequenceGaps
-from acquire.timing.timebase import RateEstimate, time_base_for
 from acquire.values.calibration import Calibration
 from acquire.values.records import FloatArray, Trial
 

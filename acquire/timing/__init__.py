@@ -6,7 +6,7 @@ The order in which the samples of a chunk pass::
        |
     sequence_gaps   by counter and device clock: what follows, what was lost, what came late, twice or damaged
        |
-    timebase        seconds for each sample; a gap stays a gap. Three kinds:
+    timebase        seconds for each sample; a gap stays a gap. Three kinds, of which `selection` picks one:
        |              by clock      device_clock: the sensor's own clock, unwrapped, and its sample period
        |              by counter    counter / nominal rate
        |              by index      index / nominal rate

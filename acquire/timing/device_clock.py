@@ -1,8 +1,23 @@
-"""The clock inside a sensor: unwrapped, and how many samples fit in a span of it."""
+"""The clock inside a sensor: unwrapped, how many samples fit in a span of it, and the time base that goes by it."""
 
 from __future__ import annotations
 
 import math
+from functools import lru_cache
+from itertools import chain, repeat
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from acquire.decoders import Lines, Packet, Packets
+from acquire.sensor.clock_columns import signed
+from acquire.timing.timebase import LEAST_STEP, NOTHING, TimeBase, too_far
+from acquire.values.records import FloatArray
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from acquire.decoders import Event
 
 PRIOR_SAMPLES = 10
 """The nominal rate weighs as much as this many samples at first, and nothing once ten times as many were seen."""
@@ -12,41 +27,9 @@ UNSURE = 0.3
 """How far off the nominal rate may be, as a part of it, until the first packets have shown the true one."""
 SURE_AFTER = 3
 """Spans between unbroken packets."""
-
-
-def signed(difference: float, wrap: float | None) -> float:
-    """Return the shortest way round a counter that wraps.
-
-    Parameters
-    ----------
-    difference : float
-        Later reading minus earlier one, in steps of the counter; NaN stays NaN.
-    wrap : float, optional
-        Steps after which the counter begins again at 0; None when it never does.
-
-    Returns
-    -------
-    float
-        From -wrap/2 up to, not including, wrap/2; the difference itself without a wrap.
-
-    Raises
-    ------
-    ZeroDivisionError
-        If `wrap` is 0.
-
-    References
-    ----------
-    RFC 1982 (1996), Serial Number Arithmetic: what is less than half the range ahead is ahead.
-
-    Examples
-    --------
-    >>> signed(3 - 65534, 65536), signed(-70000, None)
-    (5, -70000)
-    """
-    if wrap is None:
-        return difference
-    around = difference % wrap
-    return around - wrap if around >= wrap / 2 else around
+SLACK_PACKETS = 2
+SLACK = 0.005
+"""The packets counted may differ from those that fit in a gap by this many, and this part of them."""
 
 
 class DeviceClock:
@@ -166,3 +149,131 @@ class DeviceClock:
         if self._learnt_samples > FORGET_SAMPLES:
             self._learnt /= 2
             self._learnt_samples /= 2
+
+
+class ClockTimeBase(TimeBase):
+    """Packets with ticks, or lines with a time."""
+
+    def __init__(self, *, clock: DeviceClock, rate_hz: float, sequence_wrap: int) -> None:
+        super().__init__(rate_hz=rate_hz, sequence_wrap=sequence_wrap)
+        self._clock = clock
+
+    def refine(self, seconds: FloatArray) -> FloatArray:
+        """Return the seconds as they are: within a trial a device clock is better than any line."""
+        return seconds
+
+    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+        """Return when the samples of an event were taken; see `TimeBase.place`."""
+        if isinstance(event, Packets):
+            return self._place(event.tick, event.sequence, tuple(map(len, event.counts)), arrival)
+        if isinstance(event, Packet):
+            seconds = self._place((event.tick,), (event.sequence,), (len(event.counts),), arrival)
+            return NOTHING if math.isnan(seconds[0]) else seconds
+        if isinstance(event, Lines) and event.tick_s is not None:
+            return self._place(event.tick_s, event.sequence, None, arrival)
+        return NOTHING  # the clock will tell what damage cost
+
+    def _place(
+        self, ticks: Sequence[float], numbers: Sequence[int] | None, sizes: Sequence[int] | None, arrival: float
+    ) -> FloatArray:
+        """Return the seconds of packets or lines that came in one chunk.
+
+        Nearly always one follows the other, and the clock goes on. One that does not is looked at by `_start`.
+        """
+        clock, steady = self._clock, self.started and arrival - self._arrival <= self._clock.half_wrap_s
+        starts: list[float] = []
+        periods: list[float] = []
+        followed = samples = 0  # that the segment does not know of yet
+        for tick, number, size in zip(ticks, numbers or repeat(None), sizes or repeat(1)):  # noqa: B905 # endless
+            start = None
+            if steady and (number is None or number - 1 == self._sequence):
+                start = clock.follow(tick, size, numbered=number is not None)
+            if start is not None:
+                self._sequence, self._arrival = number, arrival
+                followed, samples = followed + 1, samples + size
+            else:
+                if followed:
+                    self.segments.advance(samples, arrival, frames=followed)
+                    followed = samples = 0
+                start, steady = self._start(tick, number, size, arrival), True
+            period = clock.period_s
+            if start is None:
+                start = math.nan
+            else:
+                end = start + (size - 1) * period
+                if start <= self._seconds:
+                    # The period was thought too long: what is left until the end of this packet is shared out.
+                    period = max((end - self._seconds) / size, LEAST_STEP * self._nominal_s)
+                    start = self._seconds + period
+                    end = start + (size - 1) * period
+                self._seconds = end
+            starts.append(start)
+            periods.append(period)
+        if followed:
+            self.segments.advance(samples, arrival, frames=followed)
+        return _spread(starts, periods, sizes)
+
+    def _start(self, tick: float, sequence: int | None, samples: int, arrival: float) -> float | None:
+        """Return the seconds of the first of some samples; None when they came before."""
+        clock = self._clock
+        if not self.started:
+            start = 0.0
+            clock.begin(tick, samples, at_s=start)
+            self.segments.begin(start)
+        else:
+            pause_s = arrival - self._arrival
+            ahead = clock.ahead(tick)
+            jump = self._jump(sequence)
+            if self._is_repeat(-clock.seconds(ahead), jump, pause_s):
+                self.duplicates += 1
+                return None
+            missing = clock.missing(ahead, unbroken=jump == 1)
+            if (
+                ahead < 0
+                or pause_s > clock.half_wrap_s
+                or too_far(clock.seconds(ahead), pause_s)
+                or self._was_reset(sequence, jump, missing)
+            ):
+                start = self._restart(pause_s, samples, clock.period_s)
+                clock.begin(tick, samples, at_s=start)
+            else:
+                start = self._go_on(tick, samples, jump, missing)
+        self._sequence = sequence
+        self._arrival = arrival
+        self.segments.advance(samples, arrival)
+        return start
+
+    def _go_on(self, tick: float, samples: int, jump: int | None, missing: int) -> float:
+        if missing:
+            self._lose(missing, self._clock.period_s, after_s=self._seconds)
+            self.segments.skip(missing)
+        return self._clock.advance(tick, samples, unbroken=jump in (1, None) and not missing)
+
+    def _was_reset(self, sequence: int | None, jump: int | None, missing: int) -> bool:
+        """Say whether a counter went back although the clock went on, and not because it wrapped."""
+        if sequence is None or self._sequence is None or jump is None or jump == 1 or sequence > self._sequence:
+            return False
+        fit = missing / self._clock.samples
+        differ = abs(signed(jump - 1 - fit, self._sequence_wrap))
+        return differ > SLACK_PACKETS + SLACK * fit
+
+
+def _spread(starts: list[float], periods: list[float], sizes: Sequence[int] | None) -> FloatArray:
+    """Return the seconds of all samples, given those of the first of each packet; without sizes it is the only one."""
+    if sizes is None:
+        return np.array(starts)
+    if len(sizes) == 1:
+        return starts[0] + _numbers(sizes[0]) * periods[0]
+    if min(sizes) == max(sizes):
+        spread = np.array(periods)[:, None] * _numbers(sizes[0])
+        spread += np.array(starts)[:, None]
+        return spread.ravel()
+    parts = zip(starts, periods, sizes, strict=True)
+    return np.array([*chain.from_iterable(start + _numbers(size) * period for start, period, size in parts)])
+
+
+@lru_cache(maxsize=256)
+def _numbers(samples: int) -> FloatArray:
+    numbers = np.arange(samples, dtype=np.float64)
+    numbers.flags.writeable = False
+    return numbers

@@ -27,8 +27,7 @@ from itertools import groupby, repeat
 from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.decoders import Damage, Event, Lines, Packet, Packets, Reason
-from acquire.sensor.clock_columns import CLOCK_COLUMNS, COUNTER_WRAP
-from acquire.timing.device_clock import signed
+from acquire.sensor.clock_columns import CLOCK_COLUMNS, COUNTER_WRAP, signed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -31,26 +31,18 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections import deque
-from functools import lru_cache
-from itertools import chain, repeat
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from acquire.decoders import Damage, Lines, Packet, Packets
-from acquire.sensor.clock_columns import CLOCK_COLUMNS, COUNTER_WRAP
+from acquire.decoders import Damage, Lines
+from acquire.sensor.clock_columns import signed
 from acquire.timing.clock_skew import ENOUGH_S
-from acquire.timing.device_clock import DeviceClock, signed
 from acquire.timing.segments import RateEstimate, Segments
 from acquire.values.records import FloatArray
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from acquire.decoders import Event
-    from acquire.sensor.profile import Profile
-
-__all__ = ["ClockTimeBase", "CounterTimeBase", "Gap", "IndexTimeBase", "RateEstimate", "TimeBase", "time_base_for"]
+    from acquire.decoders import Event, Packets
 
 STALL_S = 0.5
 STALL_SAMPLES = 10
@@ -60,10 +52,6 @@ REPEAT_S = 1.0
 KEPT_GAPS = 1000
 LEAST_STEP = 1e-3
 """Part of a period by which time goes on where a coarse clock says that it did not."""
-SLACK_PACKETS = 2
-SLACK = 0.005
-"""The packets counted may differ from those that fit in a gap by this many, and this part of them."""
-
 NOTHING: FloatArray = np.empty(0)
 
 HELD_BACK_S = 10.0
@@ -93,7 +81,9 @@ class TimeBase(ABC):
 
     Examples
     --------
+    >>> from acquire.decoders import Packet
     >>> from acquire.sensor.profile import load_profile
+    >>> from acquire.timing.selection import time_base_for
     >>> base = time_base_for(load_profile("simulated"))
     >>> base.place(Packet(sequence=0, tick=5_000_000, counts=(1, 2)), 10.0).tolist()
     [0.0, 0.001]
@@ -221,113 +211,6 @@ class TimeBase(ABC):
         return 0 <= behind_s <= REPEAT_S and (pause_s <= self._stall_s or behind_s == 0)
 
 
-class ClockTimeBase(TimeBase):
-    """Packets with ticks, or lines with a time."""
-
-    def __init__(self, *, clock: DeviceClock, rate_hz: float, sequence_wrap: int) -> None:
-        super().__init__(rate_hz=rate_hz, sequence_wrap=sequence_wrap)
-        self._clock = clock
-
-    def refine(self, seconds: FloatArray) -> FloatArray:
-        """Return the seconds as they are: within a trial a device clock is better than any line."""
-        return seconds
-
-    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
-        """Return when the samples of an event were taken; see `TimeBase.place`."""
-        if isinstance(event, Packets):
-            return self._place(event.tick, event.sequence, tuple(map(len, event.counts)), arrival)
-        if isinstance(event, Packet):
-            seconds = self._place((event.tick,), (event.sequence,), (len(event.counts),), arrival)
-            return NOTHING if math.isnan(seconds[0]) else seconds
-        if isinstance(event, Lines) and event.tick_s is not None:
-            return self._place(event.tick_s, event.sequence, None, arrival)
-        return NOTHING  # the clock will tell what damage cost
-
-    def _place(
-        self, ticks: Sequence[float], numbers: Sequence[int] | None, sizes: Sequence[int] | None, arrival: float
-    ) -> FloatArray:
-        """Return the seconds of packets or lines that came in one chunk.
-
-        Nearly always one follows the other, and the clock goes on. One that does not is looked at by `_start`.
-        """
-        clock, steady = self._clock, self.started and arrival - self._arrival <= self._clock.half_wrap_s
-        starts: list[float] = []
-        periods: list[float] = []
-        followed = samples = 0  # that the segment does not know of yet
-        for tick, number, size in zip(ticks, numbers or repeat(None), sizes or repeat(1)):  # noqa: B905 # endless
-            start = None
-            if steady and (number is None or number - 1 == self._sequence):
-                start = clock.follow(tick, size, numbered=number is not None)
-            if start is not None:
-                self._sequence, self._arrival = number, arrival
-                followed, samples = followed + 1, samples + size
-            else:
-                if followed:
-                    self.segments.advance(samples, arrival, frames=followed)
-                    followed = samples = 0
-                start, steady = self._start(tick, number, size, arrival), True
-            period = clock.period_s
-            if start is None:
-                start = math.nan
-            else:
-                end = start + (size - 1) * period
-                if start <= self._seconds:
-                    # The period was thought too long: what is left until the end of this packet is shared out.
-                    period = max((end - self._seconds) / size, LEAST_STEP * self._nominal_s)
-                    start = self._seconds + period
-                    end = start + (size - 1) * period
-                self._seconds = end
-            starts.append(start)
-            periods.append(period)
-        if followed:
-            self.segments.advance(samples, arrival, frames=followed)
-        return _spread(starts, periods, sizes)
-
-    def _start(self, tick: float, sequence: int | None, samples: int, arrival: float) -> float | None:
-        """Return the seconds of the first of some samples; None when they came before."""
-        clock = self._clock
-        if not self.started:
-            start = 0.0
-            clock.begin(tick, samples, at_s=start)
-            self.segments.begin(start)
-        else:
-            pause_s = arrival - self._arrival
-            ahead = clock.ahead(tick)
-            jump = self._jump(sequence)
-            if self._is_repeat(-clock.seconds(ahead), jump, pause_s):
-                self.duplicates += 1
-                return None
-            missing = clock.missing(ahead, unbroken=jump == 1)
-            if (
-                ahead < 0
-                or pause_s > clock.half_wrap_s
-                or _too_far(clock.seconds(ahead), pause_s)
-                or self._was_reset(sequence, jump, missing)
-            ):
-                start = self._restart(pause_s, samples, clock.period_s)
-                clock.begin(tick, samples, at_s=start)
-            else:
-                start = self._go_on(tick, samples, jump, missing)
-        self._sequence = sequence
-        self._arrival = arrival
-        self.segments.advance(samples, arrival)
-        return start
-
-    def _go_on(self, tick: float, samples: int, jump: int | None, missing: int) -> float:
-        if missing:
-            self._lose(missing, self._clock.period_s, after_s=self._seconds)
-            self.segments.skip(missing)
-        return self._clock.advance(tick, samples, unbroken=jump in (1, None) and not missing)
-
-    def _was_reset(self, sequence: int | None, jump: int | None, missing: int) -> bool:
-        """Say whether a counter went back although the clock went on, and not because it wrapped."""
-        if sequence is None or self._sequence is None or jump is None or jump == 1 or sequence > self._sequence:
-            return False
-        fit = missing / self._clock.samples
-        differ = abs(signed(jump - 1 - fit, self._sequence_wrap))
-        return differ > SLACK_PACKETS + SLACK * fit
-
-
 class CounterTimeBase(TimeBase):
     """Lines with a counter and no time."""
 
@@ -357,9 +240,7 @@ class CounterTimeBase(TimeBase):
             self.duplicates += 1
             return math.nan
         elif (
-            jump <= 0
-            or pause_s > self._sequence_wrap / 2 * self._nominal_s
-            or _too_far(jump * self._nominal_s, pause_s)
+            jump <= 0 or pause_s > self._sequence_wrap / 2 * self._nominal_s or too_far(jump * self._nominal_s, pause_s)
         ):
             self._restart(pause_s, 1, self._nominal_s)
         else:
@@ -450,56 +331,9 @@ class IndexTimeBase(TimeBase):
         self._paused = False
 
 
-def _too_far(ahead_s: float, pause_s: float) -> bool:
+def too_far(ahead_s: float, pause_s: float) -> bool:
     """Say whether a clock or a counter went on by more than time has passed, even on a link that held much back.
 
     A sensor restarted when its counter is past half of its wrap seems to have gone on to the next one.
     """
     return ahead_s > FAST * pause_s + HELD_BACK_S
-
-
-def _spread(starts: list[float], periods: list[float], sizes: Sequence[int] | None) -> FloatArray:
-    """Return the seconds of all samples, given those of the first of each packet; without sizes it is the only one."""
-    if sizes is None:
-        return np.array(starts)
-    if len(sizes) == 1:
-        return starts[0] + _numbers(sizes[0]) * periods[0]
-    if min(sizes) == max(sizes):
-        spread = np.array(periods)[:, None] * _numbers(sizes[0])
-        spread += np.array(starts)[:, None]
-        return spread.ravel()
-    parts = zip(starts, periods, sizes, strict=True)
-    return np.array([*chain.from_iterable(start + _numbers(size) * period for start, period, size in parts)])
-
-
-@lru_cache(maxsize=256)
-def _numbers(samples: int) -> FloatArray:
-    numbers = np.arange(samples, dtype=np.float64)
-    numbers.flags.writeable = False
-    return numbers
-
-
-def time_base_for(profile: Profile) -> TimeBase:
-    """Return the time base that fits what a sensor sends: by its clock, its counter, or neither.
-
-    Parameters
-    ----------
-    profile : Profile
-        Framing, columns, rate, tick and counter width of the sensor.
-
-    Examples
-    --------
-    >>> from acquire.sensor.profile import load_profile
-    >>> [type(time_base_for(load_profile(name))).__name__ for name in ("packets-1k", "ble-lines", "bridge-80")]
-    ['ClockTimeBase', 'CounterTimeBase', 'IndexTimeBase']
-    """
-    counter = {"rate_hz": profile.rate_hz, "sequence_wrap": 2**profile.sequence_bits}
-    if profile.framing == "packets":
-        clock = DeviceClock(steps_per_s=profile.tick_hz, wrap=COUNTER_WRAP, rate_hz=profile.rate_hz)
-        return ClockTimeBase(clock=clock, **counter)
-    for column in (CLOCK_COLUMNS[name] for name in profile.columns if name in CLOCK_COLUMNS):
-        clock = DeviceClock(
-            steps_per_s=1.0, wrap=column.wrap_s, rate_hz=profile.rate_hz, resolution=column.resolution_s
-        )
-        return ClockTimeBase(clock=clock, **counter)
-    return CounterTimeBase(**counter) if "seq" in profile.columns else IndexTimeBase(**counter)

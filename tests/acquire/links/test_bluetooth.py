@@ -17,7 +17,7 @@ from bleak.backends.bluezdbus.version import BlueZFeatures
 from grip import ADDRESS, LINES, NAME, PACKETS, grip, packets
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links import bluetooth
+from acquire.links import bluetooth_connection
 from acquire.links.base import BluetoothState
 from acquire.links.bluetooth import BluetoothLink
 from acquire.stream.pipeline import Pipeline
@@ -77,8 +77,8 @@ def test_commands_go_to_a_characteristic_of_their_own_where_the_profile_names_on
 
 
 def test_start_is_sent_again_until_the_first_byte_comes(air, opened, until, monkeypatch):
-    monkeypatch.setattr(bluetooth, "START_AGAIN_S", 0.1)
-    monkeypatch.setattr(bluetooth, "LOOK_S", 0.01)
+    monkeypatch.setattr(bluetooth_connection, "START_AGAIN_S", 0.1)
+    monkeypatch.setattr("acquire.links.bluetooth.LOOK_S", 0.01)
     peer = air.bluez.add(grip())
     link = opened(profile=WITH_COMMANDS)
     until(lambda: len(peer.written) >= 3)
@@ -120,7 +120,7 @@ def test_battery_that_tells_nothing_is_not_known(air, opened, battery):
 
 
 def test_battery_is_read_again_from_time_to_time(air, opened, until, monkeypatch):
-    monkeypatch.setattr(bluetooth, "BATTERY_EACH_S", 0.1)
+    monkeypatch.setattr(bluetooth_connection, "BATTERY_EACH_S", 0.1)
     peer = air.bluez.add(grip(battery=bytes([81])))
     link = opened()
     peer.battery = bytes([80])
@@ -231,7 +231,7 @@ def test_slow_connection_is_waited_for(air, opened):
 
 
 def test_service_that_dies_is_seen_by_the_silence_after_it(air, opened, until, monkeypatch):
-    monkeypatch.setattr(bluetooth, "GONE_S", 0.6)
+    monkeypatch.setattr(bluetooth_connection, "GONE_S", 0.6)
     peer = air.bluez.add(grip())
     link = opened()
     air.bluez.notify(peer, *packets(np.arange(10)))

@@ -2,7 +2,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.timing.device_clock import DeviceClock, signed
+from acquire.sensor.clock_columns import signed
+from acquire.timing.device_clock import DeviceClock
 
 TURN = 2**32
 

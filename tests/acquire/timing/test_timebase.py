@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from acquire.decoders import Damage, Lines, Packet
 from acquire.sensor.profile import Profile
-from acquire.timing.timebase import Gap, time_base_for
+from acquire.timing.selection import time_base_for
+from acquire.timing.timebase import Gap
 
 TICK_TURN = 2**32
 
