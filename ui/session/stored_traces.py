@@ -22,6 +22,28 @@ LONGEST_GAP_S = 60.0
 """A trace is one stretch up to here; a gap of hours, filled with lost samples, would fill the memory."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """A stretch in which something pressed the pad and was no effort."""
+
+    start_s: float
+    stop_s: float
+    peak_force_n: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unfinished:
+    """An effort that the end of the file cut off."""
+
+    start_s: float
+    stop_s: float
+    peak_force_n: float
+    reason: str
+
+
+ENDS_WITHIN = "the recording ends within the effort"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StoredFile:
     """A file and the trials in it."""
@@ -32,6 +54,10 @@ class StoredFile:
     """The first time of a CSV trace, s; None for a session file, whose trials have records of their own."""
     calibration: str
     """What is known of the calibration, in a sentence."""
+    contacts: tuple[Contact, ...] = ()
+    """What pressed the pad and is no effort, in the file's time."""
+    unfinished: tuple[Unfinished, ...] = ()
+    """Efforts that the end of the file cut off, and that cannot be judged therefore."""
 
     def origin(self, trial: Trial) -> float:
         """Return the file's time at the trial's first sample, s."""
