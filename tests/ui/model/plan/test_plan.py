@@ -27,7 +27,7 @@ from ui.model.plan.plan import (
     suggested_out,
 )
 from ui.session.cues import Cue
-from ui.session.runner import BatteryRunner
+from ui.session.engine import Engine
 
 ACTIONS = load_actions()
 PROTOCOL = load_protocol()
@@ -51,20 +51,20 @@ def way_s(before, context):
 
 
 def carried_through(draft):
-    """Let the real runner carry a plan through, each trial accepted; return what was tried and how long it took."""
-    runner, now, before, tried = BatteryRunner(contexts_of(draft), run_protocol(draft)), 0.0, None, []
-    while runner.cue is not Cue.DONE:
-        context = runner.item.context
+    """Let the real engine carry a plan through, each trial accepted; return what was tried and how long it took."""
+    engine, now, before, tried = Engine(contexts_of(draft), run_protocol(draft)), 0.0, None, []
+    while engine.cue is not Cue.DONE:
+        context = engine.item.context
         now += way_s(before, context)
-        runner.see(now, 0.0)
-        if runner.cue is Cue.REST:
-            now += runner.rest_left(now)
-            runner.see(now, 0.0)
-        elif runner.cue is Cue.PLACE:
-            runner.press()
+        engine.see(now, 0.0)
+        if engine.cue is Cue.REST:
+            now += engine.rest_left(now)
+            engine.see(now, 0.0)
+        elif engine.cue is Cue.PLACE:
+            engine.press()
         now += STANDARD.effort_s
-        runner.see(now, 0.0)
-        runner.take(ACCEPTED)
+        engine.see(now, 0.0)
+        engine.take(ACCEPTED)
         tried.append((context.action, context.side))
         before = context
     return tried, now
