@@ -28,6 +28,7 @@ from ui.model.plan.plan import (
 )
 from ui.session.cues import Cue
 from ui.session.engine import Engine
+from ui.session.transitions import Event
 
 ACTIONS = load_actions()
 PROTOCOL = load_protocol()
@@ -60,8 +61,8 @@ def carried_through(draft):
         if engine.cue is Cue.REST:
             now += engine.rest_left(now)
             engine.see(now, 0.0)
-        elif engine.cue is Cue.PLACE:
-            engine.press()
+        if engine.cue is Cue.PLACE:
+            engine.handle(Event.PRESS)
         now += STANDARD.effort_s
         engine.see(now, 0.0)
         engine.take(ACCEPTED)
@@ -75,7 +76,7 @@ def carried_through(draft):
 
 @pytest.mark.parametrize("battery", ["all", "arm", "leg"])
 @pytest.mark.parametrize("sides", [("left", "right"), ("right",)])
-def test_runner_takes_as_long_as_estimated(battery, sides):
+def test_battery_takes_as_long_as_estimated(battery, sides):
     draft = PlanDraft(battery=battery, sides=sides)
     tried, seconds = carried_through(draft)
     assert len(tried) == 3 * len(contexts_of(draft))
@@ -89,7 +90,7 @@ def test_runner_takes_as_long_as_estimated(battery, sides):
     st.integers(2, 5),
     st.integers(60, 240),
 )
-def test_runner_takes_as_long_as_estimated_for_any_choice(keys, methods, trials, rest):
+def test_battery_takes_as_long_as_estimated_for_any_choice(keys, methods, trials, rest):
     draft = own(*keys, methods=methods, trials=trials, rest_s=float(rest))
     assert carried_through(draft)[1] == pytest.approx(estimate_of(draft).total_s)
 
