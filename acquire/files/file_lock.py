@@ -1,68 +1,84 @@
-"""A file that only one program at a time may work on.
+"""A recording that only one program at a time may write or recover.
 
-A claim lasts until the file is closed or the program ends, however it ends, so that none is left over after a
-crash. Other programs can still read the file; they only see that it is claimed.
+The lock is a file of its own beside the recording, held by the operating system, on Windows too (`filelock`). It ends
+with the program, however that ends; the next one takes over the lock file that a crash left. Everybody can still read
+the recording.
 """
 
 from __future__ import annotations
 
 import contextlib
-import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
+
+from filelock import FileLock, Timeout
 
 from acquire.errors import ArchiveError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from typing import IO
+    from types import TracebackType
+
+SUFFIX = ".lock"
+"""Added to the name of what is locked."""
 
 
-def claim(file: IO[bytes]) -> bool:
-    """Claim an open file until it is closed; return False when somebody else has it.
+class RecordingLock:
+    """Locks a file until `release`, the end of a with block, or the end of the program.
 
-    Where a file system knows no claims, every claim is granted. So it is on Windows, where the system itself keeps
-    others from removing a file that is open.
+    Where the file system has no locks, everybody gets one: a recording is worth more than its lock.
 
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.NamedTemporaryFile() as mine, open(mine.name, "rb") as other:
-    ...     claim(mine), claim(other)
-    (True, False)
-    """
-    if sys.platform == "win32":
-        return True
-    import fcntl  # noqa: PLC0415 - not there on Windows
-
-    try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    except OSError:
-        return True
-    return True
-
-
-@contextlib.contextmanager
-def claimed(path: str | Path) -> Iterator[None]:
-    """Keep a file claimed during a with block.
+    Parameters
+    ----------
+    path : str or Path
+        What is locked; it need not exist. Where its folder does not, nothing is locked or made.
 
     Raises
     ------
     ArchiveError
-        If another program has claimed it, or it cannot be opened.
+        If another program, or another lock of this one, holds it.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "today.h5.journal"
+    ...     with RecordingLock(path):
+    ...         print([file.name for file in path.parent.iterdir()])
+    ...     print(list(path.parent.iterdir()))
+    ['today.h5.journal.lock']
+    []
     """
-    with contextlib.ExitStack() as opened:
+
+    def __init__(self, path: str | Path) -> None:
+        place = Path(path)
+        # released by whichever thread ends the recording
+        self._lock = FileLock(place.with_name(place.name + SUFFIX), timeout=0, thread_local=False)
+        if not place.parent.is_dir():  # the library would make it
+            return
         try:
-            file = opened.enter_context(Path(path).open("rb"))
-        except OSError as error:
-            raise ArchiveError(f"{path}: cannot be read: {error.strerror or error}") from error
-        if not claim(file):
+            self._lock.acquire()
+        except Timeout:
             raise ArchiveError(
                 f"{path}: another program is recording into it right now; end that recording first, or choose"
                 " another session file"
-            )
-        if sys.platform == "win32":
-            file.close()  # or it could not be removed in the block
-        yield
+            ) from None
+        except (OSError, NotImplementedError):  # what is wrong with the folder shows when the file is written
+            return
+
+    def release(self) -> None:
+        """Give the lock back and remove its file; a second time does nothing."""
+        if not self._lock.is_locked:
+            return
+        # While it is still held: a lock file removed later could be that of the next program. Windows lets nobody
+        # remove an open file, and the library does it there.
+        with contextlib.suppress(OSError):
+            Path(self._lock.lock_file).unlink(missing_ok=True)
+        self._lock.release()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.release()

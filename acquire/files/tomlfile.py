@@ -6,7 +6,6 @@ import datetime as dt
 import hashlib
 import json
 import tomllib
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
@@ -61,34 +60,9 @@ def read_text(path: Traversable, *, error: type[Exception]) -> str:
         raise error(f"{path}: is not a text file in UTF-8") from cause
 
 
-def named_or_path(
-    name: str, *, folder: Traversable, kind: str, error: type[Exception], ending: str = ".toml"
-) -> Traversable:
-    """Return the file `name` + `ending` of the program's `folder`, or the path when `name` looks like one.
-
-    Raises
-    ------
-    error
-        If neither is there; lists the names that are.
-    """
-    shipped = folder / f"{name}{ending}"
-    if "/" not in name and shipped.is_file():
-        return shipped
-    path = Path(name)
-    if path.is_file():
-        return path
-    names = ", ".join(known_names(folder, ending=ending))
-    raise error(f"there is no {kind} called {name} and no such file; the program comes with: {names}")
-
-
 def content_hash(settings: msgspec.Struct) -> str:
     """Return the first 16 hexadecimal digits of the SHA-256 of settings: equal settings, equal hash."""
     return hashlib.sha256(msgspec.json.encode(settings, order="sorted")).hexdigest()[:16]
-
-
-def known_names(folder: Traversable, *, ending: str = ".toml") -> tuple[str, ...]:
-    """Return the names of the settings files in a folder of the program, in order."""
-    return tuple(sorted(file.name.removesuffix(ending) for file in folder.iterdir() if file.name.endswith(ending)))
 
 
 def line_of(text: str, key: str) -> int | None:

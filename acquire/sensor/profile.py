@@ -24,7 +24,8 @@ from msgspec import Meta
 from msgspec.structs import FieldInfo
 
 from acquire.errors import ProfileError
-from acquire.files.tomlfile import line_of, named_or_path, unfinished_line
+from acquire.files.named_file import named_or_path
+from acquire.files.tomlfile import line_of, unfinished_line
 from acquire.values.calibration import Calibration
 
 ColumnName = Literal["counts", "n", "value", "seq", "ms", "us", "s", "-"]

@@ -44,10 +44,11 @@ import msgspec
 
 from acquire.errors import ArchiveError
 from acquire.files.atomic import sync_folder
-from acquire.files.file_lock import claim
+from acquire.files.file_lock import RecordingLock
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from io import FileIO
 
 VERSION = 1
 MAGIC = b"ramphold-journal %d\n" % VERSION
@@ -102,8 +103,8 @@ class JournalWriter:
     Raises
     ------
     ArchiveError
-        If the file exists already or cannot be written. A failed write leaves the journal as it was before,
-        so that later ones are not lost behind half a record.
+        If the file exists already, another program is recording into it, or it cannot be written. A failed write
+        leaves the journal as it was before, so that later ones are not lost behind half a record.
     ValueError
         If a payload is longer than 16 MiB.
 
@@ -124,13 +125,12 @@ class JournalWriter:
     def __init__(self, path: str | Path, header: Mapping[str, Any] | msgspec.Struct) -> None:
         self.path = Path(path)
         first = MAGIC + _record(RecordKind.HEADER, msgspec.json.encode(header))
+        self._lock = RecordingLock(self.path)
         try:
-            self._file = self.path.open("xb", buffering=0)
-        except FileExistsError:
-            raise ArchiveError(f"{path}: is there already, recover or move it first") from None
-        except OSError as error:
-            raise self._failed(error) from error
-        claim(self._file)
+            self._file = self._created()
+        except BaseException:
+            self._lock.release()
+            raise
         self._whole = 0
         self._unsynced = False
         self._synced_at: float | None = None
@@ -141,6 +141,7 @@ class JournalWriter:
         except BaseException:  # a journal without its header would only stand in the way of the next one
             self._file.close()
             self.path.unlink(missing_ok=True)
+            self._lock.release()
             raise
 
     def chunk(self, arrival: float, data: bytes) -> None:
@@ -184,12 +185,21 @@ class JournalWriter:
             self.sync()
         finally:
             self._file.close()
+            self._lock.release()
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+    def _created(self) -> FileIO:
+        try:
+            return self.path.open("xb", buffering=0)
+        except FileExistsError:
+            raise ArchiveError(f"{self.path}: is there already, recover or move it first") from None
+        except OSError as error:
+            raise self._failed(error) from error
 
     def _append(self, record: bytes) -> None:
         rest = memoryview(record)

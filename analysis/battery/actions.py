@@ -6,13 +6,14 @@ trade, 0 in a straight body with the palms to the front, so that one can be writ
 
 from __future__ import annotations
 
-from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Annotated, Literal
 
 import msgspec
 
-from acquire.files.tomlfile import named_or_path, parse_toml
+from acquire.files.named_file import read_named
+from acquire.files.tomlfile import parse_toml
 from acquire.values.records import Method
 from analysis.errors import ActionsError
 
@@ -130,7 +131,6 @@ class Actions(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     action: tuple[Action, ...]
 
 
-@cache
 def load_actions(name_or_path: str = "thirteen") -> dict[str, Action]:
     """Return the actions of a file by their keys, in the order of the file.
 
@@ -146,7 +146,10 @@ def load_actions(name_or_path: str = "thirteen") -> dict[str, Action]:
     'seated'
     """
     folder = resources.files("analysis") / "data" / "actions"
-    path = named_or_path(name_or_path, folder=folder, kind="actions file", error=ActionsError)
+    return dict(read_named(name_or_path, _read, folder=folder, kind="actions file", error=ActionsError))
+
+
+def _read(path: Traversable) -> dict[str, Action]:
     actions = parse_toml(path, Actions, error=ActionsError).action
     found = {action.key: action for action in actions}
     if len(found) < len(actions):

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
 from importlib import resources
 from itertools import combinations
 from math import inf
@@ -19,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
 
-from acquire.files.tomlfile import known_names, named_or_path
+from acquire.files.named_file import known_names, read_named
 from analysis.errors import TableError
 from analysis.results.quantities import Unit
 from analysis.tablefile import Line, read_table
@@ -146,7 +145,6 @@ class ReferenceTable:
     rows: tuple[ReferenceRow, ...]
 
 
-@cache
 def load_table(name_or_path: str) -> ReferenceTable:
     """Return a table that comes with the program, by name, or one of your own, by path.
 
@@ -162,13 +160,7 @@ def load_table(name_or_path: str) -> ReferenceTable:
     >>> table.about.unit, table.rows[0].action, table.rows[0].mean
     (<Unit.PERCENT_BODY_WEIGHT: '% body weight'>, 'hip-flexion', 38.54)
     """
-    path = named_or_path(name_or_path, folder=_folder(), kind="reference table", error=TableError, ending=".csv")
-    table = read_table(path, About, lambda about: _ROWS[about.kind])
-    if table.head.kind == "torque model" and table.head.unit is not Unit.NEWTON_METRE:
-        raise TableError(f"{path}: a torque model is in N m, not in {table.head.unit}")
-    _check_overlap(path, table.lines)
-    rows = tuple(line.row for line in table.lines)
-    return ReferenceTable(name=path.name.removesuffix(".csv"), about=table.head, rows=rows)
+    return read_named(name_or_path, _read, folder=_folder(), kind="reference table", error=TableError, ending=".csv")
 
 
 def shipped_tables() -> tuple[ReferenceTable, ...]:
@@ -180,6 +172,15 @@ def shipped_tables() -> tuple[ReferenceTable, ...]:
     ['alvarenga-2019', 'anderson-2007', 'sarabon-2021']
     """
     return tuple(load_table(name) for name in known_names(_folder(), ending=".csv"))
+
+
+def _read(path: Traversable) -> ReferenceTable:
+    table = read_table(path, About, lambda about: _ROWS[about.kind])
+    if table.head.kind == "torque model" and table.head.unit is not Unit.NEWTON_METRE:
+        raise TableError(f"{path}: a torque model is in N m, not in {table.head.unit}")
+    _check_overlap(path, table.lines)
+    rows = tuple(line.row for line in table.lines)
+    return ReferenceTable(name=path.name.removesuffix(".csv"), about=table.head, rows=rows)
 
 
 def _folder() -> Traversable:

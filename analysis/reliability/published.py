@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
 
-from acquire.files.tomlfile import named_or_path
+from acquire.files.named_file import read_named
 from acquire.values.records import Method
 from analysis.errors import TableError
 from analysis.results.scores import ScoreKind
@@ -66,7 +66,6 @@ class PublishedTable:
     rows: tuple[PublishedChange, ...]
 
 
-@cache
 def load_published(name_or_path: str = "published") -> PublishedTable:
     """Return the published changes that come with the program, or those of your own file, by path.
 
@@ -81,7 +80,10 @@ def load_published(name_or_path: str = "published") -> PublishedTable:
     ('knee-extension', 29.46, 'N')
     """
     folder = resources.files("analysis") / "data" / "reliability"
-    path = named_or_path(name_or_path, folder=folder, kind="table of changes", error=TableError, ending=".csv")
+    return read_named(name_or_path, _read, folder=folder, kind="table of changes", error=TableError, ending=".csv")
+
+
+def _read(path: Traversable) -> PublishedTable:
     table = read_table(path, PublishedHead, lambda _: PublishedChange)
     return PublishedTable(head=table.head, rows=tuple(line.row for line in table.lines))
 

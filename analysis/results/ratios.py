@@ -8,13 +8,14 @@ only such ranges are known, none fits, and `RatioResult.fitting` is empty.
 from __future__ import annotations
 
 import enum
-from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Annotated, Literal
 
 import msgspec
 
-from acquire.files.tomlfile import named_or_path, parse_toml
+from acquire.files.named_file import read_named
+from acquire.files.tomlfile import parse_toml
 from acquire.values.records import Person, Side
 from analysis.errors import SettingsError
 from analysis.results.action_result import ActionResult, Quantity
@@ -113,7 +114,6 @@ class RatioResult(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(beside.published for beside in self.published if not beside.misfits)
 
 
-@cache
 def load_pairs(name_or_path: str = "joints") -> tuple[Pair, ...]:
     """Return the pairs of a file.
 
@@ -128,7 +128,10 @@ def load_pairs(name_or_path: str = "joints") -> tuple[Pair, ...]:
     ['shoulder-rotation', 'shoulder-sagittal', 'elbow', 'knee', 'hip-frontal']
     """
     folder = resources.files("analysis") / "data" / "ratios"
-    path = named_or_path(name_or_path, folder=folder, kind="file of ratios", error=SettingsError)
+    return read_named(name_or_path, _read, folder=folder, kind="file of ratios", error=SettingsError)
+
+
+def _read(path: Traversable) -> tuple[Pair, ...]:
     return parse_toml(path, Pairs, error=SettingsError).pair
 
 

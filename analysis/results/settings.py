@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import enum
-from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Annotated
 
 import msgspec
 
-from acquire.files.tomlfile import content_hash, named_or_path, parse_toml
+from acquire.files.named_file import read_named
+from acquire.files.tomlfile import content_hash, parse_toml
 from analysis.errors import SettingsError
 
 Limit = Annotated[float, msgspec.Meta(ge=0.0)]
@@ -115,7 +116,6 @@ class ResultSettings(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
         return content_hash(self)
 
 
-@cache
 def load_result_settings(name_or_path: str = "standard") -> ResultSettings:
     """Return the settings that come with the program, by name, or some of your own, by path.
 
@@ -125,5 +125,8 @@ def load_result_settings(name_or_path: str = "standard") -> ResultSettings:
         If there is no such file, a key is unknown, missing or of the wrong kind, or a value is out of its range.
     """
     folder = resources.files("analysis") / "data" / "results"
-    path = named_or_path(name_or_path, folder=folder, kind="file of result settings", error=SettingsError)
+    return read_named(name_or_path, _read, folder=folder, kind="file of result settings", error=SettingsError)
+
+
+def _read(path: Traversable) -> ResultSettings:
     return parse_toml(path, ResultSettings, error=SettingsError)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import math
-from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 
 import msgspec
 
-from acquire.files.tomlfile import named_or_path, parse_toml
+from acquire.files.named_file import read_named
+from acquire.files.tomlfile import parse_toml
 from analysis.errors import CheckLimitsError
 
 
@@ -98,7 +99,6 @@ class CheckLimits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         return hashlib.sha256(msgspec.json.encode(self, order="sorted")).hexdigest()[:16]
 
 
-@cache
 def load_check_limits(name_or_path: str = "hand-held") -> CheckLimits:
     """Return the limits that come with the program, by name, or those of your own, by path.
 
@@ -108,7 +108,10 @@ def load_check_limits(name_or_path: str = "hand-held") -> CheckLimits:
         If there is no such file, or a key is unknown, missing, of the wrong kind or out of range; names file and key.
     """
     folder = resources.files("analysis") / "data" / "sensor-check"
-    path = named_or_path(name_or_path, folder=folder, kind="file of limits", error=CheckLimitsError)
+    return read_named(name_or_path, _read, folder=folder, kind="file of limits", error=CheckLimitsError)
+
+
+def _read(path: Traversable) -> CheckLimits:
     return parse_toml(path, CheckLimits, error=CheckLimitsError)
 
 

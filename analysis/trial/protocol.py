@@ -6,14 +6,15 @@ A rule is switched off by a limit that nothing reaches: 0 where it is a lower on
 from __future__ import annotations
 
 import math
-from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Annotated
 
 import msgspec
 from msgspec import Meta
 
-from acquire.files.tomlfile import content_hash, known_names, named_or_path, parse_toml
+from acquire.files.named_file import known_names, read_named
+from acquire.files.tomlfile import content_hash, parse_toml
 from analysis.errors import ProtocolError
 
 Length = Annotated[float, Meta(gt=0, le=600)]
@@ -237,7 +238,6 @@ class Protocol(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
         return content_hash(self)
 
 
-@cache
 def load_protocol(name_or_path: str = "ramp-and-hold") -> Protocol:
     """Return a protocol that comes with the program, by name, or one of your own, by path.
 
@@ -246,12 +246,17 @@ def load_protocol(name_or_path: str = "ramp-and-hold") -> Protocol:
     ProtocolError
         If there is no such file, or a key is unknown, missing, of the wrong kind or out of range; names file and key.
     """
-    folder = resources.files("analysis") / "data" / "protocols"
-    path = named_or_path(name_or_path, folder=folder, kind="protocol", error=ProtocolError)
-    return parse_toml(path, Protocol, error=ProtocolError)
+    return read_named(name_or_path, _read, folder=_folder(), kind="protocol", error=ProtocolError)
 
 
 def known_protocols() -> tuple[str, ...]:
     """Return the names of the protocols that come with the program."""
-    folder = resources.files("analysis") / "data" / "protocols"
-    return known_names(folder)
+    return known_names(_folder())
+
+
+def _read(path: Traversable) -> Protocol:
+    return parse_toml(path, Protocol, error=ProtocolError)
+
+
+def _folder() -> Traversable:
+    return resources.files("analysis") / "data" / "protocols"

@@ -42,8 +42,6 @@ LOADED_BEFORE = ("numpy", "scipy.stats", "scipy.signal", "scipy.optimize", "h5py
 TESTED_BY = {
     "acquire/decoders/delimited": ["tests/acquire/decoders"],
     "acquire/decoders/events": ["tests/acquire/decoders"],
-    "acquire/decoders/lines": ["tests/acquire/decoders/test_line_decoder.py"],
-    "acquire/decoders/packets": ["tests/acquire/decoders/test_packet_decoder.py"],
     "acquire/decoders/selection": ["tests/acquire/decoders"],
     "acquire/files": ["tests/acquire/storage/test_session_file.py"],
     "acquire/sensor": ["tests/acquire/sensor/test_profile.py"],
@@ -55,11 +53,11 @@ TESTED_BY = {
     "analysis/battery": ["tests/analysis/battery"],
     "analysis/results": ["tests/analysis/results"],
     "analysis/trial": ["tests/analysis/trial"],
-    "ui/papers/audit": [
-        "tests/ui/papers/audit",
-        "tests/ui/commands/test_audit.py::test_pages_and_coaching_sheet_are_written",
-    ],
-    "ui/papers/report": ["tests/ui/papers/report"],
+    "ui/papers/audit": ["tests/ui/papers/audit"],
+    "ui/papers/report": ["tests/ui/papers/report/test_build.py", "tests/ui/papers/report/test_charts.py"],
+    "ui/papers/report/page": ["tests/ui/papers/report/test_report.py"],
+    "ui/papers/report/pdf": ["tests/ui/papers/report/test_report.py"],
+    "ui/papers/report/write": ["tests/ui/papers/report/test_report.py"],
 }
 """Which tests a module or a room is held to beside those that bear its name."""
 

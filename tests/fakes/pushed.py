@@ -24,6 +24,14 @@ def force_of_push(rate_hz, *, push_n=140.0, noise_n=0.05, late_s=0.6, seed=1, se
     return push_n * shape + np.random.default_rng(seed).normal(0.0, noise_n, len(time))
 
 
+TIME = np.arange(0.0, 10.0, 0.0125)
+
+
+def pushed_counts(low, high, size=-5000.0):
+    """Counts at `TIME` of one push between two moments, from a hundred, with noise of five."""
+    return np.where((low < TIME) & (high > TIME), size, 100.0) + np.random.default_rng(1).normal(0.0, 5.0, len(TIME))
+
+
 def counts_of(profile, force):
     return np.rint(force * profile.counts_per_newton + profile.zero_counts).astype(np.int64)
 

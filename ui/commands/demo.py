@@ -19,7 +19,7 @@ import numpy as np
 from acquire.decoders import frame_end
 from acquire.errors import ArchiveError
 from acquire.files.atomic import replace_file
-from acquire.files.file_lock import claimed
+from acquire.files.file_lock import RecordingLock
 from acquire.links.board import BoardLink
 from acquire.links.device_program import DeviceProgramLink
 from acquire.links.disturbed import DisturbedLink
@@ -118,7 +118,7 @@ def _of_a_demo(folder: Path) -> bool:
         if session.exists():
             found.append(read_index(session).context)
         if journal.exists():
-            with claimed(journal), JournalReader(journal) as reader:
+            with RecordingLock(journal), JournalReader(journal) as reader:
                 found.append(read_header(reader.header, journal).session)
     except ArchiveError:
         return False

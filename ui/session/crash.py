@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from acquire.errors import ArchiveError
-from acquire.files.file_lock import claimed
+from acquire.files.file_lock import RecordingLock
 from acquire.storage.journal import holds_nothing
 from acquire.storage.session_file import read_session
 from acquire.stream.recovery import Recovery, recover
@@ -37,7 +37,7 @@ def put_empty_aside(path: Path) -> list[Path]:
     moved = []
     for journal in _journals(path):
         if holds_nothing(journal):
-            with claimed(journal):
+            with RecordingLock(journal):
                 moved.append(journal.replace(journal.with_name(journal.name + EMPTY_SUFFIX)))
     return moved
 
@@ -60,7 +60,7 @@ def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | 
         return None
     with contextlib.ExitStack() as ours:
         for journal in journals:
-            ours.enter_context(claimed(journal))
+            ours.enter_context(RecordingLock(journal))
         store, number = _recovered(path, journals, protocol)
         for journal in journals:
             journal.unlink()

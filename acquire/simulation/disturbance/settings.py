@@ -14,7 +14,8 @@ import msgspec
 from msgspec import Meta
 
 from acquire.errors import DisturbanceError
-from acquire.files.tomlfile import named_or_path, parse_toml
+from acquire.files.named_file import named_or_path
+from acquire.files.tomlfile import parse_toml
 
 Share = Annotated[float, Meta(ge=0.0, le=1.0)]
 Seconds = Annotated[float, Meta(ge=0.0, le=3600.0)]

@@ -40,7 +40,6 @@ def table(tmp_path):
             assert old in head
             head = head.replace(old, new)
         path.write_text(head + columns + rows, encoding="utf-8")
-        load_table.cache_clear()
         return load_table(str(path))
 
     return written

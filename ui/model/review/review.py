@@ -115,7 +115,7 @@ class ReviewModel:
         ProtocolError
             If there is no such protocol, or a key of it is wrong.
         """
-        self.protocol = load_protocol.__wrapped__(name_or_path)  # a file may have been edited since it was read
+        self.protocol = load_protocol(name_or_path)  # a file may have been edited since it was read
         if self.opened is not None:
             self.trials = self._judged(self.opened)
 
