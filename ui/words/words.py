@@ -12,7 +12,7 @@ import string
 import tomllib
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ui.words.conventions import localised, plural_form, written_day
 
@@ -34,6 +34,20 @@ def languages() -> tuple[str, ...]:
     """
     found = [folder.name for folder in _folder().iterdir() if folder.is_dir() and not folder.name.startswith("_")]
     return tuple(sorted(found, key=lambda name: (name != FALLBACK, name)))
+
+
+class Rounded(NamedTuple):
+    """A number in a gap, before the language is known.
+
+    Examples
+    --------
+    >>> Words("de")("test.seconds", seconds=Rounded(2.54, 1))
+    '2,5 s'
+    """
+
+    value: float | None
+    digits: int
+    signed: bool = False
 
 
 class Words:
@@ -68,7 +82,7 @@ class Words:
             template = _found(FALLBACK, key, values)
         if template is None:
             raise KeyError(key)
-        return _Filling(self.language).format(template, **values)
+        return _Filling(self).format(template, **values)
 
     def number(self, value: float | None, digits: int, *, signed: bool = False) -> str:
         """Return a number with so many digits after the decimal sign; a dash for None and for what is no number.
@@ -103,12 +117,14 @@ class Words:
 class _Filling(string.Formatter):
     """Fills gaps in; a number gets the decimal sign of the language."""
 
-    def __init__(self, language: str) -> None:
-        self._language = language
+    def __init__(self, words: Words) -> None:
+        self._words = words
 
     def format_field(self, value: Any, format_spec: str) -> str:  # noqa: ANN401 (as the standard library has it)
+        if isinstance(value, Rounded):
+            return self._words.number(value.value, value.digits, signed=value.signed)
         text = str(super().format_field(value, format_spec))
-        return localised(text, self._language) if isinstance(value, float) else text
+        return localised(text, self._words.language) if isinstance(value, float) else text
 
 
 def _found(language: str, key: str, values: dict[str, object]) -> str | None:

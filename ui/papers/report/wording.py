@@ -11,9 +11,9 @@ from acquire.values.units import ForceUnit, from_newtons
 from analysis.results.action_result import Quantity
 from analysis.results.quantities import Unit
 from analysis.statistics.uncertainty import Budget
-from ui.model.review.text import DIGITS, NOTHING, action_name
+from ui.model.review.text import DIGITS, action_name
 from ui.words.conventions import localised
-from ui.words.words import Words
+from ui.words.words import NOTHING, Words
 
 AT_LEAST = "*"
 """Marks an uncertainty of which a component could not be evaluated."""
