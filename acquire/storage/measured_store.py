@@ -1,11 +1,13 @@
 """Results kept beside an archive, so that a file is measured once: one SQLite file, of which nothing is lost but time.
 
-A result is kept with the file's fingerprint (its head, with the checksums of all of it) and with a recipe: a text that
-says by what it was measured. Another fingerprint or another recipe means to measure anew.
+A result is kept by its file and by a recipe, a text that says by what it was measured, together with the file's
+fingerprint (its head, with the checksums of all of it). Another fingerprint means to measure anew. The results of the
+last `RECIPES_KEPT` recipes stay, so that nothing is measured again after a second protocol was tried.
 """
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -16,57 +18,93 @@ from acquire.errors import ArchiveError
 
 SCHEMA = """
 CREATE TABLE IF NOT EXISTS measured (
-    file TEXT PRIMARY KEY, fingerprint TEXT NOT NULL, recipe TEXT NOT NULL, result BLOB NOT NULL
-) WITHOUT ROWID
+    recipe TEXT NOT NULL, file TEXT NOT NULL, fingerprint TEXT NOT NULL, result BLOB NOT NULL,
+    PRIMARY KEY (recipe, file)
+) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS used (number INTEGER PRIMARY KEY, recipe TEXT NOT NULL UNIQUE);
 """
+KEYED_BY_RECIPE = {"recipe": 1, "file": 2, "fingerprint": 0, "result": 0}
+KEYED_BY_FILE = {"file": 1, "fingerprint": 0, "recipe": 0, "result": 0}
+"""The columns of a store, and of one that an earlier program made, each with its place in the key."""
+
+RECIPES_KEPT = 4
+"""Results of as many recipes stay, those used last; an archive of 10,000 sessions takes some 50 MB for each."""
 HEAD_BYTES = 256
 """The first two lines of a session file, which hold the checksums of all of it, are shorter."""
+WAIT_S = 5.0
+"""An audit keeps a batch in milliseconds; another one waits this long for it."""
+
+IN_USE = frozenset({sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED})
+NO_STORE = frozenset({sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_ERROR})
+"""SQLite's codes for a file that is something else, is damaged, or has other tables."""
 
 
 class MeasuredStore:
     """Results of the files of one archive; a with block keeps what was put, whatever ends it.
 
+    Two programs may share a store: each keeps a batch of results in one go.
+
     Parameters
     ----------
     path : str or Path
         The SQLite file; made if it is not there.
+    wait_s : float
+        How long to wait for another program that is writing to it, s.
 
     Raises
     ------
     ArchiveError
-        If it cannot be made or is something else; says what to do.
+        Here and from every method: if the file cannot be made, read or written, is something else, or another program
+        holds it for longer than `wait_s`; says what to do.
     """
 
-    def __init__(self, path: str | Path) -> None:
+    def __init__(self, path: str | Path, *, wait_s: float = WAIT_S) -> None:
         self.path = Path(path)
-        try:
-            self._base = sqlite3.connect(self.path)
-            self._base.execute(SCHEMA)
-            self._base.execute("SELECT file, fingerprint, recipe, result FROM measured LIMIT 1")
-        except sqlite3.Error as error:
-            raise ArchiveError(
-                f"{self.path}: cannot be used to keep results ({error}): delete it, or name another file"
-            ) from error
+        with self._translated():
+            self._base = sqlite3.connect(self.path, timeout=wait_s)
+            try:
+                self._make_tables()
+            except (sqlite3.Error, ArchiveError):
+                self._base.close()
+                raise
+
+    def use(self, recipe: str) -> None:
+        """Say by which recipe is measured now; of all others but the last few the results are dropped."""
+        with self._translated(), self._base:
+            self._base.execute("DELETE FROM used WHERE recipe = ?", (recipe,))
+            self._base.execute("INSERT INTO used SELECT coalesce(max(number), 0) + 1, ? FROM used", (recipe,))
+            self._base.execute(
+                "DELETE FROM used WHERE number NOT IN (SELECT number FROM used ORDER BY number DESC LIMIT ?)",
+                (RECIPES_KEPT,),
+            )
+            self._base.execute("DELETE FROM measured WHERE recipe NOT IN (SELECT recipe FROM used)")
 
     def fingerprints(self, recipe: str) -> dict[str, str]:
         """Return the fingerprint of each file that was measured by a recipe."""
-        rows = self._base.execute("SELECT file, fingerprint FROM measured WHERE recipe = ?", (recipe,))
-        return dict(rows.fetchall())
+        with self._translated():
+            rows = self._base.execute("SELECT file, fingerprint FROM measured WHERE recipe = ?", (recipe,))
+            return dict(rows.fetchall())
+
+    def files(self) -> set[str]:
+        """Return the files that there are results of, by whatever recipe."""
+        with self._translated():
+            return {file for (file,) in self._base.execute("SELECT DISTINCT file FROM measured")}
 
     def put(self, results: Iterable[tuple[str, str, bytes]], recipe: str) -> None:
         """Keep results, each with its file and fingerprint; they are on disk when this returns."""
-        rows = [(file, fingerprint, recipe, result) for file, fingerprint, result in results]
-        with self._base:
+        rows = [(recipe, file, fingerprint, result) for file, fingerprint, result in results]
+        with self._translated(), self._base:
             self._base.executemany("INSERT OR REPLACE INTO measured VALUES (?, ?, ?, ?)", rows)
 
     def forget(self, files: Iterable[str]) -> None:
-        """Drop files that are gone."""
-        with self._base:
+        """Drop files that are gone, by whatever recipe they were measured."""
+        with self._translated(), self._base:
             self._base.executemany("DELETE FROM measured WHERE file = ?", [(file,) for file in files])
 
     def results(self, recipe: str) -> Iterator[tuple[str, bytes]]:
         """Yield file and result of all that was measured by a recipe, by the names of the files; one at a time."""
-        yield from self._base.execute("SELECT file, result FROM measured WHERE recipe = ? ORDER BY file", (recipe,))
+        with self._translated():
+            yield from self._base.execute("SELECT file, result FROM measured WHERE recipe = ? ORDER BY file", (recipe,))
 
     def close(self) -> None:
         """Let go of the file."""
@@ -79,6 +117,34 @@ class MeasuredStore:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    def _make_tables(self) -> None:
+        columns = {name: key for _, name, _, _, _, key in self._base.execute("PRAGMA table_info(measured)")}
+        if columns == KEYED_BY_FILE:  # another program's hash is in each of its recipes, so nothing in it is of use
+            self._base.execute("DROP TABLE measured")
+        elif columns not in ({}, KEYED_BY_RECIPE):
+            raise ArchiveError(f"{self.path}: {_no_store('its tables are of another program')}")
+        self._base.executescript(SCHEMA)
+
+    @contextlib.contextmanager
+    def _translated(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise ArchiveError(f"{self.path}: {_what_to_do(error)}") from error
+
+
+def _what_to_do(error: sqlite3.Error) -> str:
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_OK) & 0xFF  # without what the code is refined by
+    if code in IN_USE:
+        return "another audit is running and keeps its results there: wait until it has ended, then audit again"
+    if code in NO_STORE:
+        return _no_store(str(error))
+    return f"cannot be used to keep results ({error}): make sure it can be written, or name another file"
+
+
+def _no_store(why: str) -> str:
+    return f"cannot be used to keep results ({why}): delete it, or name another file"
 
 
 def fingerprint(path: Path) -> str:

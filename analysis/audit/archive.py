@@ -80,7 +80,7 @@ def measure_archive(
     protocol : Protocol
         What every trial is judged by.
     store : MeasuredStore
-        Where results are kept; what is there already is not measured again.
+        Where results are kept; what is there already is not measured again, nor after another protocol was tried.
     mapper : callable
         Where the work is done.
     progress : callable
@@ -89,12 +89,13 @@ def measure_archive(
     Raises
     ------
     ArchiveError
-        If there is no such folder.
+        If there is no such folder, or results cannot be kept.
     """
     root, recipe = Path(folder), recipe_of(protocol)
-    known = store.fingerprints(recipe)
     there = [str(path.relative_to(root)) for path in session_paths(root)]
-    store.forget(set(known).difference(there))
+    store.use(recipe)
+    store.forget(store.files().difference(there))
+    known = store.fingerprints(recipe)
     todo = [file for file in there if known.get(file) != fingerprint(root / file)]
     done = len(there) - len(todo)
     tell = progress or _no_progress
