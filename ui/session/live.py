@@ -38,9 +38,9 @@ from acquire.stream.recorder import (
 )
 from acquire.stream.trial_detector import Phase
 from acquire.values.records import GAP_STEPS, FloatArray, SetAside, Trial, TrialContext
+from analysis.stored.judged import JudgedTrial, judge_trial
 from ui.session.crash import journal_path
 from ui.session.cues import Cue
-from ui.session.judged import JudgedTrial, judge_trial
 from ui.session.runner import BETWEEN, BatteryRunner
 from ui.session.store import SessionStore
 from ui.words.local_time import local_now
