@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from acquire.values.records import SetAside
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.battery.actions import in_language, load_actions
+from analysis.stored.judged import TIMES, JudgedTrial
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.measures import Measures, Withheld
 from analysis.trial.rfd import BANDS_MS
 from ui.model.review.review import ReviewModel
-from ui.session.judged import TIMES, JudgedTrial
 from ui.words.words import NOTHING, Words
 
 GOOD, BAD, ASIDE, MILD = "\u2713", "\u2717", "\u2298", "!"

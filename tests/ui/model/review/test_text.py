@@ -15,6 +15,7 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import write_session
 from acquire.values.records import Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
+from analysis.stored.judged import protocol_json
 from analysis.trial.faults import CODES, Fault, Severity
 from analysis.trial.measures import NAMES, nothing_measured
 from analysis.trial.protocol import load_protocol
@@ -31,7 +32,6 @@ from ui.model.review.text import (
     reason,
     rows,
 )
-from ui.session.judged import protocol_json
 from ui.words.words import Words
 
 EN, DE = Words("en"), Words("de")
