@@ -296,7 +296,7 @@ class TrialCutter:
         over = self._low_since is not None and block.stop - self._low_since >= self._rule.after_s - BLOCK_S / 2.0
         if not over:
             return []
-        back = self._lowest <= self.threshold
+        back = self._lowest <= 0.5 * self.threshold
         cuts = self._cut(block.stop)
         if back:  # the next push may have begun already
             self._phase = Phase.ARMED

@@ -14,6 +14,8 @@ from acquire.storage.session_file import is_session_file, read_session
 from acquire.stream.trial_detector import cut_efforts
 from acquire.values.calibration import Calibration
 from acquire.values.records import FloatArray, Method, Session, Trial
+from analysis.trial.contacts import contacts_among, press_of
+from analysis.trial.protocol import Protocol, load_protocol
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 """A file of newtons is taken at its word; its sensor's limit is not known."""
@@ -31,19 +33,6 @@ class Contact:
     peak_force_n: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unfinished:
-    """An effort that the end of the file cut off."""
-
-    start_s: float
-    stop_s: float
-    peak_force_n: float
-    reason: str
-
-
-ENDS_WITHIN = "the recording ends within the effort"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StoredFile:
     """A file and the trials in it."""
@@ -56,8 +45,6 @@ class StoredFile:
     """What is known of the calibration, in a sentence."""
     contacts: tuple[Contact, ...] = ()
     """What pressed the pad and is no effort, in the file's time."""
-    unfinished: tuple[Unfinished, ...] = ()
-    """Efforts that the end of the file cut off, and that cannot be judged therefore."""
 
     def origin(self, trial: Trial) -> float:
         """Return the file's time at the trial's first sample, s."""
@@ -81,6 +68,31 @@ def read_samples(path: Path, rate_hz: float | None) -> Samples:
         raise TraceFileError(f"{path}: no row holds a force: export the trace again")
     time = trace.time[there]
     return Samples(time=time - time[0], force=trace.force[there], start=float(time[0]))
+
+
+def sorted_out(stored: StoredFile, *, protocol: Protocol | None = None) -> StoredFile:
+    """Return a file of cut efforts with its contacts told apart.
+
+    Parameters
+    ----------
+    stored : StoredFile
+        Whose trials are all that was cut.
+    protocol : Protocol, optional
+        By which a steady force is told.
+    """
+    protocol = protocol or load_protocol()
+    presses = [press_of(trial.trace(), protocol) for trial in stored.trials]
+    if len(presses) == 1 and presses[0].peak_n < protocol.no_effort.force_n:  # a trace in which nothing was cut
+        return stored
+    trials, contacts = [], []
+    for trial, press, contact in zip(stored.trials, presses, contacts_among(presses), strict=True):
+        if contact:
+            start = stored.origin(trial)
+            span = {"start_s": start + press.start_s, "stop_s": start + press.stop_s}
+            contacts.append(Contact(**span, peak_force_n=press.peak_n))
+        else:
+            trials.append(trial)
+    return replace(stored, trials=tuple(trials), contacts=tuple(contacts))
 
 
 def looks_like_session(path: Path) -> bool:
@@ -111,11 +123,13 @@ def read_file(
         found = session_trials(path)
     else:
         samples = read_samples(path, rate_hz)
-        found = StoredFile(
-            path=path,
-            trials=cut_samples(samples),
-            start=samples.start,
-            calibration="newtons as the file gives them; its calibration is not known",
+        found = sorted_out(
+            StoredFile(
+                path=path,
+                trials=cut_samples(samples),
+                start=samples.start,
+                calibration="newtons as the file gives them; its calibration is not known",
+            )
         )
     return replace(found, trials=tuple(_told(trial, method, limit_n) for trial in found.trials))
 

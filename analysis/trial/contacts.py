@@ -27,6 +27,8 @@ SMALL = 0.5
 FAINT = 0.1
 """With one, only a force below this share of it: the weight of a hand or of the pad."""
 
+PRESSED = 0.25
+
 ALONE_N = 50.0
 """Where nothing else was pushed, the most that a force without a plateau may be to be a contact, N."""
 
@@ -41,6 +43,9 @@ class Press:
     """Mean of the longest steady run, N."""
     steady_s: float
     """Length of that run."""
+    start_s: float = 0.0
+    stop_s: float = 0.0
+    """From when to when the force is above a quarter of its peak, s of the trace."""
 
     @property
     def has_plateau(self) -> bool:
@@ -63,8 +68,14 @@ def press_of(trace: Trace, protocol: Protocol) -> Press:
         there = trace.force[~np.isnan(trace.force)]
         return Press(peak_n=float(there.max(initial=0.0)), plateau_n=0.0, steady_s=0.0)
     hold = longest_hold(effort.smooth, band=protocol.hold.band_pct / 100.0)
+    peak = float(effort.smooth.max())
+    pressed = np.flatnonzero(effort.smooth >= PRESSED * peak)
     return Press(
-        peak_n=float(effort.smooth.max()), plateau_n=hold.mean, steady_s=(hold.stop - hold.start) / effort.rate
+        peak_n=peak,
+        plateau_n=hold.mean,
+        steady_s=(hold.stop - hold.start) / effort.rate,
+        start_s=float(effort.time[pressed[0]]),
+        stop_s=float(effort.time[pressed[-1]]),
     )
 
 

@@ -85,12 +85,19 @@ def _played(stored: StoredFile, rate_hz: float | None, speed: float) -> Iterator
         found = False
         for trial in play(newtons_trial(samples.time, samples.force), speed, rule=CutRule()):
             found = True
-            yield trial
+            if not _is_contact(stored, trial):
+                yield trial
         if not found:
             yield without_effort(samples)
         return
     for trial in stored.trials:
         yield next(play(trial, speed, rule=WHOLE), trial)
+
+
+def _is_contact(stored: StoredFile, trial: Trial) -> bool:
+    """Tell whether a cut is a contact; what is one depends on the whole file, which is there in a replay."""
+    first, last = stored.origin(trial), stored.origin(trial) + float(trial.time[-1] - trial.time[0])
+    return any(first <= contact.start_s <= last for contact in stored.contacts)
 
 
 def play(trial: Trial, speed: float, *, rule: CutRule) -> Iterator[Trial]:

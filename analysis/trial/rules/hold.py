@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.trial.faults import Fault, apart, graded, graded_below
+from analysis.trial.faults import Fault, Severity, apart, graded, graded_below
 from analysis.trial.rules.evidence import Evidence, Rule
 from analysis.trial.rules.examiner import examiner_pushed
 from analysis.trial.steadiness import band_rms
@@ -19,24 +19,24 @@ def short_hold(evidence: Evidence) -> Fault | None:
     grade = graded_below(held, warn=rule.warn_below_s, reject=rule.reject_below_s)
     if grade is None:
         return None
-    start, stop = evidence.hold_span
     score = "" if held >= rule.score_s else " (the plateau force is the mean of all of it)"
     said, limit = apart(held, grade[1], digits=1)
     sank = (evidence.measures.hold_trend_pct_per_s or 0.0) < -evidence.protocol.trend.warn_pct_per_s
+    if evidence.phases.release is None and evidence.phases.level_stop >= len(evidence.effort.time) - 1:
+        advice = "the recording ends in mid-effort, which says nothing of the person, so repeat it"
+        return _short(evidence, grade, f"The recording holds {said} s of a steady hold, less than {limit} s: {advice}.")
     advice = (
         "the force sank out of the band, so let the person rest, then ask for a push that is held to the end"
         if sank
         else "ask the person to keep pushing until the word to stop"
     )
-    return Fault(
-        code="short-hold",
-        severity=grade[0],
-        measured=held,
-        limit=grade[1],
-        text=f"The steady hold lasted {said} s, less than {limit} s{score}: {advice}.",
-        start=start,
-        stop=stop,
-    )
+    return _short(evidence, grade, f"The steady hold lasted {said} s, less than {limit} s{score}: {advice}.")
+
+
+def _short(evidence: Evidence, grade: tuple[Severity, float], text: str) -> Fault:
+    start, stop = evidence.hold_span
+    held = evidence.measures.hold_time_s or 0.0
+    return Fault(code="short-hold", severity=grade[0], measured=held, limit=grade[1], text=text, start=start, stop=stop)
 
 
 def unsteady_hold(evidence: Evidence) -> Fault | None:
