@@ -17,6 +17,9 @@ import numpy as np
 
 from acquire.values.records import FloatArray, Trace
 
+BROKEN_PCT = 45.0
+"""An overcome limb pushes on with so much less than at the break."""
+
 
 class Effort(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What a person and an examiner do in one trial."""
@@ -57,7 +60,7 @@ class Effort(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     """How often the sensor is pushed back in the hold, by `drop_pct` for a third of a second."""
     drop_pct: float = 13.0
     push_pct: float = 0.0
-    """A second rise in the last second of the hold, after which the force breaks."""
+    """A second rise in the last second of the hold, at the top of which the force breaks while the person pushes on."""
     zero_shift_pct: float = 0.0
     """What the sensor reads after the release."""
     limit_n: float | None = None
@@ -218,7 +221,8 @@ def _in_hold(effort: Effort, into: FloatArray, held: np.ndarray, phases: FloatAr
     for at in np.linspace(0.0, effort.hold_s, effort.drops + 2)[1:-1]:
         waves -= effort.drop_pct * np.interp(into - at, [-0.08, 0.02, 0.1, 0.25], [0.0, 1.0, 1.0, 0.0])
     late = effort.hold_s - 1.0
-    waves += effort.push_pct * np.clip((into - late) / 0.5, 0.0, 1.0)
+    broken = effort.push_pct + BROKEN_PCT if effort.push_pct else 0.0
+    waves += np.interp(into - late, [0.0, 0.5, 0.62], [0.0, effort.push_pct, effort.push_pct - broken])
     # the end of the hold is kept into the release, so that the fall starts where the hold ended
     level = 0.01 * np.where(held, waves, 0.0)
     last = np.flatnonzero(held)
@@ -242,7 +246,7 @@ FAULTY: dict[str, Effort] = {
     "unsteady-hold": Effort(wobble_pct=18.0, hold_s=6.0),
     "still-rising": Effort(drift_pct_per_s=20.0, ramp_s=1.2, hold_s=2.5),
     "fading": Effort(drift_pct_per_s=-14.0, hold_s=4.5),
-    "overshoot": Effort(overshoot_pct=24.0),
+    "overshoot": Effort(overshoot_pct=36.0),
     "examiner-pushed": Effort(push_pct=28.0, hold_s=4.6, fall_s=0.2),
     "gave-way": Effort(drops=3, hold_s=6.0),
     "shake": Effort(shake_pct=7.0),

@@ -11,11 +11,12 @@ import msgspec
 from acquire.values.records import Trial
 from analysis.results.sets import agreement_pct, set_state
 from analysis.results.spread import Spread, spread
+from analysis.trial.measures import BANDED
 from analysis.trial.protocol import SetRule
 from analysis.trial.rfd import BANDS_MS
 from analysis.trial.verdict import Judgement
 
-BANDS = tuple(f"rfd_n_per_s.0-{band}" for band in BANDS_MS)
+BANDS = tuple(f"{name}.0-{band}" for name in BANDED for band in BANDS_MS)
 
 HIGHEST = ("plateau_force_n", "peak_force_n", "peak_rfd_n_per_s", *BANDS)
 """Measures of which the highest is the best; a rate from the trial with the best rate, not with the best plateau
@@ -24,6 +25,8 @@ HIGHEST = ("plateau_force_n", "peak_force_n", "peak_rfd_n_per_s", *BANDS)
 OTHERS = (
     "time_to_peak_s",
     "ramp_time_s",
+    "rise_10_90_s",
+    "time_to_50_pct_s",
     "ramp_slope_n_per_s",
     "hold_time_s",
     "hold_cv_pct",

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.values.records import BoolArray, FloatArray, Trace
-from analysis.trial.windows import moving_mean
+from analysis.trial.windows import block_means, moving_mean
 
 QUIET_LENGTHS_S = (0.5, 0.25, 0.1)
 """Lengths of the quiet start that are tried, the longest first."""
@@ -22,6 +22,9 @@ FINE_S = 0.02
 
 LEAST_SAMPLES = 10
 """Nothing can be said of fewer."""
+
+SETTLED_BLOCK_S = 0.05
+"""The force after the release has settled when its means over so long lie close together."""
 
 FALLS_BACK = 0.25
 """After the release, a level below this share of the first level shows that the first was a load."""
@@ -135,5 +138,7 @@ def _zero(force: FloatArray, rate: float, *, first: float, noise: float, quiet: 
     tail = force[-max(3, round(QUIET_LENGTHS_S[1] * rate)) :]
     after = float(tail.mean())
     loaded = first > max(5.0 * noise, 0.01 * float(force.max()))
-    settled = float(tail.max() - tail.min()) < 0.5 * first
+    # by blocks: the range of single samples grows with rate and noise
+    levels = block_means(tail, max(1, min(round(SETTLED_BLOCK_S * rate), len(tail))))
+    settled = float(np.ptp(levels)) < 0.5 * first
     return after if loaded and settled and abs(after) < FALLS_BACK * first else first

@@ -94,6 +94,30 @@ class Fault:
         return text
 
 
+def apart(measured: float, limit: float, *, digits: int = 0) -> tuple[str, str]:
+    """Return a number and its limit with as many digits after the point as it takes to tell them apart.
+
+    Parameters
+    ----------
+    measured, limit : float
+        In one unit.
+    digits : int
+        After the point, at least; four more at most. Zeros at the end of the limit are left out.
+
+    Examples
+    --------
+    >>> apart(115.3, 115.0), apart(3.46, 3.5, digits=1), apart(7.0, 5.0)
+    (('115.3', '115'), ('3.46', '3.5'), ('7', '5'))
+    """
+    said = f"{measured:.{digits}f}"
+    for places in range(digits, digits + 5):
+        said = f"{measured:.{places}f}"
+        if float(said) != limit:
+            break
+    written = f"{limit:.4f}".rstrip("0").rstrip(".")
+    return said, written
+
+
 def graded(measured: float, *, warn: float, reject: float) -> tuple[Severity, float] | None:
     """Return the severity of a value with upper limits, and the limit it passed; None when it keeps both.
 

@@ -11,10 +11,15 @@ A number that the data cannot support is withheld, with the reason, never guesse
                               (Caldwell et al. 1974, Chaffin 1975: the mean of 3 s of steady exertion)
 `plateau_start_s`             when the hold begins
 `plateau_end_s`               when it ends
-`hold_time_s`                 the longest run of the 50 ms mean within 10 % of its own mean
+`hold_time_s`                 the longest run of the smoothed force within the protocol's band about its own mean
 `ramp_time_s`                 onset to 90 % of the plateau force
+`rise_10_90_s`                from 10 to 90 % of the way from the baseline to the plateau force
+                              (rise time as in IEC 60469:2013, from memory); sure where the onset is not
+`time_to_50_pct_s`            onset to 50 % of the plateau force
 `ramp_slope_n_per_s`          least-squares slope between 20 and 80 % of the plateau force
 `rfd_n_per_s`                 mean slope from the onset in bands (Haff et al. 2015), see `analysis.trial.rfd`
+`rfd_pct_per_s`               the same bands as a share of the plateau force, per second (relative rate of
+                              force development: Maffiuletti et al. 2016)
 `peak_rfd_n_per_s`            steepest 20 ms of the ramp (Haff et al. 2015)
 `impulse_n_s`                 integral of force above the zero from onset to release, trapezoidal rule
 `hold_cv_pct`                 standard deviation of the hold as a share of its mean
@@ -69,8 +74,11 @@ class Measures(msgspec.Struct, frozen=True, kw_only=True):
     plateau_end_s: float | None = None
     hold_time_s: float | None = None
     ramp_time_s: float | None = None
+    rise_10_90_s: float | None = None
+    time_to_50_pct_s: float | None = None
     ramp_slope_n_per_s: float | None = None
     rfd_n_per_s: dict[str, float | None] = {}
+    rfd_pct_per_s: dict[str, float | None] = {}
     peak_rfd_n_per_s: float | None = None
     impulse_n_s: float | None = None
     hold_cv_pct: float | None = None
@@ -81,15 +89,19 @@ class Measures(msgspec.Struct, frozen=True, kw_only=True):
 
 NAMES = Measures.__struct_fields__
 
+BANDED = ("rfd_n_per_s", "rfd_pct_per_s")
+"""The measures that are one number a band."""
+
 
 def nothing_measured(reason: str, *, baseline_n: float | None = None) -> tuple[Measures, Withheld]:
     """Return no measures at all, each withheld for the same reason."""
     empty = {f"0-{band}": None for band in BANDS_MS}
-    names = [name for name in NAMES if name != "rfd_n_per_s"] + [f"rfd_n_per_s.{band}" for band in empty]
+    names = [name for name in NAMES if name not in BANDED]
+    names += [f"{name}.{band}" for name in BANDED for band in empty]
     withheld = dict.fromkeys(names, reason)
     if baseline_n is not None:
         withheld.pop("baseline_n")
-    return Measures(rfd_n_per_s=dict(empty), baseline_n=baseline_n), withheld
+    return Measures(rfd_n_per_s=dict(empty), rfd_pct_per_s=dict(empty), baseline_n=baseline_n), withheld
 
 
 def measure(effort: Effort, phases: Phases) -> tuple[Measures, Withheld]:
@@ -127,7 +139,10 @@ def measure(effort: Effort, phases: Phases) -> tuple[Measures, Withheld]:
     else:
         withheld["hold_trend_pct_per_s"] = f"the hold is shorter than {TREND_LEAST_S} s"
     values |= _from_onset(effort, phases, withheld)
-    return Measures(**values, rfd_n_per_s=_bands(effort, phases, withheld)), withheld
+    bands = _bands(effort, phases, withheld)
+    share = 100.0 / phases.plateau_force
+    relative = {band: None if rate is None else share * rate for band, rate in bands.items()}
+    return Measures(**values, rfd_n_per_s=bands, rfd_pct_per_s=relative), withheld
 
 
 def _kept(values: FloatArray, effort: Effort, part: slice) -> FloatArray:
@@ -138,8 +153,8 @@ def _kept(values: FloatArray, effort: Effort, part: slice) -> FloatArray:
 def _from_onset(effort: Effort, phases: Phases, withheld: Withheld) -> dict[str, float | None]:
     """Return the measures that need the onset."""
     if phases.onset is None:
-        names = ("onset_s", "onset_uncertainty_s", "time_to_peak_s", "ramp_time_s", "ramp_slope_n_per_s")
-        for name in (*names, "peak_rfd_n_per_s", "impulse_n_s"):
+        names = ("onset_s", "onset_uncertainty_s", "time_to_peak_s", "ramp_time_s", "rise_10_90_s", "time_to_50_pct_s")
+        for name in (*names, "ramp_slope_n_per_s", "peak_rfd_n_per_s", "impulse_n_s"):
             withheld[name] = "the trace begins within the effort"
         return {}
     onset = phases.onset.time
@@ -148,6 +163,8 @@ def _from_onset(effort: Effort, phases: Phases, withheld: Withheld) -> dict[str,
         "onset_uncertainty_s": phases.onset.uncertainty,
         "time_to_peak_s": float(effort.time[phases.peak_index]) - onset,
         "ramp_time_s": phases.ramp_end - onset,
+        "rise_10_90_s": phases.rise_time(effort, 0.1, 0.9),
+        "time_to_50_pct_s": phases.crossed(effort, 0.5) - onset,
         "ramp_slope_n_per_s": _ramp_slope(effort, phases, withheld),
         "peak_rfd_n_per_s": _peak_rate(effort, phases, withheld),
         "impulse_n_s": _impulse(effort, phases),
@@ -200,7 +217,7 @@ def _bands(effort: Effort, phases: Phases, withheld: Withheld) -> dict[str, floa
         reason = _why_no_band(effort, phases, band_ms=band, needed_hz=needed)
         bands[f"0-{band}"] = rates.get(f"0-{band}") if reason is None else None
         if reason is not None:
-            withheld[f"rfd_n_per_s.0-{band}"] = reason
+            withheld |= {f"{name}.0-{band}": reason for name in BANDED}
     return bands
 
 

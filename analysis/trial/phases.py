@@ -15,7 +15,7 @@ from analysis.trial.effort import Effort
 from analysis.trial.hold import Hold, longest_hold
 from analysis.trial.onset import THRESHOLD_SDS, THRESHOLD_SHARE, Onset, find_onset
 from analysis.trial.protocol import Preload, Protocol
-from analysis.trial.windows import best_window, block_means, crossing, first_true, last_true, runs
+from analysis.trial.windows import best_window, block_means, crossing, first_true, last_true
 
 HALF = 0.5
 """The release, and the foot of the ramp that the onset is looked for below, are at this share of the plateau."""
@@ -56,6 +56,17 @@ class Phases:
     release_index: int
     """The first sample after the release; the length of the trace when there is none."""
     peak_index: int
+
+    def crossed(self, effort: Effort, share: float) -> float:
+        """Return when the force last rises, on the way to the end of the ramp, through a share of the rise, s."""
+        level = self.baseline + share * (self.plateau_force - self.baseline)
+        high = first_true(effort.fine >= level, self.ramp_stop)
+        low = last_true(effort.fine < level, 0, self.ramp_stop if high is None else high)
+        return crossing(effort.time, effort.fine, level, 0 if low is None else min(low + 1, len(effort.fine) - 1))
+
+    def rise_time(self, effort: Effort, low: float, high: float) -> float:
+        """Return how long the force takes from one share of the rise to another, s; not below 0."""
+        return max(0.0, self.crossed(effort, high) - self.crossed(effort, low))
 
 
 def find_phases(effort: Effort, protocol: Protocol) -> Phases:
@@ -148,19 +159,3 @@ def _level_part(effort: Effort, start: int, stop: int, *, plateau: float) -> tup
     tail = last_true(change > -STEEP_PER_S, len(change) - third, len(change))
     begin = start if head is None else start + head * width
     return begin, stop if tail is None else min(stop, start + (tail + 3) * width)
-
-
-def usual_level(effort: Effort, phases: Phases) -> float:
-    """Return the median of the held part, N, by blocks."""
-    held = effort.smooth[phases.level_start : phases.level_stop]
-    return float(np.median(block_means(held, min(effort.samples(LEVEL_BLOCK_S), len(held)))))
-
-
-def dips(effort: Effort, phases: Phases, *, depth: float) -> list[tuple[int, int]]:
-    """Return the stretches of the held part, as samples, that lie more than `depth` newtons below its median.
-
-    Only stretches that are left and entered again within the held part count.
-    """
-    held = effort.smooth[phases.level_start : phases.level_stop]
-    below = held < usual_level(effort, phases) - depth
-    return [(phases.level_start + a, phases.level_start + b) for a, b in runs(below) if a > 0 and b < len(held)]

@@ -79,13 +79,15 @@ class Countermovement(Finite, frozen=True, kw_only=True, forbid_unknown_fields=T
 
 
 class Ramp(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Time from the onset to `level_pct` of the plateau."""
+    """Time from the onset to `level_pct` of the plateau, and from 10 to 90 % of it."""
 
     level_pct: Level
     warn_below_s: Limit
     warn_above_s: Limit
     reject_below_s: Limit
     reject_above_s: Limit
+    rise_warn_below_s: Limit
+    rise_reject_below_s: Limit
 
 
 class SteepestRise(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -128,6 +130,8 @@ class ExaminerPushed(Finite, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     rise_within_s: BlockLength
     fall_pct: Level
     fall_within_s: BlockLength
+    top_s: BlockLength
+    push_on_s: BlockLength
 
 
 class GaveWay(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -136,6 +140,7 @@ class GaveWay(Finite, frozen=True, kw_only=True, forbid_unknown_fields=True):
     drop_pct: Limit
     shortest_s: Length
     recovery_s: Length
+    fall_pct_per_s: Limit
     slide_pct_per_s: Limit
     warn_count: Count
     reject_count: Count
@@ -240,6 +245,8 @@ class Protocol(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 
 def load_protocol(name_or_path: str = "ramp-and-hold") -> Protocol:
     """Return a protocol that comes with the program, by name, or one of your own, by path.
+
+    A file is read at each call, so that one that was changed meanwhile is judged by with its new limits.
 
     Raises
     ------

@@ -17,6 +17,8 @@ from analysis.trial.protocol import Protocol
 from analysis.trial.rules import examiner, hold, ramp, sensor
 from analysis.trial.rules.evidence import Evidence
 
+TRENDS = {"fading", "still-rising"}
+
 RULES = (*ramp.RULES, *hold.RULES, *examiner.RULES, *sensor.RULES)
 
 
@@ -28,7 +30,7 @@ class Judgement:
     withheld: Withheld
     """Why a measure is None, by its name."""
     faults: tuple[Fault, ...]
-    """In the order of `analysis.trial.faults.CODES`, those that reject first."""
+    """In the order of `analysis.trial.faults.CODES`, those that reject first, with what caused them."""
     effort: Effort | None = None
     phases: Phases | None = None
     """The prepared trace and its phases, for drawing; None when there was no effort."""
@@ -97,7 +99,7 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
     highest = float(effort.smooth.max())
     limit = max(protocol.no_effort.noise_sds * effort.noise, protocol.no_effort.force_n)
     if highest <= limit:
-        forces = level, top = SaidForce(limit), SaidForce(highest, digits=1)
+        forces = level, top = SaidForce(limit, digits=1), SaidForce(highest, digits=1 if highest < limit - 0.1 else 2)
         why = f"The force never rose above {level} (highest {top})"
         return _no_effort(why, measured=highest, limit=limit, effort=effort, forces=forces)
     phases = find_phases(effort, protocol)
@@ -106,8 +108,14 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
         effort=effort, phases=phases, measures=measures, protocol=protocol, context=context or TrialContext()
     )
     found = [fault for rule in RULES if (fault := rule(evidence)) is not None]
-    found.sort(key=lambda fault: (fault.severity is not Severity.REJECT, CODES.index(fault.code)))
-    return Judgement(measures=measures, withheld=withheld, faults=tuple(found), effort=effort, phases=phases)
+    return Judgement(measures=measures, withheld=withheld, faults=_in_order(found), effort=effort, phases=phases)
+
+
+def _in_order(faults: list[Fault]) -> tuple[Fault, ...]:
+    """Return the faults by `CODES`, those that reject first, and a trend that made the hold too short before that."""
+    rejecting = {fault.code for fault in faults if fault.severity is Severity.REJECT}
+    first = rejecting | (TRENDS if "short-hold" in rejecting else set())
+    return tuple(sorted(faults, key=lambda fault: (fault.code not in first, CODES.index(fault.code))))
 
 
 def _no_effort(

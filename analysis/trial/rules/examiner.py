@@ -7,10 +7,11 @@ from typing import NamedTuple
 import numpy as np
 
 from acquire.values.records import FloatArray
-from analysis.trial.faults import Fault, SaidForce, Severity
-from analysis.trial.phases import LEVEL_BLOCK_S, dips, usual_level
+from analysis.trial.faults import Fault, SaidForce, Severity, apart
+from analysis.trial.phases import LEVEL_BLOCK_S
 from analysis.trial.protocol import ExaminerPushed
 from analysis.trial.rules.evidence import Evidence, Rule
+from analysis.trial.swings import EDGE, Drop, find_drops
 from analysis.trial.windows import block_means, slope
 
 SETTLED = 0.1
@@ -18,6 +19,26 @@ SETTLED = 0.1
 
 NEW_HEIGHT = 1.05
 """A second rise goes higher than anything before it by this factor: the crest of a wave does not."""
+
+AT_THE_TOP = 0.7
+"""The force is at the top of a rise above this share of it."""
+
+STILL_PUSHING = 0.25
+"""After a break the person still pushes while the force stays above this share of the plateau."""
+
+SLOWER_BACK = 1.6
+"""A hand that gives way comes back more slowly than it falls, by this factor; a wave does not."""
+
+SUDDEN = 3.2
+"""A hand gives way faster than the held force usually changes, by this many standard deviations."""
+
+SAWTOOTH = 2.0
+TEETH = 3
+SAWTOOTH_SHARE = 0.75
+"""So many drops at least, and this share of all, that come back slower than they fall by this factor: a sawtooth."""
+
+ALONE = 0.5
+"""A drop out of a level hold lasts no longer than this share of the time up to the next; a wave is as long below."""
 
 STEP_S = 0.2
 """A step down happens within this."""
@@ -27,20 +48,25 @@ STEADY_S = 1.0
 
 
 def examiner_pushed(evidence: Evidence) -> Fault | None:
-    """A second rise after some plateau that ends in a cliff: the examiner broke the hold."""
+    """A second rise after some plateau that breaks: the examiner overcame the person.
+
+    A person who gives more at the end and then stops makes a rise and a fall too. It is a break when the person
+    still pushes after the fall, or when the fall follows the rise at once, with no time at the top.
+    """
     effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.examiner_pushed
     width = effort.samples(LEVEL_BLOCK_S)
     levels = block_means(effort.force[phases.level_start :], width)
-    found = [rise for rise in _second_rises(evidence, levels) if _breaks(levels, rise.top, rise.level, rule)]
+    found = [rise for rise in _second_rises(evidence, levels) if _breaks(levels, rise, rule)]
     if not found:
         return None
     rise = max(found, key=lambda each: each.percent)
+    said, limit = apart(rise.percent, rule.rise_pct)
     return Fault(
         code="examiner-pushed",
         severity=Severity.REJECT,
         measured=rise.percent,
         limit=rule.rise_pct,
-        text=f"The force rose a second time by {rise.percent:.0f} %, more than {rule.rise_pct:.0f} %, and then broke: "
+        text=f"The force rose a second time by {said} %, more than {limit} %, and then broke: "
         "hold the sensor still and let the person push; do not push against them.",
         start=evidence.at(phases.level_start + rise.start * width),
         stop=evidence.at(phases.level_start + rise.top * width + effort.samples(rule.fall_within_s)),
@@ -57,7 +83,7 @@ class _Rise(NamedTuple):
 
 
 def _second_rises(evidence: Evidence, levels: FloatArray) -> list[_Rise]:
-    """Return every quick rise from a settled plateau to a new height."""
+    """Return every quick rise from a settled plateau to a new height, above what the plateau's own trend leads to."""
     rule = evidence.protocol.examiner_pushed
     count, reach = round(rule.plateau_s / LEVEL_BLOCK_S), round(rule.rise_within_s / LEVEL_BLOCK_S)
     if len(levels) <= count + reach:
@@ -66,61 +92,90 @@ def _second_rises(evidence: Evidence, levels: FloatArray) -> list[_Rise]:
     ahead = np.lib.stride_tricks.sliding_window_view(levels[count:], reach + 1)
     means, highest = before.mean(axis=1), np.maximum.accumulate(levels)[count - 1 : -reach - 1]
     rises = ahead.max(axis=1) / np.maximum(means, 1e-9) - 1.0
-    time = np.asarray(np.arange(count) * LEVEL_BLOCK_S, dtype=np.float64)
     quick = (rises > rule.rise_pct / 100.0) & (ahead.max(axis=1) > NEW_HEIGHT * highest)
     quick &= (means >= 0.5 * evidence.phases.plateau_force) & (np.ptp(before, axis=1) <= SETTLED * means)
-    return [
-        _Rise(100.0 * float(rises[i]), int(i) + count, int(i) + count + int(np.argmax(ahead[i])), float(means[i]))
-        for i in np.flatnonzero(quick)
-        if abs(evidence.percent(slope(time, before[i]))) < evidence.protocol.trend.reject_pct_per_s
-    ]
+    time = np.asarray(np.arange(count) * LEVEL_BLOCK_S, dtype=np.float64)
+    found = []
+    for i in np.flatnonzero(quick).tolist():
+        top = int(np.argmax(ahead[i]))
+        trend = max(0.0, slope(time, before[i]) / float(means[i])) * (0.5 * count + top) * LEVEL_BLOCK_S
+        if rises[i] - trend > rule.rise_pct / 100.0:
+            found.append(_Rise(100.0 * float(rises[i]), i + count, i + count + top, float(means[i])))
+    return found
 
 
-def _breaks(levels: FloatArray, top: int, level: float, rule: ExaminerPushed) -> bool:
-    """Tell whether the force falls off a cliff soon after the top, and stays down."""
-    span = round(rule.fall_within_s / LEVEL_BLOCK_S)
-    after = levels[top : top + round(rule.rise_within_s / LEVEL_BLOCK_S) + span + 1]
-    falls = [float(after[i] - after[i + 1 : i + 1 + span].min()) for i in range(len(after) - 1)]
-    return max(falls, default=0.0) > rule.fall_pct / 100.0 * level and bool((levels[top + len(after) :] < level).all())
+def _breaks(levels: FloatArray, rise: _Rise, rule: ExaminerPushed) -> bool:
+    """Tell whether the force breaks soon after the top of a rise, and stays down."""
+    span, reach = round(rule.fall_within_s / LEVEL_BLOCK_S), round(rule.rise_within_s / LEVEL_BLOCK_S)
+    after = levels[rise.top : rise.top + reach + span + 1]
+    falls = np.array([float(after[i] - after[i + 1 : i + 1 + span].min()) for i in range(len(after) - 1)])
+    broken = np.flatnonzero(falls > rule.fall_pct / 100.0 * rise.level)
+    high = rise.level * (1.0 + AT_THE_TOP * rise.percent / 100.0)
+    if not len(broken) or bool((levels[rise.top + len(after) :] >= high).any()):
+        return False
+    at_top = np.flatnonzero(levels[rise.start : rise.top + len(after)] >= high)
+    if float(at_top[-1] - at_top[0] + 1) * LEVEL_BLOCK_S < rule.top_s:
+        return True
+    still = round(rule.push_on_s / LEVEL_BLOCK_S)
+    for i in broken.tolist():
+        lowest = rise.top + i + 1 + int(np.argmin(after[i + 1 : i + 1 + span]))
+        pushing = levels[lowest : lowest + still]
+        level = len(pushing) == still and float(np.ptp(pushing)) <= 2.0 * SETTLED * rise.level
+        if level and float(pushing.min()) >= STILL_PUSHING * rise.level:
+            return True
+    return False
 
 
 def gave_way(evidence: Evidence) -> Fault | None:
     """Drops with quick recovery, or a slide that ends in a step: the examiner was overpowered."""
     effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.gave_way
     depth = rule.drop_pct / 100.0 * phases.plateau_force
-    found = [dip for dip in dips(effort, phases, depth=depth) if _is_drop(evidence, dip)]
+    held = effort.smooth[phases.level_start : phases.level_stop]
+    drops = _giving(evidence, find_drops(held, effort.rate, depth=depth))
+    spans = [(phases.level_start + drop.peak, phases.level_start + drop.back) for drop in drops]
     slide = _slide_and_step(evidence, depth)
-    count = len(found) + (slide is not None)
+    spans += [] if slide is None else [slide]
+    count = len(spans)
     if count < rule.warn_count:
         return None
     severity = Severity.REJECT if count >= rule.reject_count else Severity.WARN
     limit = rule.reject_count if severity is Severity.REJECT else rule.warn_count
-    spans = found if slide is None else [*found, slide]
     times = "once" if count == 1 else f"{count} times"
     return Fault(
         code="gave-way",
         severity=severity,
         measured=float(count),
         limit=float(limit),
-        text=f"The force dropped by more than {rule.drop_pct:.0f} % and came back {times}, where {limit} is the "
+        text=f"The force dropped by more than {rule.drop_pct:g} % and came back {times}, where {limit} is the "
         "limit: the person may be stronger than your hold, so brace better or use a belt.",
         start=evidence.at(min(a for a, _ in spans)),
         stop=evidence.at(max(b for _, b in spans)),
     )
 
 
-def _is_drop(evidence: Evidence, dip: tuple[int, int]) -> bool:
-    """Tell a drop of the hand from a wave: short, sudden, and with no crest as high as the trough is deep."""
-    effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.gave_way
-    start, stop = dip
-    if not rule.shortest_s <= (stop - start) / effort.rate <= rule.recovery_s:
-        return False
-    held = effort.smooth[phases.level_start : phases.level_stop]
-    level = usual_level(effort, phases)
-    trough = level - float(effort.smooth[start:stop].min())
-    crest = float(np.percentile(held, 95)) - level
-    before = effort.smooth[max(phases.level_start, start - effort.samples(1.5 * STEP_S)) : start + 1]
-    return trough >= 2.0 * crest and float(before.max()) >= level - 0.4 * trough
+def _giving(evidence: Evidence, drops: list[Drop]) -> list[Drop]:
+    """Return the drops of a hand that gives way: sudden, and slower to come back or alone in a level hold.
+
+    Where it gives way again and again, nothing in the hold is usual; then that nearly all drops come back
+    slowly tells it from a wave.
+    """
+    rule = evidence.protocol.gave_way
+    fast = [
+        drop
+        for drop in drops
+        if drop.below_s >= rule.shortest_s
+        and drop.recovery_s <= rule.recovery_s
+        and evidence.percent((1.0 - 2.0 * EDGE) * drop.depth) >= rule.fall_pct_per_s * drop.fall_s
+    ]
+    sawtooth = [drop for drop in fast if drop.recovery_s >= SAWTOOTH * drop.fall_s]
+    if len(sawtooth) >= max(TEETH, SAWTOOTH_SHARE * len(drops)):
+        return sawtooth
+    return [
+        drop
+        for drop in fast
+        if drop.suddenness >= SUDDEN
+        and (drop.recovery_s >= SLOWER_BACK * drop.fall_s or drop.below_s <= ALONE * drop.above_s)
+    ]
 
 
 def _slide_and_step(evidence: Evidence, depth: float) -> tuple[int, int] | None:
@@ -149,7 +204,8 @@ def examiner_limit(evidence: Evidence) -> Fault | None:
     measured, limit = evidence.phases.plateau_force, rule.warn_pct / 100.0 * own
     if measured <= limit:
         return None
-    forces = plateau, own_limit = SaidForce(measured), SaidForce(limit)
+    digits = 0 if measured - limit >= 1.0 else 2
+    forces = plateau, own_limit = SaidForce(measured, digits=digits), SaidForce(limit, digits=digits)
     return Fault(
         code="examiner-limit",
         severity=Severity.WARN,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.trial.faults import Fault, graded, graded_below
+from analysis.trial.faults import Fault, apart, graded, graded_below
 from analysis.trial.rules.evidence import Evidence, Rule
 from analysis.trial.rules.examiner import examiner_pushed
 from analysis.trial.steadiness import band_rms
@@ -21,13 +21,19 @@ def short_hold(evidence: Evidence) -> Fault | None:
         return None
     start, stop = evidence.hold_span
     score = "" if held >= rule.score_s else " (the plateau force is the mean of all of it)"
+    said, limit = apart(held, grade[1], digits=1)
+    sank = (evidence.measures.hold_trend_pct_per_s or 0.0) < -evidence.protocol.trend.warn_pct_per_s
+    advice = (
+        "the force sank out of the band, so let the person rest, then ask for a push that is held to the end"
+        if sank
+        else "ask the person to keep pushing until the word to stop"
+    )
     return Fault(
         code="short-hold",
         severity=grade[0],
         measured=held,
         limit=grade[1],
-        text=f"The steady hold lasted {held:.1f} s, less than {grade[1]:.1f} s{score}: ask the person to keep "
-        "pushing until the word to stop.",
+        text=f"The steady hold lasted {said} s, less than {limit} s{score}: {advice}.",
         start=start,
         stop=stop,
     )
@@ -42,13 +48,14 @@ def unsteady_hold(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
+    said, limit = apart(measured, grade[1], digits=1)
     return Fault(
         code="unsteady-hold",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The hold varied by {measured:.1f} % about its level (standard deviation), more than "
-        f"{grade[1]:.0f} %: settle limb, pad and your own stance, and ask for one steady push.",
+        text=f"The hold varied by {said} % about its level (standard deviation), more than "
+        f"{limit} %: settle limb, pad and your own stance, and ask for one steady push.",
         start=evidence.at(phases.level_start),
         stop=evidence.at(phases.level_stop - 1),
     )
@@ -87,13 +94,13 @@ def _trend(evidence: Evidence, *, rising: bool) -> Fault | None:
         if rising
         else ("sank", "let the person rest, then ask for a push that is held to the end")
     )
+    said, limit = apart(abs(trend), grade[1], digits=1)
     return Fault(
         code="still-rising" if rising else "fading",
         severity=grade[0],
         measured=trend,
         limit=grade[1] if rising else -grade[1],
-        text=f"The force {verb} by {abs(trend):.1f} % per second during the hold, more than {grade[1]:.0f} %: "
-        f"{advice}.",
+        text=f"The force {verb} by {said} % per second during the hold, more than {limit} %: {advice}.",
         start=evidence.at(evidence.phases.level_start),
         stop=evidence.at(evidence.phases.level_stop - 1),
     )
@@ -108,12 +115,13 @@ def overshoot(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None or examiner_pushed(evidence) is not None:
         return None
+    said, limit = apart(measured, grade[1])
     return Fault(
         code="overshoot",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The peak was {measured:.0f} % of the plateau force, more than {grade[1]:.0f} %: ask for a build-up "
+        text=f"The peak was {said} % of the plateau force, more than {limit} %: ask for a build-up "
         "that settles at the level the person can keep.",
         start=evidence.at(max(0, phases.peak_index - 1)),
         stop=evidence.at(phases.peak_index + 1),
@@ -129,13 +137,14 @@ def tremor(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
+    said, limit = apart(measured, grade[1], digits=1)
     return Fault(
         code="shake",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The plateau trembled by {measured:.1f} % between {rule.low_hz:.0f} and {rule.high_hz:.0f} Hz, more "
-        f"than {grade[1]:.0f} %: brace your arms against your body, or use a belt.",
+        text=f"The plateau trembled by {said} % between {rule.low_hz:.0f} and {rule.high_hz:.0f} Hz, more "
+        f"than {limit} %: brace your arms against your body, or use a belt.",
         start=evidence.at(phases.level_start),
         stop=evidence.at(phases.level_stop - 1),
     )

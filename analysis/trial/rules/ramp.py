@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.trial.faults import Fault, graded, graded_below
+from analysis.trial.faults import Fault, Severity, apart, graded, graded_below
 from analysis.trial.rules.evidence import Evidence, Rule
+from analysis.trial.windows import first_true
+
+WARN, REJECT = Severity.WARN, Severity.REJECT
+
+BEGUN = 0.03
+"""In a trace that begins with the force on, the ramp has begun when this share of the way to the plateau is done."""
 
 
 def preload(evidence: Evidence) -> Fault | None:
@@ -16,12 +22,13 @@ def preload(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
+    said, limit = apart(measured, grade[1])
     return Fault(
         code="preload",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"{measured:.0f} % of the plateau force was on before the ramp began, more than {grade[1]:.0f} %: "
+        text=f"{said} % of the plateau force was on before the ramp began, more than {limit} %: "
         "let the limb rest lightly on the pad until the word to build up.",
         start=evidence.at(start),
         stop=evidence.at(max(stop - 1, 0)),
@@ -37,9 +44,14 @@ def preload_pct(evidence: Evidence) -> float:
 
 def _before_ramp(evidence: Evidence) -> tuple[int, int]:
     """Return the samples just before the ramp."""
-    window = evidence.effort.samples(evidence.protocol.preload.window_s)
-    stop = window if evidence.phases.onset is None else evidence.phases.onset_index
-    return max(0, stop - window), stop
+    effort, phases = evidence.effort, evidence.phases
+    window = effort.samples(evidence.protocol.preload.window_s)
+    if phases.onset is not None:
+        return max(0, phases.onset_index - window), phases.onset_index
+    # the trace begins with the force on: what it rises from is before the ramp, and nothing else is
+    first = float(effort.fine[0])
+    risen = first_true(effort.fine > first + BEGUN * (phases.plateau_force - first), 0)
+    return 0, min(window, max(1, risen or 0))
 
 
 def countermovement(evidence: Evidence) -> Fault | None:
@@ -54,13 +66,14 @@ def countermovement(evidence: Evidence) -> Fault | None:
     if grade is None or depth <= rule.noise_sds * effort.noise:
         return None
     measured = evidence.percent(depth)
+    said, limit = apart(measured, grade[1], digits=1)
     return Fault(
         code="countermovement",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The force dipped by {measured:.1f} % of the plateau just before the ramp, more than "
-        f"{grade[1]:.0f} %: keep the pad still on the limb and ask for a push without a wind-up.",
+        text=f"The force dipped by {said} % of the plateau just before the ramp, more than "
+        f"{limit} %: keep the pad still on the limb and ask for a push without a wind-up.",
         start=evidence.at(start),
         stop=evidence.at(phases.onset_index),
     )
@@ -80,20 +93,28 @@ def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
     taken, rule, told = evidence.measures.ramp_time_s, evidence.protocol.ramp, evidence.protocol.instruction
     if taken is None:
         return None
+    what = "The ramp"
     if fast:
         grade = graded_below(taken, warn=rule.warn_below_s, reject=rule.reject_below_s)
+        rise = evidence.measures.rise_10_90_s
+        # the onset of a rounded ramp is unsure, its middle is not
+        if rise is not None:
+            steep = graded_below(rise, warn=rule.rise_warn_below_s, reject=rule.rise_reject_below_s)
+            if steep is not None and (grade is None or (steep[0], grade[0]) == (REJECT, WARN)):
+                what, taken, grade = "The rise from 10 to 90 % of the plateau", rise, steep
     else:
         grade = graded(taken, warn=rule.warn_above_s, reject=rule.reject_above_s)
     if grade is None:
         return None
     compared, advice = ("less", "more slowly") if fast else ("more", "more quickly")
+    measured, limit = apart(taken, grade[1], digits=2)
     return Fault(
         code="fast-ramp" if fast else "slow-ramp",
         severity=grade[0],
         measured=taken,
         limit=grade[1],
-        text=f"The ramp took {taken:.2f} s, {compared} than {grade[1]:.1f} s: ask the person to build up "
-        f"{advice}, over {told.ramp_least_s:.0f} to {told.ramp_most_s:.0f} s.",
+        text=f"{what} took {measured} s, {compared} than {limit} s: ask the person to build up "
+        f"{advice}, over {told.ramp_least_s:g} to {told.ramp_most_s:g} s.",
         start=evidence.at(evidence.phases.onset_index),
         stop=evidence.phases.ramp_end,
     )
@@ -108,12 +129,13 @@ def steepest_rise(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct_per_s, reject=rule.reject_pct_per_s)
     if grade is None:
         return None
+    said, limit = apart(measured, grade[1])
     return Fault(
         code="jerk",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The force jumped at {measured:.0f} % of the plateau per second, more than {grade[1]:.0f}: "
+        text=f"The force jumped at {said} % of the plateau per second, more than {limit}: "
         "ask for a smooth squeeze without a jerk, and take up the slack of pad or belt first.",
         start=evidence.at(start),
         stop=evidence.at(start + evidence.effort.samples(rule.window_s)),
@@ -145,13 +167,14 @@ def stepped_ramp(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
+    said, limit = apart(measured, grade[1])
     return Fault(
         code="stepped-ramp",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The force fell back by {measured:.0f} % of the plateau within the ramp, more than "
-        f"{grade[1]:.0f} %: ask for one push that builds up without stopping.",
+        text=f"The force fell back by {said} % of the plateau within the ramp, more than "
+        f"{limit} %: ask for one push that builds up without stopping.",
         start=evidence.at(phases.onset_index + int(np.argmax(ramp[: lowest + 1]))),
         stop=evidence.at(phases.onset_index + lowest),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from acquire.values.records import BoolArray
-from analysis.trial.faults import Fault, SaidForce, Severity, graded, graded_below
+from analysis.trial.faults import Fault, SaidForce, Severity, apart, graded, graded_below
 from analysis.trial.measures import RATE_TOLERANCE
 from analysis.trial.rules.evidence import Evidence, Rule
 from analysis.trial.windows import runs
@@ -26,12 +26,13 @@ def zero_shift(evidence: Evidence) -> Fault | None:
     if grade is None:
         return None
     moved = SaidForce(after.shift_n, digits=1, signed=True)
+    said, limit = apart(measured, grade[1], digits=1)
     return Fault(
         code="zero-shift",
         severity=grade[0],
         measured=measured,
         limit=grade[1],
-        text=f"The zero moved by {moved}, {measured:.1f} % of the plateau, more than {grade[1]:.0f} %: "
+        text=f"The zero moved by {moved}, {said} % of the plateau, more than {limit} %: "
         "take the sensor off the limb, zero it and check that pad and belt do not slip.",
         start=evidence.at(after.start),
         stop=evidence.at(len(effort.time) - 1),
@@ -118,12 +119,13 @@ def slow_sensor(evidence: Evidence) -> Fault | None:
     grade = graded_below(rate / RATE_TOLERANCE, warn=rule.warn_below_hz, reject=rule.reject_below_hz)
     if grade is None:
         return None
+    said, limit = apart(rate, grade[1], digits=1)
     return Fault(
         code="slow-sensor",
         severity=grade[0],
         measured=rate,
         limit=grade[1],
-        text=f"The sensor gave {rate:.1f} samples a second, fewer than {grade[1]:.0f}: set it to a higher rate; "
+        text=f"The sensor gave {said} samples a second, fewer than {limit}: set it to a higher rate; "
         "ramp and tremor cannot be judged well like this.",
     )
 

@@ -87,10 +87,10 @@ def test_equal_limits_have_equal_hashes_whatever_the_comments(written):
     ("old", "new", "message"),
     [
         ("warn_pct = 5.0", "warn_percent = 5.0", r"mine\.toml: key preload: .*unknown field `warn_percent`"),
-        ("version = 1", 'version = "one"', r"mine\.toml: key version: expected `int`, got `str`"),
+        ("version = 2", 'version = "one"', r"mine\.toml: key version: expected `int`, got `str`"),
         ("[jerk]", "[jerks]", r"mine\.toml: .*unknown field `jerks`"),
-        ("version = 1\n", "", r"mine\.toml: .*missing required field `version`"),
-        ("version = 1", "version =", r"mine\.toml: is not valid TOML: .*line 6"),
+        ("version = 2\n", "", r"mine\.toml: .*missing required field `version`"),
+        ("version = 2", "version =", r"mine\.toml: is not valid TOML: .*line 6"),
     ],
 )
 def test_wrong_protocol_names_file_and_key(written, old, new, message):
@@ -99,7 +99,7 @@ def test_wrong_protocol_names_file_and_key(written, old, new, message):
 
 
 def test_missing_protocol_lists_what_there_is():
-    with pytest.raises(ProtocolError, match=r"no protocol called nope .*comes with: ramp-and-hold"):
+    with pytest.raises(ProtocolError, match=r"no protocol called nope .*comes with: brief, fast, ramp-and-hold"):
         load_protocol("nope")
 
 

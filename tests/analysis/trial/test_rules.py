@@ -5,6 +5,7 @@ import re
 import msgspec
 import numpy as np
 import pytest
+from drawn import Person, draw
 
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.records import Trace, TrialContext
@@ -75,7 +76,7 @@ def test_stepped_ramp_at_its_limits(pct, expected):
 
 @pytest.mark.parametrize(("hold_s", "expected"), [(3.6, None), (3.1, WARN), (2.6, REJECT)])
 def test_hold_time_at_its_limits(hold_s, expected):
-    # the last tenth of the ramp, 0.16 s, and the first of the fall, 0.03 s, are within the band too
+    # the last 15 % of the ramp, 0.24 s, and the first of the fall, 0.04 s, are within the band too
     assert severity(faults(hold_s=hold_s), "short-hold") is expected
 
 
@@ -93,7 +94,7 @@ def test_trend_at_its_limits(pct_per_s, code, expected):
     assert severity(faults(drift_pct_per_s=pct_per_s, hold_s=4.0), code) is expected
 
 
-@pytest.mark.parametrize(("pct", "expected"), [(6.0, None), (13.0, WARN), (22.0, REJECT)])
+@pytest.mark.parametrize(("pct", "expected"), [(6.0, None), (13.0, None), (20.0, WARN), (33.0, REJECT)])
 def test_overshoot_at_its_limits(pct, expected):
     assert severity(faults(overshoot_pct=pct), "overshoot") is expected
 
@@ -128,8 +129,16 @@ def test_a_second_rise_that_ends_in_a_cliff_is_the_examiner_pushing(pct, expecte
     assert severity(faults(push_pct=pct), "examiner-pushed") is expected
 
 
-def test_a_late_climb_without_a_cliff_is_not_the_examiner_pushing():
-    assert "examiner-pushed" not in faults(push_pct=20.0, fall_s=2.5)
+@pytest.mark.parametrize("height", [0.12, 0.18, 0.25])
+@pytest.mark.parametrize("held", [0.5, 1.0, 1.8])
+@pytest.mark.parametrize("release", [0.2, 0.3, 0.8])
+def test_a_final_surge_that_is_held_to_the_stop_is_not_the_examiner_pushing(height, held, release):
+    surge = ((4.5 - held, 0.0), (5.0 - held, height), (9.0, height))
+    person = Person(hold=5.0, release=release, bumps=(surge,), flicker=0.006, tremor=0.005, sway=0.01)
+    for seed in range(4):
+        drawing = draw(person, 500.0, seed)
+        found = judge(Trace(time=drawing.time, force=drawing.force), PROTOCOL)
+        assert "examiner-pushed" not in [fault.code for fault in found.faults]
 
 
 @pytest.mark.parametrize(("lost", "expected"), [((3.0, 0.03), WARN), ((3.0, 0.15), REJECT)])

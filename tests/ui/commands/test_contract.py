@@ -29,6 +29,9 @@ MEASURES = {
     "plateau_end_s",
     "hold_time_s",
     "ramp_time_s",
+    "rise_10_90_s",
+    "time_to_50_pct_s",
+    "rfd_pct_per_s",
     "ramp_slope_n_per_s",
     "rfd_n_per_s",
     "peak_rfd_n_per_s",
@@ -94,10 +97,11 @@ def check_trial(trial):
 
 def check_withheld(trial):
     """Every null has its reason; nothing that is there has one."""
-    numbers = {name: trial[name] for name in MEASURES - {"rfd_n_per_s"}}
-    bands = {f"rfd_n_per_s.{band}": value for band, value in trial["rfd_n_per_s"].items()}
+    rates = ("rfd_n_per_s", "rfd_pct_per_s")
+    numbers = {name: trial[name] for name in MEASURES - set(rates)}
+    bands = {f"{name}.{band}": value for name in rates for band, value in trial[name].items()}
     if not any(value is not None for value in bands.values()) and "rfd_n_per_s" in trial["withheld"]:
-        bands = {"rfd_n_per_s": None}  # one reason for all of them
+        bands = dict.fromkeys(rates)  # one reason for all of them
     nulls = {name for name, value in (numbers | bands).items() if value is None}
     assert set(trial["withheld"]) == nulls
     assert all(isinstance(reason, str) and reason for reason in trial["withheld"].values())
@@ -232,7 +236,7 @@ def other_protocol(tmp_path, *changes):
 
 def test_comment_in_a_protocol_leaves_its_hash(ramphold, tmp_path):
     usual = ramphold("analyse", SAMPLES / "good.csv", "--json").json["protocol"]
-    path = other_protocol(tmp_path, ("version = 1\n", "version = 1\n# a remark\n\n"))
+    path = other_protocol(tmp_path, ("version = 2\n", "version = 2\n# a remark\n\n"))
     assert ramphold("analyse", SAMPLES / "good.csv", "--protocol", path, "--json").json["protocol"] == usual
 
 

@@ -40,17 +40,23 @@ NUMBERS = ("plateau", "peak", "ramp", "hold", "spread")
 
 _FORCE, _RATE, _IMPULSE, _SECONDS, _PERCENT, _TREND = "{unit}", "{unit}/s", "{unit} s", "s", "%", "%/s"
 
+_RATES = {"rfd_n_per_s": "rfd", "rfd_pct_per_s": "rfd_relative"}
+"""The words of the measures that are one number a band."""
+
 _UNITS = {
     "plateau_force_n": _FORCE,
     "peak_force_n": _FORCE,
     "hold_time_s": _SECONDS,
     "ramp_time_s": _SECONDS,
+    "rise_10_90_s": _SECONDS,
+    "time_to_50_pct_s": _SECONDS,
     "hold_cv_pct": _PERCENT,
     "hold_trend_pct_per_s": _TREND,
     "time_to_peak_s": _SECONDS,
     "ramp_slope_n_per_s": _RATE,
     "peak_rfd_n_per_s": _RATE,
     "rfd_n_per_s": _RATE,
+    "rfd_pct_per_s": _TREND,
     "impulse_n_s": _IMPULSE,
     "baseline_n": _FORCE,
     "onset_s": _SECONDS,
@@ -308,7 +314,7 @@ def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[Measu
                     name=_measure_name(key, words),
                     value=_value(shown, template, unit, digits=3 if name in _FINE else 2),
                     unit=template.format(unit=unit.symbol),
-                    meaning=words(f"review.meaning.{'rfd' if name == 'rfd_n_per_s' else name}"),
+                    meaning=words(f"review.meaning.{_RATES.get(name, name)}"),
                 )
             )
     return tuple(lines)
@@ -316,9 +322,10 @@ def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[Measu
 
 def _values(measures: Measures, name: str) -> dict[str, float | None]:
     """Return a measure by its key in `Withheld`: the rates of force development are one for each band."""
-    if name != "rfd_n_per_s":
-        return {name: getattr(measures, name)}
-    return {f"{name}.0-{band}": measures.rfd_n_per_s.get(f"0-{band}") for band in BANDS_MS}
+    value = getattr(measures, name)
+    if name not in _RATES:
+        return {name: value}
+    return {f"{name}.0-{band}": value.get(f"0-{band}") for band in BANDS_MS}
 
 
 def _value(value: float, template: str, unit: ForceUnit, *, digits: int) -> str:
@@ -329,13 +336,13 @@ def _value(value: float, template: str, unit: ForceUnit, *, digits: int) -> str:
 
 def _measure_name(key: str, words: Words) -> str:
     name, _, band = key.partition(".0-")
-    return words("review.measure.rfd", ms=band) if name == "rfd_n_per_s" else words(f"review.measure.{name}")
+    return words(f"review.measure.{_RATES[name]}", ms=band) if name in _RATES else words(f"review.measure.{name}")
 
 
 def _withheld(withheld: Withheld, words: Words) -> tuple[tuple[str, str], ...]:
     """Return the reasons, each with all that it is the reason of."""
     reasons: dict[str, list[str]] = {}
     for key, text in withheld.items():
-        keys = [f"{key}.0-{band}" for band in BANDS_MS] if key == "rfd_n_per_s" else [key]
+        keys = [f"{key}.0-{band}" for band in BANDS_MS] if key in _RATES else [key]
         reasons.setdefault(text, []).extend(_measure_name(each, words) for each in keys)
     return tuple((", ".join(names), reason(text, words)) for text, names in reasons.items())

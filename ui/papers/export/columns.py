@@ -116,6 +116,15 @@ def _band(milliseconds: int) -> ExportColumn:
     )
 
 
+def _relative_band(milliseconds: int) -> ExportColumn:
+    return _number(
+        f"rfd_0_{milliseconds}_pct_per_s",
+        "%/s",
+        f"mean rate of force development, the first {milliseconds} ms, as a share of the plateau; empty when withheld",
+        lambda row: row.measures.rfd_pct_per_s.get(f"0-{milliseconds}"),
+    )
+
+
 def _withheld(facts: TrialRow) -> str:
     return SEPARATOR.join(f"{name}: {reason}" for name, reason in facts.tried.judgement.withheld.items())
 
@@ -236,6 +245,10 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     ),
     _number("time_to_peak_s", "s", "from the onset to the peak", lambda row: row.measures.time_to_peak_s),
     _number("ramp_time_s", "s", "from the onset to 90 % of the plateau", lambda row: row.measures.ramp_time_s),
+    _number("rise_10_90_s", "s", "from 10 to 90 % of the plateau", lambda row: row.measures.rise_10_90_s),
+    _number(
+        "time_to_50_pct_s", "s", "from the onset to 50 % of the plateau", lambda row: row.measures.time_to_50_pct_s
+    ),
     _number(
         "ramp_slope_n_per_s",
         "N/s",
@@ -245,7 +258,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _number(
         "hold_time_s",
         "s",
-        "longest stretch within 10 % of its own mean",
+        "longest stretch within the protocol's band about its own mean",
         lambda row: row.measures.hold_time_s,
     ),
     _number(
@@ -256,6 +269,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     ),
     _number("hold_trend_pct_per_s", "%/s", "how fast the hold rises", lambda row: row.measures.hold_trend_pct_per_s),
     *(_band(milliseconds) for milliseconds in BANDS_MS),
+    *(_relative_band(milliseconds) for milliseconds in BANDS_MS),
     _number("peak_rfd_n_per_s", "N/s", "steepest 20 ms of the ramp", lambda row: row.measures.peak_rfd_n_per_s),
     _number("impulse_n_s", "N.s", "force times time from onset to release", lambda row: row.measures.impulse_n_s),
     _number("baseline_n", "N", "the unloaded sensor, as recorded", lambda row: row.measures.baseline_n),

@@ -186,7 +186,7 @@ def test_reasons_are_said_once_for_all_they_concern(model):
     shown = page(model, 0)
     reasons = [why for _, why in shown.withheld]
     assert len(reasons) == len(set(reasons))
-    assert shown.withheld[0][0].count("rate of the first") == 5
+    assert shown.withheld[0][0].count("rate of the first") == 10
 
 
 def test_trial_without_an_effort_withholds_everything(tmp_path):
@@ -197,7 +197,7 @@ def test_trial_without_an_effort_withholds_everything(tmp_path):
     assert [line.name for line in shown.measures] == ["zero"]
     ((names, why),) = shown.withheld
     assert why == "no effort was found"
-    assert names.count("rate of the first") == 5
+    assert names.count("rate of the first") == 10
 
 
 def test_fault_says_whether_it_rejects(model):
