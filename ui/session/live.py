@@ -37,7 +37,8 @@ from acquire.stream.recorder import (
     broken_off,
 )
 from acquire.stream.trial_detector import Phase
-from acquire.values.records import GAP_STEPS, FloatArray, SetAside, Trial, TrialContext
+from acquire.values.arrays import FloatArray
+from acquire.values.records import GAP_STEPS, SetAside, Trial, TrialContext
 from ui.session.crash import journal_path
 from ui.session.cues import Cue
 from ui.session.judged import JudgedTrial, judge_trial
