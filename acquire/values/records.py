@@ -227,6 +227,11 @@ class Session:
         context = msgspec.structs.replace(self.context, skipped=(*self.context.skipped, item))
         return replace(self, context=context)
 
+    def without_skipped(self, item: TrialContext) -> Session:
+        """Return the session with an item of its battery taken back that was left out."""
+        skipped = tuple(each for each in self.context.skipped if each != item)
+        return replace(self, context=msgspec.structs.replace(self.context, skipped=skipped))
+
     def with_decision(self, index: int, decision: SetAside) -> Session:
         """Return the session with one trial set aside or taken back."""
         trial = self.trials[index]

@@ -418,8 +418,15 @@ def run_pytest(tests: list[str], plugin: object) -> int:
     return int(pytest.main([*options, "-m", "not network", "--tb=no", *tests], plugins=[plugin]))
 
 
-class Plain:
-    """Says which test failed."""
+class Fresh:
+    """A pytest plugin that imports one module with its mistake, and says which test failed."""
+
+    def __init__(self, mutant: Mutant) -> None:
+        self.finder = MutatedImport(mutant)
+
+    def pytest_sessionstart(self) -> None:
+        """Come before pytest's own import, which would read a module that is named as a test from its file."""
+        sys.meta_path.insert(0, self.finder)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Write the test that failed."""
@@ -429,8 +436,7 @@ class Plain:
 
 def freshly(tests: list[str], mutant: Mutant) -> int:
     """Run tests with a module imported anew with its mistake."""
-    sys.meta_path.insert(0, MutatedImport(mutant))
-    return run_pytest(tests, Plain())
+    return run_pytest(tests, Fresh(mutant))
 
 
 def silent() -> None:

@@ -87,6 +87,10 @@ class SessionStore:
         """Note that an item of the battery is left out, here; `save` brings it to the file."""
         self.session = self.session.with_skipped(item)
 
+    def take_back_item(self, item: TrialContext) -> None:
+        """Note that an item which was left out is not any more, here; `save` brings it to the file."""
+        self.session = self.session.without_skipped(item)
+
     def has(self, trial: Trial) -> bool:
         """Tell whether a trial with the very same samples has been saved."""
         return any(_same(trial, saved) for saved in self.session.trials)

@@ -12,7 +12,7 @@ from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
 from analysis.audit import archive as walked
 from analysis.audit.recipe import recipe_of
 from analysis.trial.protocol import load_protocol
-from ui.model.audit.work import STORE, TerminalProgress
+from ui.model.audit.work import STORE, TerminalProgress, audit_archive
 
 PLAN = ArchivePlan(
     examiners=(Examiner(code="EX-1", habits={"fast-ramp": 0.5}), *(Examiner(code=f"EX-{n}") for n in (2, 3, 4))),
@@ -26,6 +26,7 @@ PLAN = ArchivePlan(
 def made(tmp_path_factory):
     folder = tmp_path_factory.mktemp("made")
     write_archive(folder, PLAN, seed=7)
+    audit_archive(folder, load_protocol(), mapper=map)  # once: what is kept is copied with the rest
     return folder
 
 
@@ -35,6 +36,7 @@ def archive(made, tmp_path):
 
 
 def test_findings_are_printed_with_advice(ramphold, archive):
+    (archive / STORE).unlink()
     result = ramphold("audit", archive, "--processes", "1")
     assert result.code == 0, result.err
     assert "32 sessions, 192 trials, judged by ramp-and-hold" in result.out
@@ -65,6 +67,7 @@ def test_changed_file_is_noticed_and_a_lost_one_forgotten(ramphold, archive):
 
 
 def test_unreadable_file_is_told_and_the_rest_is_audited(ramphold, archive):
+    (archive / STORE).unlink()  # what was measured is not opened again
     path = archive / "EX-2" / "00003.h5"
     content = bytearray(path.read_bytes())
     content[len(content) // 2] ^= 1

@@ -7,7 +7,7 @@ from PyQt6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from ui.model.stage.text import TestText, TrialText
 from ui.model.theme import Theme
-from ui.session.runner import Result
+from ui.session.battery_progress import Result
 from ui.window.widgets.pieces import panel, set_font_size
 
 SHOWN = 5

@@ -40,7 +40,8 @@ def dominant_hz(samples, rate):
 
 
 def test_every_cue_and_both_verdicts_have_a_tone():
-    assert set(TONES) == {cue.value for cue in Cue} | {"accepted", "rejected"}
+    heard = set(Cue) - {Cue.HALTED, Cue.RECORD}  # the first sounds as STOP, the second is of the command line
+    assert set(TONES) == {cue.value for cue in heard} | {"accepted", "rejected"}
 
 
 @both_rates
