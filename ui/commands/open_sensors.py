@@ -12,9 +12,9 @@ import msgspec
 
 from acquire.stream.recorder import Recorder
 from acquire.values.records import OTHER_SIDE, Side, TrialContext
+from analysis.stored.judged import JudgedTrial
 from ui.progress import say
 from ui.session.crash import journal_path, second_journal_path
-from ui.session.judged import JudgedTrial
 from ui.session.open_sensor import OpenSensor, open_sensor
 from ui.session.recording import recorder_of
 from ui.session.store import SessionStore

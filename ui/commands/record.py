@@ -19,18 +19,18 @@ from analysis.battery.actions import find_action, load_actions
 from analysis.battery.battery import contexts, load_battery
 from analysis.results.sets import SetState, set_state
 from analysis.sensor_check import load_check_limits
+from analysis.stored.judged import JudgedTrial, judge_trial, protocol_json
+from analysis.stored.traces import kept_trials
 from analysis.trial.protocol import Protocol, SetRule, load_protocol
 from ui.commands.open_sensors import Recorders, Sensors, open_sensors
 from ui.model.check.log import CheckLog, log_folder
 from ui.model.check.note import SensorName, SensorWatch, known_as
 from ui.papers.tables import trial_lines, trials_table
 from ui.session.crash import put_empty_aside, recover_store
-from ui.session.judged import JudgedTrial, judge_trial, protocol_json
 from ui.session.open_sensor import SIMULATED, OpenSensor
 from ui.session.outlet import Outlet
 from ui.session.recording import Said, follow
 from ui.session.store import SessionStore, check_out, describe, new_context, open_store
-from ui.session.stored_traces import kept_trials
 from ui.words.cautions import CAUTIONS
 from ui.words.local_time import local_now
 from ui.words.phrase import Phrase

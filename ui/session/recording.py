@@ -29,8 +29,8 @@ from acquire.stream.recorder import (
 from acquire.stream.recovery import JournalHeader
 from acquire.stream.trial_detector import Phase
 from acquire.values.records import SessionContext, Trial
+from analysis.stored.judged import JudgedTrial
 from ui.session.crash import journal_path, second_journal_path
-from ui.session.judged import JudgedTrial
 from ui.session.open_sensor import OpenSensor
 from ui.session.store import SessionStore
 

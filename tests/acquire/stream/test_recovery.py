@@ -470,7 +470,7 @@ from acquire.stream.recorder import Recorder
 from acquire.stream.recovery import JournalHeader
 from acquire.values.records import SessionContext
 from analysis.trial.protocol import load_protocol
-from ui.session.judged import JudgedTrial
+from analysis.stored.judged import JudgedTrial
 from ui.session.crash import journal_path
 from ui.session.recording import follow
 from ui.session.store import open_store

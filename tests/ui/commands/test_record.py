@@ -16,9 +16,9 @@ from acquire.storage.session_file import read_session
 from acquire.stream.recorder import CRASHED, Failed, Finished, TrialRecorded
 from acquire.values.calibration import CalibrationPoint, fit_calibration
 from acquire.values.records import Session, SessionContext, TrialContext
+from analysis.stored.judged import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.commands.record import Progress
-from ui.session.judged import judge_trial
 from ui.session.recording import follow
 from ui.session.store import SessionStore
 

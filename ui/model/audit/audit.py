@@ -17,10 +17,10 @@ from analysis.audit.ceilings import PILE
 from analysis.audit.examiners import BY_HAND, REJECTED, ExaminerAudit, session_starts
 from analysis.audit.table import FactTable
 from analysis.reliability.retest import Reliability
+from analysis.stored.judged import JudgedTrial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.work import read_trials
 from ui.model.plan.remembered import AuditChoice
-from ui.session.judged import JudgedTrial
 from ui.words.phrase import Phrase
 
 MOST_CURVES = 12
