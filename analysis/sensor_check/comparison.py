@@ -16,7 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray, Trace
+from acquire.values.arrays import FloatArray
+from acquire.values.records import Trace
 
 STEP_S = 0.002
 SMOOTH_S = 0.05

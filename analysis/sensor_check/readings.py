@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 READING_BLOCK_S = 0.2
 FEW_BLOCKS = 4

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.records import FloatArray
 from acquire.values.straight_line import fit_line
 from analysis.sensor_check.budget import COVERAGE, resolved
 from analysis.sensor_check.hum import Tone, strongest_tone

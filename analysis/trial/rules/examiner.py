@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.trial.faults import Fault, SaidForce, Severity, apart
 from analysis.trial.phases import LEVEL_BLOCK_S
 from analysis.trial.protocol import ExaminerPushed

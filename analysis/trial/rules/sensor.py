@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from acquire.values.records import BoolArray
+from acquire.values.arrays import BoolArray
 from analysis.trial.faults import Fault, SaidForce, Severity, apart, graded, graded_below
 from analysis.trial.measures import RATE_TOLERANCE
 from analysis.trial.rules.evidence import Evidence, Rule
