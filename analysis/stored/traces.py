@@ -12,8 +12,9 @@ from acquire.errors import TraceFileError
 from acquire.storage.csv_trace import read_csv_trace
 from acquire.storage.session_file import is_session_file, read_session
 from acquire.stream.trial_detector import cut_efforts
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.records import FloatArray, Method, Session, Trial
+from acquire.values.records import Method, Session, Trial
 from analysis.trial.contacts import contacts_among, press_of
 from analysis.trial.protocol import Protocol, load_protocol
 

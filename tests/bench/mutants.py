@@ -51,6 +51,7 @@ TESTED_BY = {
     "acquire/timing": ["tests/acquire/timing"],
     "analysis/audit": ["tests/analysis/audit"],
     "analysis/battery": ["tests/analysis/battery"],
+    "analysis/references/torque_model": ["tests/analysis/references/test_tables.py"],
     "analysis/results": ["tests/analysis/results"],
     "analysis/trial": ["tests/analysis/trial"],
     "ui/papers/audit": ["tests/ui/papers/audit"],

@@ -8,7 +8,6 @@ import re
 
 from acquire.values.records import Side
 from acquire.values.units import ForceUnit, from_newtons
-from analysis.results.action_result import Quantity
 from analysis.results.quantities import Unit
 from analysis.statistics.uncertainty import Budget
 from ui.model.review.text import DIGITS, action_name
@@ -62,10 +61,6 @@ class Wording:
         """Return what `strength` writes a score in."""
         shown = _COUNTERPART[self.unit] if unit is Unit.NEWTON else unit
         return self("unit.body_weight") if shown is Unit.PERCENT_BODY_WEIGHT else shown.value
-
-    def symbol_of(self, quantity: Quantity) -> str:
-        """Return the unit of force or of torque."""
-        return self.unit.symbol if quantity is Quantity.FORCE else Unit.NEWTON_METRE.value
 
     def with_uncertainty(
         self, value: float | None, budget: Budget | None, *, newtons: bool = False, most: int = 2
