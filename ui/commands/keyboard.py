@@ -76,7 +76,7 @@ class Keyboard:
             elif key in GO_ON and self._session.complete:
                 return False
             elif key in GO_ON:
-                self._session.press()
+                self._press()
             elif key == "q":
                 return False
             elif key in self._do:
@@ -85,6 +85,11 @@ class Keyboard:
         return True
 
     # what the keys do
+
+    def _press(self) -> None:
+        if self._session.restless or self._session.loaded:
+            self._say(self._words("test.restless" if self._session.restless else "test.loaded"))
+        self._session.press()
 
     def _skip(self) -> None:
         before = self._session.engine.item.context

@@ -40,7 +40,7 @@ class SessionLines:
         if isinstance(event, Verdict):
             if event.final:
                 self._show_trial(event)
-        elif not self._session.finished and (line := self._troubles.line(event)):
+        elif line := self._troubles.line(event):
             self.say(line)
 
     def say(self, text: str) -> None:

@@ -15,7 +15,7 @@ from acquire.stream.recorder import Recorder
 from acquire.stream.recovery import JournalHeader
 from acquire.values.records import SessionContext, TrialContext
 from ui.session.engine import Engine
-from ui.session.live import LiveSession, SessionEvent
+from ui.session.live import LiveSession, SessionEvent, Trouble
 from ui.session.open_sensor import OpenSensor
 from ui.session.store import SessionStore
 
@@ -76,7 +76,9 @@ def events_of(session: LiveSession, each_look: Callable[[], bool] = lambda: True
     """
     with interrupts() as interrupted:
         while not (interrupted.is_set() or _is_over(session)):
-            yield from session.tick()
+            happened = session.tick()
+            # that nothing more will come is the end, and no trouble
+            yield from (event for event in happened if not (session.finished and isinstance(event, Trouble)))
             if not each_look():
                 break
             interrupted.wait(LOOK_S)
