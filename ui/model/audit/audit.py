@@ -1,4 +1,4 @@
-"""What Audit shows: the archive that was chosen, who is looked at, in which order, and the trials behind a number."""
+"""What Audit shows: the archive, the selected examiner, the order of the table, and the trials behind a number."""
 
 from __future__ import annotations
 
@@ -243,7 +243,7 @@ class AuditModel:
 
 
 def _read(folder: Path, behind: Behind, protocol: Protocol) -> BehindRead:
-    """Read each file once; one that is gone, or has fewer trials than it had, is told."""
+    """Read each file once, and report one that is gone or has lost trials."""
     judged: dict[tuple[str, int], JudgedTrial] = {}
     for file in dict.fromkeys(file for file, _ in behind.trials):
         wanted = tuple(trial for trial in behind.trials if trial[0] == file)

@@ -128,7 +128,7 @@ class CurvesView(Chart):
     # the library's part
 
     def set_font_size(self, pixels: int) -> None:
-        """Take a size of letters for axes and marks."""
+        """Set the font size of axes and marks."""
         super().set_font_size(pixels)
         self._redraw()
 

@@ -356,7 +356,7 @@ class TestPlace(QWidget):
         return panel(inside, wide=True)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Let the letters grow with the window."""
+        """Scale the font with the window."""
         super().resizeEvent(event)
         height = window_height(self)
         self._fit_cue()
