@@ -10,11 +10,11 @@ from typing import Any
 
 from acquire.errors import AcquireError
 from acquire.values.units import ForceUnit
+from analysis.stored.judged import JudgedTrial, judge_trial, protocol_json
+from analysis.stored.traces import StoredFile, read_file
 from analysis.trial.protocol import Protocol, load_protocol
 from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
-from ui.session.judged import JudgedTrial, judge_trial, protocol_json
-from ui.session.stored_traces import StoredFile, read_file
 
 
 def run(options: argparse.Namespace) -> int:

@@ -35,11 +35,11 @@ from acquire.stream.recorder import Recorder
 from acquire.stream.recovery import read_header
 from acquire.values.records import SessionContext
 from acquire.values.units import ForceUnit
+from analysis.stored.judged import JudgedTrial, protocol_json
 from analysis.trial.protocol import load_protocol
 from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import fault_lines, trial_lines, trials_table
 from ui.session.crash import journal_path, put_empty_aside
-from ui.session.judged import JudgedTrial, protocol_json
 from ui.session.live import Verdict
 from ui.session.open_sensor import OpenSensor
 from ui.session.recording import every_effort, recorder_of

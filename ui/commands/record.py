@@ -20,6 +20,7 @@ from acquire.values.units import ForceUnit
 from analysis.battery.actions import find_action, load_actions
 from analysis.battery.battery import contexts, load_battery
 from analysis.sensor_check import load_check_limits
+from analysis.stored.judged import JudgedTrial, protocol_json
 from analysis.trial.protocol import Protocol, SetRule, load_protocol
 from ui.commands.keyboard import Keyboard
 from ui.commands.keys import TerminalKeys
@@ -31,7 +32,6 @@ from ui.papers.tables import trials_table
 from ui.session.crash import put_empty_aside, recover_store
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.judged import JudgedTrial, protocol_json
 from ui.session.live import LiveSession, Verdict
 from ui.session.open_sensor import SIMULATED, OpenSensor
 from ui.session.outlet import Outlet

@@ -12,10 +12,10 @@ from matplotlib.figure import Figure
 
 from acquire.errors import ArchiveError
 from acquire.files.atomic import replace_file
+from analysis.stored.judged import JudgedTrial
 from analysis.trial.faults import Severity
 from analysis.trial.phases import Phases
 from ui.progress import counted
-from ui.session.judged import JudgedTrial
 
 # Okabe and Ito 2008, Color Universal Design: told apart by people with any kind of colour vision
 BLUE, GREEN, ORANGE, VERMILION, GREY = "#0072B2", "#009E73", "#E69F00", "#D55E00", "#666666"

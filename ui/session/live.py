@@ -39,12 +39,13 @@ from acquire.stream.recorder import (
     broken_off,
 )
 from acquire.stream.trial_detector import Phase
-from acquire.values.records import GAP_STEPS, FloatArray, SetAside, Trial, TrialContext
+from acquire.values.arrays import FloatArray
+from acquire.values.records import GAP_STEPS, SetAside, Trial, TrialContext
+from analysis.stored.judged import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
 from ui.session.crash import journal_path, second_journal_path
 from ui.session.cues import ASKED, Cue
 from ui.session.engine import Engine
-from ui.session.judged import JudgedTrial, judge_trial
 from ui.session.store import SessionStore
 from ui.session.transitions import Event
 from ui.words.local_time import local_now

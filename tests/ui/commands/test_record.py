@@ -17,10 +17,10 @@ from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import CRASHED, Failed, Finished, TrialRecorded
 from acquire.values.calibration import CalibrationPoint, fit_calibration
 from acquire.values.records import Session, SessionContext, TrialContext
+from analysis.stored.judged import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.judged import judge_trial
 from ui.session.live import LiveSession, Verdict
 from ui.session.recording import events_of, every_effort
 from ui.session.store import SessionStore

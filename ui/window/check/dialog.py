@@ -185,7 +185,7 @@ class CheckDialog(QDialog):
             run.close()
 
     def _stop(self) -> None:
-        """Leave a check under way: nothing of it is kept."""
+        """Abandon a check under way; nothing of it is saved."""
         self._let_go()
         self._stage(self.setup_page)
 

@@ -28,7 +28,7 @@ class PlanCheck(QObject):
     words, theme, unit
         Language, colours and unit of force.
     remembered : Remembered
-        What is kept between starts; checks lie beside it.
+        What the program remembers between starts; checks lie beside it.
     place : QWidget
         The place that dialogs lie over.
     now : callable

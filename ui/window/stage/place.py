@@ -12,6 +12,7 @@ from acquire.errors import AcquireError
 from acquire.values.records import SetAside
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
+from analysis.stored.judged import JudgedTrial
 from ui.model.review.text import fault_advice
 from ui.model.stage.band import wanted_band
 from ui.model.stage.text import ASKS, TestText
@@ -19,7 +20,6 @@ from ui.model.stage.trouble_text import trouble_sentence
 from ui.model.theme import Theme
 from ui.session.cues import Cue
 from ui.session.engine import View
-from ui.session.judged import JudgedTrial
 from ui.session.live import PROGRAM, CueChanged, LiveSession, SessionEvent, Trouble, TroubleSource, Verdict
 from ui.window.stage.card import ActionCard
 from ui.window.stage.sound import Sound
@@ -356,7 +356,7 @@ class TestPlace(QWidget):
         return panel(inside, wide=True)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Let the letters grow with the window."""
+        """Scale the font with the window."""
         super().resizeEvent(event)
         height = window_height(self)
         self._fit_cue()

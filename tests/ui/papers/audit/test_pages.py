@@ -12,12 +12,12 @@ from pypdf import PdfReader
 from acquire.errors import ArchiveError
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from analysis.audit.coaching import Habit, UsualCurve
+from analysis.stored.judged import JudgedTrial
 from analysis.trial.verdict import judge
 from ui.model.audit.charts import funnel_of
 from ui.papers.audit import pages
 from ui.papers.audit.pages import write_audit_pages, write_coaching_sheet
 from ui.papers.picture import BLUE, GREEN, ORANGE, VERMILION
-from ui.session.judged import JudgedTrial
 
 
 @pytest.fixture(scope="module")
