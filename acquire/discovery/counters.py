@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.discovery.capture import FloatArray
 from acquire.discovery.findings import Confidence
 from acquire.discovery.table import MOSTLY, Column
 from acquire.discovery.words import said
+from acquire.values.arrays import FloatArray
 
 CLOCK_TURN = 2.0**32
 """Counters of ms and us begin again here; hardware_notes/wire_formats.md, section 2."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from acquire.decoders import Packet
 from acquire.decoders.packets import CountBits, encode_packet, packet_body
-from acquire.discovery.capture import Capture, FloatArray, Task
+from acquire.discovery.capture import Capture, Task
 from acquire.discovery.counters import CLOCK_TURN, FASTEST_HZ, SLOWEST_HZ
 from acquire.discovery.findings import Confidence, Finding
 from acquire.discovery.framing import Packets
@@ -15,6 +15,7 @@ from acquire.discovery.rate import NEAR, USUAL_TICK_HZ, rate_by_clock, tick_rate
 from acquire.discovery.reading import Reading, rate_finding
 from acquire.discovery.words import figures, said
 from acquire.errors import DiscoveryError, DiscoveryFailure
+from acquire.values.arrays import FloatArray
 
 USUAL_FIRST = (1e6, 32768.0, *USUAL_TICK_HZ)
 """The format's own clock first."""

@@ -8,13 +8,14 @@ from functools import cached_property
 
 import numpy as np
 
-from acquire.discovery.capture import Capture, FloatArray, Task
+from acquire.discovery.capture import Capture, Task
 from acquire.discovery.counters import STEPS_PER_S, Counter, counter, running_median, unwrapped
 from acquire.discovery.findings import Confidence
 from acquire.discovery.push import Answer, answer
 from acquire.discovery.scale import UNIT_WORDS
 from acquire.discovery.table import Column, Lines, Table, tables
 from acquire.errors import DiscoveryError, DiscoveryFailure
+from acquire.values.arrays import FloatArray
 from acquire.values.units import ForceUnit
 
 ALIKE = 0.98

@@ -27,7 +27,8 @@ from acquire.values.records import Trace
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from acquire.values.records import FloatArray
+    from acquire.values.arrays import FloatArray
+
 
 MAX_BYTES = 1 << 29
 """512 MiB, some four hours at 1 kHz with all digits: a longer file is not a trace."""

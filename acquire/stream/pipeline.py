@@ -20,8 +20,9 @@ from acquire.stream.trial_detector import Cut, CutRule, Phase, TrialCutter
 from acquire.timing.host_time import HostTime
 from acquire.timing.sequence_gaps import Continuity, Late, Told
 from acquire.timing.timebase import RateEstimate, TimeBase
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.records import FloatArray, Trial
+from acquire.values.records import Trial
 
 KEPT_S = 60.0
 """The ring keeps the longest effort and this much more."""

@@ -30,7 +30,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 BLOCK_S = 0.05
 

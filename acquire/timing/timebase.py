@@ -30,12 +30,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
-
 from acquire.timing.device_clock import DeviceClock
 from acquire.timing.segments import RateEstimate
 from acquire.timing.timestamping import ByClock, ByCounter, ByIndex, Gap, Placement
+from acquire.values.arrays import FloatArray
 
 if TYPE_CHECKING:
     from acquire.decoders import Event
@@ -43,7 +41,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Gap", "RateEstimate", "TimeBase"]
 
-FloatArray = NDArray[np.float64]
 
 CLOCK_TURN = 2**32
 """Steps after which a device clock starts again."""

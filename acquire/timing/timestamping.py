@@ -13,17 +13,16 @@ from itertools import repeat
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from acquire.decoders import Damage, Lines, Packet
 from acquire.timing.clock_skew import ENOUGH_S
 from acquire.timing.device_clock import DeviceClock, signed
 from acquire.timing.segments import Stretches
+from acquire.values.arrays import FloatArray
 
 if TYPE_CHECKING:
     from acquire.decoders import Event
 
-FloatArray = NDArray[np.float64]
 
 STALL_S = 0.5
 STALL_SAMPLES = 10

@@ -11,10 +11,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.values.arrays import BoolArray, FloatArray
 from acquire.values.calibration import Calibration
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 Side = Literal["left", "right"]
 Method = Literal["hand", "belt"]

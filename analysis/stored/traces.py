@@ -12,8 +12,9 @@ from acquire.errors import TraceFileError
 from acquire.storage.csv_trace import read_csv_trace
 from acquire.storage.session_file import is_session_file, read_session
 from acquire.stream.trial_detector import cut_efforts
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.records import FloatArray, Method, Session, Trial
+from acquire.values.records import Method, Session, Trial
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 """A file of newtons is taken at its word; its sensor's limit is not known."""

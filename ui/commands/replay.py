@@ -17,7 +17,8 @@ from acquire.links.replay import ReplayLink
 from acquire.sensor.profile import Profile
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.trial_detector import CutRule
-from acquire.values.records import FloatArray, Trial, sample_period
+from acquire.values.arrays import FloatArray
+from acquire.values.records import Trial, sample_period
 from acquire.values.units import ForceUnit
 from analysis.stored.judged import JudgedTrial, judge_trial
 from analysis.stored.traces import (

@@ -79,12 +79,14 @@ def test_unreadable_file_is_told_and_the_rest_is_audited(ramphold, archive):
     assert "31 sessions" in result.out
 
 
+@pytest.mark.slow
 def test_two_processes_give_the_very_same(ramphold, archive):
     alone = ramphold("audit", archive, "--processes", "1", "--json").out
     (archive / STORE).unlink()
     assert ramphold("audit", archive, "--processes", "2", "--json").out == alone
 
 
+@pytest.mark.slow
 def test_cluster_of_two_workers_gives_the_very_same(ramphold, archive):
 
     alone = ramphold("audit", archive, "--processes", "1", "--json").out
@@ -105,6 +107,7 @@ def test_cluster_that_is_not_there_is_told(ramphold, archive, monkeypatch):
     assert "no cluster answers at tcp://127.0.0.1:9" in result.err
 
 
+@pytest.mark.slow
 def test_ctrl_c_keeps_what_is_done_and_the_next_run_goes_on(started, archive, ramphold):
     slow = archive / "more"
     write_archive(slow, ArchivePlan(examiners=(Examiner(code="EX-9"),), sessions_each=60, trials_each=20), seed=1)
@@ -133,6 +136,7 @@ def test_tables_hold_every_trial_and_every_comparison(ramphold, archive, tmp_pat
     assert {path.name for path in out.iterdir()} == {"examiners.csv", "technique.csv", "signals.csv", "trials.csv"}
 
 
+@pytest.mark.slow
 def test_pages_and_coaching_sheet_are_written(ramphold, archive, tmp_path):
     pages, sheet = tmp_path / "audit.pdf", tmp_path / "sheet.pdf"
     result = ramphold("audit", archive, "--processes", "1", "--pdf", pages, "--coach", "EX-1", "--sheet", sheet)

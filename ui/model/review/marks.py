@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.stored.judged import JudgedTrial
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.phases import Phases

@@ -2,7 +2,7 @@
 
 A session file keeps what was decided about its trials: each decision is appended to the trial, with who, when and
 why, and the file is written whole. Nothing is ever deleted, and no verdict that was stored is ever changed: to judge
-by another protocol changes what is shown, not what is kept.
+by another protocol changes what is shown, not what is stored.
 """
 
 from __future__ import annotations

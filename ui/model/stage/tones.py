@@ -95,31 +95,6 @@ def tone(name: str, rate_hz: int = RATES_HZ[0]) -> Samples:
     return samples
 
 
-def seconds_of(name: str) -> float:
-    """Return how long a tone lasts, s.
-
-    Examples
-    --------
-    >>> round(seconds_of("set"), 2)
-    0.17
-    """
-    return sum(note.seconds + note.rest for note in TONES[name])
-
-
-def pitch_of(name: str) -> float:
-    """Return the pitch that stands out in a tone, Hz: that of its longest note, or of the one heard most.
-
-    Examples
-    --------
-    >>> pitch_of("stop")
-    261.6
-    """
-    heard: dict[float, float] = {}
-    for note in TONES[name]:
-        heard[note.hz] = heard.get(note.hz, 0.0) + note.seconds
-    return max(heard, key=lambda hz: heard[hz])
-
-
 def _sounding(note: Note, rate_hz: int) -> NDArray[np.float64]:
     count = round(note.seconds * rate_hz)
     phase = 2.0 * np.pi * note.hz * np.arange(count) / rate_hz

@@ -39,7 +39,7 @@ class TrialsRow(QWidget):
             box.show_trial(trial, getattr(self._theme, trial.colour))
 
     def fit_window(self, height: int) -> None:
-        """Take the letters of a window of this height."""
+        """Scale the fonts to a window of this height."""
         for box in self._boxes:
             box.fit_window(height)
 
@@ -76,7 +76,7 @@ class TrialBox(QWidget):
         self._edge.show_colour(colour)
 
     def fit_window(self, height: int) -> None:
-        """Take the letters of a window of this height."""
+        """Scale the fonts to a window of this height."""
         set_font_size(self.title, 0.020 * height)
         set_font_size(self._force, 0.036 * height, bold=True)
         set_font_size(self._verdict, 0.020 * height)

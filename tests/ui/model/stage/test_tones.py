@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from ui.model.stage.tones import RATES_HZ, TONES, as_bytes, pitch_of, seconds_of, tone
+from ui.model.stage.tones import RATES_HZ, TONES, as_bytes, tone
 from ui.session.cues import Cue
 
 SEMITONE = 2.0 ** (1.0 / 12.0)
@@ -20,6 +20,18 @@ def runs_of(name, rate=48_000):
     level = np.convolve(np.abs(tone(name, rate)), np.ones(240) / 240, mode="same") > 0.02
     edges = np.flatnonzero(np.diff(np.concatenate([[0], level.astype(int), [0]])))
     return (edges[1::2] - edges[::2]) / rate
+
+
+def seconds_of(name):
+    return sum(note.seconds + note.rest for note in TONES[name])
+
+
+def pitch_of(name):
+    """Return the pitch that stands out in a tone, Hz: that of its longest note, or of the one heard most."""
+    heard = {}
+    for note in TONES[name]:
+        heard[note.hz] = heard.get(note.hz, 0.0) + note.seconds
+    return max(heard, key=lambda hz: heard[hz])
 
 
 def dominant_hz(samples, rate):
