@@ -135,6 +135,40 @@ def read_file(
     return replace(found, trials=tuple(_told(trial, method, limit_n) for trial in found.trials))
 
 
+def read_trials(path: str | Path, *, rate_hz: float | None = None) -> tuple[Trial, ...]:
+    """Return the trials of a session file that nobody set aside, or the efforts in a trace.
+
+    Parameters
+    ----------
+    path : str or Path
+        A session file, or a trace as text with any number of efforts.
+    rate_hz : float, optional
+        Samples per second of a text file with force alone, Hz.
+
+    Returns
+    -------
+    tuple of Trial
+        In the order recorded. A trace without an effort is one trial, which `judge` rejects as ``no-effort``.
+
+    Raises
+    ------
+    TraceFileError, ArchiveError
+        If the file cannot be read; names the file and the line or key.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from acquire.simulation.efforts import GOOD, recording
+    >>> from acquire.storage.csv_trace import write_csv_trace
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "two.csv"
+    ...     write_csv_trace(path, recording([GOOD, GOOD], rate_hz=100.0))
+    ...     len(read_trials(path))
+    2
+    """
+    return read_file(Path(path), rate_hz=rate_hz).trials
+
+
 def session_trials(path: Path) -> StoredFile:
     """Return the trials of a session file, those set aside left out."""
     session = read_session(path)

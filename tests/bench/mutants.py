@@ -57,7 +57,6 @@ TESTED_BY = {
     "ui/papers/audit": ["tests/ui/papers/audit"],
     "ui/papers/report": ["tests/ui/papers/report/test_build.py", "tests/ui/papers/report/test_charts.py"],
     "ui/papers/report/page": ["tests/ui/papers/report/test_report.py"],
-    "ui/papers/report/pdf": ["tests/ui/papers/report/test_report.py"],
     "ui/papers/report/write": ["tests/ui/papers/report/test_report.py"],
 }
 """Which tests a module or a room is held to beside those that bear its name."""

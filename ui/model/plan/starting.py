@@ -42,7 +42,7 @@ def start_session(
     speed : float
         How fast that person and all cues live; real people live at 1.
     giving_up : threading.Event, optional
-        Ends the search for a radio sensor when it is set.
+        Ends the search for a Bluetooth sensor when it is set.
 
     Raises
     ------

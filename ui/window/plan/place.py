@@ -48,7 +48,7 @@ class PlanPlace(QWidget):
     remembered : Remembered
         What the program remembers between starts.
     now, ports, listen, pick, pick_new : callable
-        The time, the ports there are, the radio sensors in reach, and how the user picks a file.
+        The time, the ports there are, the Bluetooth sensors in range, and how the user picks a file.
     """
 
     begin = pyqtSignal(object)

@@ -299,7 +299,7 @@ class TestPlace(QWidget):
         for label, stretch in ((self._status, 1), (self._keys, 0)):
             label.setObjectName("quiet")
             top.addWidget(label, stretch)
-        self._status.setWordWrap(True)  # with a radio sensor it says more than fits a small screen
+        self._status.setWordWrap(True)  # with a Bluetooth sensor it says more than fits a small screen
         layout = QVBoxLayout(self)
         layout.setContentsMargins(18, 8, 18, 14)
         layout.addLayout(top)

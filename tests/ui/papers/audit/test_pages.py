@@ -188,7 +188,7 @@ def test_pages_are_numbered_and_say_what_the_program_is_not(audit, tmp_path):
 
 
 def test_place_that_cannot_be_written_is_told(audit, tmp_path):
-    with pytest.raises(ArchiveError, match="the pages cannot be written"):
+    with pytest.raises(ArchiveError, match="the pages cannot be written: No such file"):
         write_audit_pages(audit, tmp_path / "none" / "audit.pdf")
 
 

@@ -412,3 +412,8 @@ def test_no_force_no_reference(built, elbow, club):
     rejected = elbow(150.0, ramp_s=0.3)
     report = built(rejected, beside=club("elbow-flexion,female,18,29,40,180,16"))
     assert report.rows("references.title") == []
+
+
+def test_action_that_is_not_named_is_held_against_no_table(built, elbow, club):
+    report = built(elbow(160.0, action=None), beside=club("elbow-flexion,female,18,29,40,180,16"))
+    assert report.rows("references.title") == []
