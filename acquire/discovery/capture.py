@@ -8,12 +8,9 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from acquire.links.base import Chunk
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from acquire.values.arrays import FloatArray, IntArray
 
 
 class Task(enum.StrEnum):

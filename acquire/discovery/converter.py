@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from acquire.discovery.capture import FloatArray
 from acquire.discovery.findings import Confidence, Finding
+from acquire.values.arrays import FloatArray
 
 WIDTHS = (16, 24, 32)
 AT_LIMIT = 3

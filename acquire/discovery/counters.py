@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.discovery.capture import FloatArray
 from acquire.discovery.findings import Confidence
 from acquire.discovery.table import MOSTLY, Column
 from acquire.discovery.words import said
 from acquire.sensor.clock_columns import CLOCK_COLUMNS, COUNTER_WRAP
+from acquire.values.arrays import FloatArray
 
 CLOCK_TOLERANCE = 0.2
 """By so much may a slope miss its unit: a short capture, arrivals in bursts, a poor oscillator."""

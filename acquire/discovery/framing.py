@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.decoders import Damage, Packet, PacketDecoder, Reason, frame_body
-from acquire.discovery.capture import Capture, FloatArray
+from acquire.discovery.capture import Capture
 from acquire.discovery.table import Lines, Table, tables, whole_lines
+from acquire.values.arrays import FloatArray
 
 LEAST_FRAMES = 3
 """Three packets with good checksums by chance: once in 2**48."""

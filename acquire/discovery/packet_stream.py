@@ -6,7 +6,7 @@ import numpy as np
 
 from acquire.decoders import Packet
 from acquire.decoders.packets import CountBits, encode_packet, packet_body
-from acquire.discovery.capture import Capture, FloatArray, Task
+from acquire.discovery.capture import Capture, Task
 from acquire.discovery.counters import FASTEST_HZ, SLOWEST_HZ
 from acquire.discovery.findings import Confidence, Finding
 from acquire.discovery.framing import Packets
@@ -16,6 +16,7 @@ from acquire.discovery.reading import Reading, rate_finding
 from acquire.discovery.words import figures, said
 from acquire.errors import DiscoveryError, DiscoveryFailure
 from acquire.sensor.clock_columns import COUNTER_WRAP
+from acquire.values.arrays import FloatArray
 
 USUAL_FIRST = (1e6, 32768.0, *USUAL_TICK_HZ)
 """The format's own clock first."""

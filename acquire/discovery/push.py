@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.discovery.capture import Asked, FloatArray
+from acquire.discovery.capture import Asked
+from acquire.values.arrays import FloatArray
 
 BLOCK_S = 0.1
 LEAST_IN_BLOCK = 3

@@ -12,10 +12,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.discovery.capture import FloatArray
 from acquire.discovery.counters import fineness
 from acquire.sensor.clock_columns import COUNTER_WRAP
 from acquire.timing.clock_skew import Arrivals
+from acquire.values.arrays import FloatArray
 
 USUAL_HZ = (
     *(1.0, 2.0, 5.0, 10.0, 12.5, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0, 60.0, 64.0, 75.0, 80.0),

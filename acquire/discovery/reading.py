@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.discovery.capture import Capture, FloatArray, Task
+from acquire.discovery.capture import Capture, Task
 from acquire.discovery.findings import Confidence, Finding
 from acquire.discovery.push import Answer
 from acquire.discovery.rate import Rate, usual
 from acquire.discovery.scale import Load
 from acquire.discovery.words import figures, said
+from acquire.values.arrays import FloatArray
 from acquire.values.units import ForceUnit
 
 

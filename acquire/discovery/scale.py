@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.discovery.capture import FloatArray
 from acquire.discovery.findings import Confidence, Finding
 from acquire.discovery.push import Answer
 from acquire.discovery.words import figures, said
+from acquire.values.arrays import FloatArray
 from acquire.values.units import ForceUnit
 
 GUESSED_PUSH_N = 100.0

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.decoders.lines import MAX_LINE
-from acquire.discovery.capture import Capture, FloatArray, IntArray
+from acquire.discovery.capture import Capture
+from acquire.values.arrays import FloatArray, IntArray
 
 SEPARATORS = ",;\t|: "
 """In the order of trying: a blank or a colon may also stand inside a time of day."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from acquire.discovery.capture import Capture, FloatArray, IntArray, Task
+from acquire.discovery.capture import Capture, Task
 from acquire.discovery.counters import LEAST_ROWS, unwrapped
 from acquire.discovery.findings import Confidence, Finding
 from acquire.discovery.rate import Rate, rate_by_arrivals, rate_by_clock
@@ -13,6 +13,7 @@ from acquire.discovery.table import whole_lines
 from acquire.discovery.views import View, best_view
 from acquire.discovery.words import said
 from acquire.errors import DiscoveryError, DiscoveryFailure
+from acquire.values.arrays import FloatArray, IntArray
 from acquire.values.units import ForceUnit
 
 CLOCK_OFF = 0.02

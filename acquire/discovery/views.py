@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from acquire.discovery.capture import Capture, FloatArray, Task
+from acquire.discovery.capture import Capture, Task
 from acquire.discovery.counters import Counter, counter, running_median, unwrapped
 from acquire.discovery.findings import Confidence
 from acquire.discovery.push import Answer, answer
@@ -16,6 +16,7 @@ from acquire.discovery.scale import UNIT_WORDS
 from acquire.discovery.table import Column, Lines, Table, tables
 from acquire.errors import DiscoveryError, DiscoveryFailure
 from acquire.sensor.clock_columns import CLOCK_COLUMNS
+from acquire.values.arrays import FloatArray
 from acquire.values.units import ForceUnit
 
 ALIKE = 0.98

@@ -15,7 +15,8 @@ from typing import Literal
 import msgspec
 import numpy as np
 
-from acquire.values.records import FloatArray, Trace
+from acquire.values.arrays import FloatArray
+from acquire.values.records import Trace
 
 BROKEN_PCT = 45.0
 """An overcome limb pushes on with so much less than at the break."""

@@ -22,11 +22,13 @@ import numpy as np
 
 from acquire.errors import TraceFileError
 from acquire.files.atomic import replace_file
+from acquire.values.records import Trace
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from acquire.values.records import FloatArray
+    from acquire.values.arrays import FloatArray
+
 
 MAX_BYTES = 1 << 29
 """512 MiB, some four hours at 1 kHz with all digits: a longer file is not a trace."""
@@ -113,6 +115,42 @@ def read_csv_trace(path: str | Path, *, rate_hz: float | None = None) -> CsvTrac
         columns = _careful(table)
     force = columns[_FORCE]
     return CsvTrace(time=columns[_TIME] if rate_hz is None else np.arange(len(force)) / rate_hz, force=force)
+
+
+def read_trace(path: str | Path, *, rate_hz: float | None = None) -> Trace:
+    r"""Read a text file as one trace, with its gaps in time filled with NaN.
+
+    Parameters
+    ----------
+    path : str or Path
+        As in `read_csv_trace`.
+    rate_hz : float, optional
+        Samples per second of a file with one column.
+
+    Returns
+    -------
+    Trace
+        Time in s and force in N, shape (n_samples,); NaN where a sample was lost. The file does not say where the
+        sensor was at its limit, so `clipped` is None.
+
+    Raises
+    ------
+    TraceFileError
+        If the file cannot be read as a trace; names the file and the line.
+    ValueError
+        If `rate_hz` is not positive.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "pull.csv"
+    ...     _ = path.write_text("0.00,1.0\n0.01,2.0\n0.02,3.0\n0.04,5.0\n")
+    ...     read_trace(path).force.tolist()
+    [1.0, 2.0, 3.0, nan, 5.0]
+    """
+    found = read_csv_trace(path, rate_hz=rate_hz)
+    return Trace.from_samples(found.time, found.force)
 
 
 def write_csv_trace(path: str | Path, trace: HasTimeAndForce, comments: Iterable[str] = ()) -> None:

@@ -1,6 +1,6 @@
 """Results kept beside an archive, so that a file is measured once: one SQLite file, of which nothing is lost but time.
 
-A result is kept by its file and by a recipe, a text that says by what it was measured, together with the file's
+The key of a result is its file and a recipe, a text that says what measured it. Beside the result stands the file's
 fingerprint (its head, with the checksums of all of it). Another fingerprint means to measure anew. The results of the
 last `RECIPES_KEPT` recipes stay, so that nothing is measured again after a second protocol was tried.
 """

@@ -58,7 +58,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from acquire.values.records import FloatArray
+    from acquire.values.arrays import FloatArray
 
     Counts = NDArray[np.int32] | FloatArray
 

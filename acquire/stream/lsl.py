@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 if TYPE_CHECKING:
     from acquire.stream.pipeline import Pipeline

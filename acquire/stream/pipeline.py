@@ -25,8 +25,9 @@ from acquire.timing.host_time import HostTime
 from acquire.timing.segments import RateEstimate
 from acquire.timing.selection import time_base_for
 from acquire.timing.sequence_gaps import Arrived, Late, SequenceGaps
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.records import FloatArray, Trial
+from acquire.values.records import Trial
 
 KEPT_S = 60.0
 """The ring keeps the longest effort and this much more."""

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 
 class Stretch(NamedTuple):

@@ -18,6 +18,11 @@ on a pad. A larger move up only after four quiet seconds, since no limb is that 
 2 s before the force left the zero. It ends when the force has been below the threshold, or below 15 % of its
 own peak, for 1.5 s: after a strong effort a zero may have moved by more than the threshold. One that has
 moved further yet is told from a hold by its quiet: less than half of the peak, and still for a second.
+
+An effort that comes sooner is cut apart from the one before, in the middle of the rest between them, when the
+force was low for a third of a second. After a strong effort a weak one is told by its rise from the lowest force
+since. A limb that is laid on the pad looks like an effort until the person pushes: a level that was quiet for
+four seconds, from which the force then rises to more than twice itself, was rest, and is the zero of that push.
 """
 
 from __future__ import annotations
@@ -30,7 +35,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 BLOCK_S = 0.05
 
@@ -59,6 +64,16 @@ STILL_SHARE = 0.5
 """A force that is quiet below this share of the peak is no hold, but a zero that has moved."""
 
 
+SPLIT_S = 0.3
+"""Two efforts are cut apart when the force was low for so long between them."""
+
+RISE_SHARE = 0.03
+"""After an effort, a rise of more than the threshold and this share of its peak is the next effort."""
+
+REST_FACTOR = 2.0
+"""A push rises to more than so many times the quiet level of a limb that rests on the pad."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutRule:
     """When an effort begins and ends."""
@@ -80,6 +95,8 @@ class Cut(NamedTuple):
     """Seconds of the stream, both ends included."""
     zero: float
     """The zero before the effort, N as streamed."""
+    resting: float = 0.0
+    """The part of the zero that is a limb resting on the pad, N; 0 where the force came from an unloaded pad."""
 
 
 class Phase(enum.Enum):
@@ -138,6 +155,9 @@ class TrialCutter:
         self._begin = self._peak = 0.0
         self._left_zero = -np.inf
         self._low_since: float | None = None
+        self._lowest = 0.0
+        self._rest: tuple[float, float, float] | None = None  # of a quiet level in the effort: begin, end, mean
+        self._resting = 0.0
         self._last_stop = -np.inf
 
     @property
@@ -254,6 +274,7 @@ class TrialCutter:
         recent = list(self._recent)[-QUIET_BLOCKS:][:ZERO_BLOCKS]
         self._zero = sum([block.mean for block in recent]) / len(recent)
         self._noise = _noise(recent)
+        self._resting = 0.0
 
     def _note_low(self, block: _Block) -> None:
         """Remember when the force last was as good as at the zero."""
@@ -265,19 +286,70 @@ class TrialCutter:
         self._begin = max(min(left, block.start) - self._rule.before_s, self._last_stop)
         self._peak = block.mean - self._zero
         self._low_since = None
+        self._rest = None
         self._phase = Phase.EFFORT
 
     def _in_effort(self, block: _Block) -> list[Cut]:
         level = block.mean - self._zero
+        apart = self._apart(block, level)
+        if apart:
+            return apart
+        self._note_rest(block)
         self._peak = max(self._peak, level)
-        if level <= max(self.threshold, RELEASE_SHARE * self._peak) or self._still(level):
-            self._low_since = block.start if self._low_since is None else self._low_since
+        if self._low_since is not None:
+            self._lowest = min(self._lowest, level)
+        if self._is_low(level) or self._still(level):
+            if self._low_since is None:
+                self._low_since, self._lowest = block.start, level
         else:
             self._low_since = None
         if block.stop - self._begin > self._rule.longest_s:
             return self._cut(self._recent[-2].stop)  # a block that comes hours later is not part of it
         over = self._low_since is not None and block.stop - self._low_since >= self._rule.after_s - BLOCK_S / 2.0
-        return self._cut(block.stop) if over else []
+        if not over:
+            return []
+        back = self._lowest <= 0.5 * self.threshold
+        cuts = self._cut(block.stop)
+        if back:  # the next push may have begun already
+            self._phase = Phase.ARMED
+        return cuts
+
+    def _is_low(self, level: float) -> bool:
+        return level <= max(self.threshold, RELEASE_SHARE * self._peak)
+
+    def _apart(self, block: _Block, level: float) -> list[Cut]:
+        """Begin the next effort where the force rises again after a rest, or from a limb that rested on the pad."""
+        if self._low_since is not None:
+            rises = level - self._lowest > max(self.threshold, RISE_SHARE * self._peak)
+            if not (rises or not (self._is_low(level) or self._still(level))):
+                return []
+            if block.start - self._low_since < SPLIT_S - BLOCK_S / 2.0:
+                return []
+            middle = 0.5 * (self._low_since + block.start)
+            done = [Cut(self._begin, middle, self._zero, self._resting)]
+            self._begin_again(middle, level)
+            return done
+        if self._rest is not None and level > REST_FACTOR * (self._rest[2] - self._zero) + self.threshold:
+            begin, end, mean = self._rest
+            self._resting += mean - self._zero
+            self._zero = mean
+            self._begin_again(max(begin, end - self._rule.before_s), block.mean - mean)
+        return []
+
+    def _begin_again(self, begin: float, level: float) -> None:
+        self._last_stop = self._begin = begin
+        self._peak, self._low_since, self._rest = level, None, None
+
+    def _note_rest(self, block: _Block) -> None:
+        """Remember the last quiet level of four seconds within the effort."""
+        moved = abs(block.mean - self._recent[0].mean)
+        if moved > max(QUIET_N, 3.0 * block.noise) or block.mean - self._zero < STILL_SHARE * self._peak:
+            return
+        if not self._quiet(PATIENCE_BLOCKS):
+            return
+        recent = [each for each in self._recent if each.start >= self._begin]
+        if len(recent) == PATIENCE_BLOCKS:
+            self._rest = (recent[0].start, recent[-1].stop, float(np.mean([each.mean for each in recent])))
 
     def _still(self, level: float) -> bool:
         return level < STILL_SHARE * self._peak and self._quiet(QUIET_BLOCKS)
@@ -285,7 +357,7 @@ class TrialCutter:
     def _cut(self, stop: float) -> list[Cut]:
         self._phase = Phase.REST
         self._last_stop = stop
-        return [Cut(self._begin, stop, self._zero)]
+        return [Cut(self._begin, stop, self._zero, self._resting)]
 
 
 def cut_efforts(time: FloatArray, force: FloatArray, rule: CutRule | None = None) -> list[Cut]:

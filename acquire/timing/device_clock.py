@@ -12,7 +12,7 @@ import numpy as np
 from acquire.decoders import Lines, Packet, Packets
 from acquire.sensor.clock_columns import signed
 from acquire.timing.timebase import LEAST_STEP, NOTHING, TimeBase, too_far
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,12 +7,8 @@ part of the latency, which nobody can see from one end. Cables add a millisecond
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 from acquire.timing.clock_skew import Arrivals, Line
-
-FloatArray = NDArray[np.float64]
+from acquire.values.arrays import FloatArray
 
 STEPS_PER_S = 1_000_000
 RENEW_S = 1.0

@@ -17,11 +17,9 @@ from itertools import groupby
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from acquire.timing.clock_skew import ENOUGH_S, Arrivals, Line
-
-FloatArray = NDArray[np.float64]
+from acquire.values.arrays import FloatArray
 
 KEPT = 1000
 KNOWN_S = 10.0

@@ -39,7 +39,7 @@ from acquire.decoders import Damage, Lines
 from acquire.sensor.clock_columns import signed
 from acquire.timing.clock_skew import ENOUGH_S
 from acquire.timing.segments import RateEstimate, Segments
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 if TYPE_CHECKING:
     from acquire.decoders import Event, Packets

@@ -16,16 +16,15 @@ from typing import TYPE_CHECKING
 
 import msgspec
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from acquire.errors import CalibrationError
+from acquire.values.arrays import BoolArray, FloatArray
 from acquire.values.straight_line import fit_line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 MAX_VALID_DAYS = 3660
 """Ten years: a longer validity is a typing error."""

@@ -11,10 +11,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.values.arrays import BoolArray, FloatArray
 from acquire.values.calibration import Calibration
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 
 Side = Literal["left", "right"]
 Method = Literal["hand", "belt"]
@@ -228,6 +226,11 @@ class Session:
         """Return the session with an item of its battery left out."""
         context = msgspec.structs.replace(self.context, skipped=(*self.context.skipped, item))
         return replace(self, context=context)
+
+    def without_skipped(self, item: TrialContext) -> Session:
+        """Return the session with an item of its battery taken back that was left out."""
+        skipped = tuple(each for each in self.context.skipped if each != item)
+        return replace(self, context=msgspec.structs.replace(self.context, skipped=skipped))
 
     def with_decision(self, index: int, decision: SetAside) -> Session:
         """Return the session with one trial set aside or taken back."""

@@ -2,7 +2,7 @@
 
 The work is cut into batches of files, and a `Mapper` says where they are done: here, in processes, on a cluster. Every
 batch that comes back is kept at once (`acquire.storage.measured_store`), so that an audit that is stopped goes on where
-it was, and one that is repeated opens no trace. What cannot be read is a result like any other, and is told.
+it was, and one that is repeated opens no trace. A file that cannot be read is a result too, with the reason.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ def measure_archive(
 
 
 def measured_sessions(store: MeasuredStore, protocol: Protocol) -> Iterator[Measured]:
-    """Yield what is kept of each file, in the order of the files' names; one at a time."""
+    """Yield the stored result of each file, one at a time, in the order of the files' names."""
     decoder = msgspec.json.Decoder(Measured)
     for _, result in store.results(recipe_of(protocol)):
         yield decoder.decode(result)
@@ -126,7 +126,7 @@ def _batches(files: list[str]) -> Iterator[Batch]:
 
 
 class _Keyed(msgspec.Struct):
-    """The part of a result that it is kept by."""
+    """The part of a result that makes its key in the store."""
 
     file: str
     fingerprint: str

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.audit.agreement import agreement_studies
 from analysis.audit.archive import Measured
 from analysis.audit.examiners import ExaminerAudit, audit_examiners, session_starts

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 LEAST_PERSONS = 12
 """Plateaus of so many persons, actions and sides are needed."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.audit.examiners import REJECTED, ExaminerAudit
 from analysis.audit.table import FactTable
 from analysis.trial.verdict import Judgement

@@ -22,16 +22,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from acquire.values.records import BoolArray, FloatArray
+from acquire.values.arrays import BoolArray, FloatArray, IndexArray
 from analysis.statistics.proportions import wilson_interval
 
 LEAST_TRIALS = 20
 LEAST_SESSIONS = 5
 """With fewer nothing is said of an examiner: common practice, no source."""
-
-Groups = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +52,7 @@ class ShareFound:
         return self.count / self.trials
 
 
-def compare_share(mine: BoolArray, has: BoolArray, stratum: Groups, *, spread: float = 1.0) -> ShareFound:
+def compare_share(mine: BoolArray, has: BoolArray, stratum: IndexArray, *, spread: float = 1.0) -> ShareFound:
     """Compare how often something happens to one examiner with all others.
 
     Parameters
@@ -98,7 +95,7 @@ class _Tables:
     others_with: FloatArray
 
 
-def _tables(mine: BoolArray, has: BoolArray, stratum: Groups) -> _Tables:
+def _tables(mine: BoolArray, has: BoolArray, stratum: IndexArray) -> _Tables:
     size = int(stratum.max()) + 1
 
     def counted(which: BoolArray) -> FloatArray:
@@ -129,7 +126,7 @@ def _mantel_haenszel(tables: _Tables, spread: float) -> tuple[float, float, floa
     return expected, observed, float(2.0 * stats.norm.sf(off / math.sqrt(spread * variance)))
 
 
-def over_dispersion(has: BoolArray, group: Groups, session: Groups) -> float:
+def over_dispersion(has: BoolArray, group: IndexArray, session: IndexArray) -> float:
     """Return how many times more the sessions of a group differ in their shares than chance lets them, at least 1.
 
     Parameters
@@ -169,7 +166,7 @@ class NumberFound:
     """Of the stratified rank test over the means of sessions; NaN where nothing can be compared."""
 
 
-def compare_number(mine: BoolArray, values: FloatArray, stratum: Groups, session: Groups) -> NumberFound | None:
+def compare_number(mine: BoolArray, values: FloatArray, stratum: IndexArray, session: IndexArray) -> NumberFound | None:
     """Compare a number of one examiner with all others; None where this examiner has none.
 
     Parameters
@@ -201,22 +198,22 @@ def compare_number(mine: BoolArray, values: FloatArray, stratum: Groups, session
 
 
 def _session_means(
-    mine: BoolArray, values: FloatArray, stratum: Groups, session: Groups
-) -> tuple[BoolArray, FloatArray, Groups]:
+    mine: BoolArray, values: FloatArray, stratum: IndexArray, session: IndexArray
+) -> tuple[BoolArray, FloatArray, IndexArray]:
     """Return the mean of each session's stratum: whose it is, its value and its stratum."""
     first, of_unit = _units(stratum, session)
     means = np.bincount(of_unit, weights=values) / np.bincount(of_unit)
     return mine[first], means, stratum[first]
 
 
-def _units(group: Groups, session: Groups) -> tuple[Groups, Groups]:
+def _units(group: IndexArray, session: IndexArray) -> tuple[IndexArray, IndexArray]:
     """Return, for each session of each group, its first trial, and for each trial, its session of its group."""
     keys = group.astype(np.int64) * (int(session.max()) + 1) + session
     _, first, of_unit = np.unique(keys, return_index=True, return_inverse=True)
     return first, of_unit
 
 
-def _van_elteren(mine: BoolArray, values: FloatArray, stratum: Groups) -> float:
+def _van_elteren(mine: BoolArray, values: FloatArray, stratum: IndexArray) -> float:
     """Return the two-sided p of the rank test within strata, each weighted by 1 / (its size + 1)."""
     from scipy import stats  # noqa: PLC0415 (heavy)
 

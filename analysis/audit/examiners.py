@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from acquire.values.records import BoolArray, FloatArray
+from acquire.values.arrays import BoolArray, FloatArray, IndexArray
 from analysis.audit.ceilings import Ceiling, find_ceiling
 from analysis.audit.compare import (
     LEAST_SESSIONS,
@@ -26,7 +25,6 @@ from analysis.audit.table import FactTable, grouped
 from analysis.audit.trend import Course, course_of, deviations, residuals
 from analysis.statistics.proportions import false_discovery_adjusted
 
-Rows = NDArray[np.intp]
 BY_HAND = ", hand"
 
 REJECTED = "rejected"
@@ -121,9 +119,9 @@ class _Common:
     """What is the same for all examiners, found once."""
 
     spreads: dict[str, float]
-    sets: Rows
+    sets: IndexArray
     """The set of each trial."""
-    best: Rows
+    best: IndexArray
     """The row of the highest plateau of each person, examiner, stratum and side."""
     began: FloatArray
     rest_least_s: float
@@ -179,7 +177,7 @@ def _sets(table: FactTable, mine: BoolArray, common: _Common) -> Sets:
     )
 
 
-def _spread_pct(values: FloatArray, of: Rows) -> FloatArray:
+def _spread_pct(values: FloatArray, of: IndexArray) -> FloatArray:
     """Return the coefficient of variation of each group of two or more values, %."""
     n = np.bincount(of)
     mean = np.bincount(of, weights=values) / np.maximum(n, 1)
@@ -188,14 +186,14 @@ def _spread_pct(values: FloatArray, of: Rows) -> FloatArray:
     return np.asarray(100.0 * np.sqrt(squares[several] / (n[several] - 1)) / mean[several])
 
 
-def _ceiling(table: FactTable, mine: BoolArray, best: Rows) -> Ceiling | None:
+def _ceiling(table: FactTable, mine: BoolArray, best: IndexArray) -> Ceiling | None:
     """Look for a pile in what is held by hand, against what others find in the same actions."""
     by_hand = np.array([name.endswith(BY_HAND) for name in table.stratum.words], dtype=bool)[table.stratum.codes]
     own, others = (_by_action(table, best[which[best]]) for which in (mine & by_hand, ~mine))
     return find_ceiling(own, others)
 
 
-def _by_action(table: FactTable, rows: Rows) -> dict[str, FloatArray]:
+def _by_action(table: FactTable, rows: IndexArray) -> dict[str, FloatArray]:
     """Return the plateaus of rows by action."""
     found: dict[str, FloatArray] = {}
     for number, name in enumerate(table.stratum.words):
@@ -204,7 +202,7 @@ def _by_action(table: FactTable, rows: Rows) -> dict[str, FloatArray]:
     return found
 
 
-def _best_of_person(table: FactTable) -> Rows:
+def _best_of_person(table: FactTable) -> IndexArray:
     """Return the rows of each person's highest plateau of each action and side: trials of one person are alike."""
     rows = np.flatnonzero(~np.isnan(table.plateau_n))
     of = grouped(table.person, table.examiner, table.stratum, table.side)[rows]

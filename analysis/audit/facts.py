@@ -66,10 +66,7 @@ def facts_of(file: str, session: Session, protocol: Protocol) -> SessionFacts:
         Every trial is judged by it, whatever it was judged by when recorded.
     """
     judged = [judge(trial.trace(), protocol, trial.context) for trial in session.trials]
-    facts = [
-        _facts(session.context, trial, judgement, protocol)
-        for trial, judgement in zip(session.trials, judged, strict=True)
-    ]
+    facts = [_facts(session.context, trial, judgement) for trial, judgement in zip(session.trials, judged, strict=True)]
     rests = _rests(session.trials, judged)
     numbered = (
         msgspec.structs.replace(each, number=number, rest_s=rest)
@@ -78,7 +75,7 @@ def facts_of(file: str, session: Session, protocol: Protocol) -> SessionFacts:
     return SessionFacts(file=file, trials=tuple(numbered))
 
 
-def _facts(session: SessionContext, trial: Trial, judgement: Judgement, protocol: Protocol) -> TrialFacts:
+def _facts(session: SessionContext, trial: Trial, judgement: Judgement) -> TrialFacts:
     context, calibration = trial.context, trial.calibration
     return TrialFacts(
         session=session.session,
@@ -97,7 +94,7 @@ def _facts(session: SessionContext, trial: Trial, judgement: Judgement, protocol
         lever_arm_m=context.lever_arm_m,
         zero_n=(trial.zero_counts - calibration.zero_counts) * calibration.newtons_per_count,
         newtons_per_count=calibration.newtons_per_count,
-        technique=technique_of(judgement, protocol, context),
+        technique=technique_of(judgement),
     )
 
 

@@ -10,12 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.values.records import BoolArray, FloatArray
+from acquire.values.arrays import BoolArray, FloatArray, IndexArray
 from analysis.audit.facts import TrialFacts
 from analysis.trial.technique import NAMES
 
 Codes = NDArray[np.int32]
-Groups = NDArray[np.intp]
 UNNAMED = ""
 
 
@@ -77,7 +76,7 @@ class _Words:
         return WordColumn(words=tuple(self._numbers), codes=np.frombuffer(self._codes, dtype=np.int32))
 
 
-def grouped(*columns: WordColumn) -> Groups:
+def grouped(*columns: WordColumn) -> IndexArray:
     """Return a number for each row, the same for rows whose words are the same in all columns."""
     keys = np.zeros(len(columns[0].codes), dtype=np.int64)
     for column in columns:

@@ -17,9 +17,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from acquire.values.records import BoolArray, FloatArray
+from acquire.values.arrays import BoolArray, FloatArray, IndexArray
 from analysis.statistics.control_charts import cusum, ewma
 
 WEIGHT, WIDTH = 0.1, 2.7
@@ -30,8 +29,6 @@ BASELINE = 20
 """A sensor's first sessions, which the later ones are held against."""
 D2 = 1.128
 """Mean range of two values over their standard deviation (Montgomery, appendix VI)."""
-
-Groups = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,8 +58,10 @@ class Course:
     """When the shift behind the first signal of the sums began; None without one."""
 
 
-def residuals(mine: BoolArray, has: BoolArray, stratum: Groups, session: Groups) -> tuple[Groups, FloatArray]:
-    """Return, for each session of one examiner, how far it is from what others' shares let expect.
+def residuals(
+    mine: BoolArray, has: BoolArray, stratum: IndexArray, session: IndexArray
+) -> tuple[IndexArray, FloatArray]:
+    """Return, for each session of one examiner, how far its share is from that expected of the others.
 
     Parameters
     ----------
@@ -89,7 +88,9 @@ def residuals(mine: BoolArray, has: BoolArray, stratum: Groups, session: Groups)
     return numbers[inside], (found[inside] - expected[inside]) / np.sqrt(variance[inside])
 
 
-def deviations(mine: BoolArray, values: FloatArray, stratum: Groups, session: Groups) -> tuple[Groups, FloatArray]:
+def deviations(
+    mine: BoolArray, values: FloatArray, stratum: IndexArray, session: IndexArray
+) -> tuple[IndexArray, FloatArray]:
     """Return, for each session of one examiner, the mean of a number against the others', in their standard deviations.
 
     The rest as `residuals`; a trial without the number, NaN, is passed over.

@@ -121,11 +121,6 @@ def find_row(table: ReferenceTable, case: Case) -> Match | NoMatch:
     return Match(table=table, row=rows[0], case=case, remarks=tuple(_remarks(table, case)))
 
 
-def find_rows(tables: Iterable[ReferenceTable], case: Case) -> tuple[Match | NoMatch, ...]:
-    """Return for each table the row that fits, or why there is none."""
-    return tuple(find_row(table, case) for table in tables)
-
-
 def _same_action(row: ReferenceRow, case: Case) -> bool:
     return row.action == case.action.key
 

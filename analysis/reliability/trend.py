@@ -16,7 +16,7 @@ from typing import Literal
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.reliability.change import Misfit, misfits
 from analysis.results.scores import Score
 from analysis.statistics.distributions import check_confidence, t_quantile

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.records import FloatArray
 from analysis.results.set_result import Tried
 from analysis.results.torque import limb_weight, torque
 from analysis.trial.zero import zero_after

@@ -72,7 +72,7 @@ class SetResult(msgspec.Struct, frozen=True, kw_only=True):
     agreement_pct: float | None
     """How far the second-best plateau lies below the best, %; None for fewer than two."""
     complete: bool
-    """Whether there are as many trials, and as well agreed, as the protocol wants."""
+    """Whether there are enough accepted trials, and they agree as closely as the protocol asks."""
     measures: dict[str, Spread]
     """Each measure that at least one of the trials has, by its name; a band of rates as ``rfd_n_per_s.0-100``."""
     withheld: dict[str, dict[int, str]]

@@ -72,11 +72,6 @@ class SideComparison(msgspec.Struct, frozen=True, kw_only=True):
     error_basis: ErrorBasis | None = None
     missing: tuple[Missing, ...] = ()
 
-    @property
-    def flagged(self) -> bool:
-        """Whether the difference is above both the measurement error and the threshold."""
-        return self.finding is Finding.BEYOND_BOTH
-
 
 def difference_pct(other: float, reference: float, index: Index) -> float:
     """Return by how much two sides differ.

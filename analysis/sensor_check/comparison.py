@@ -16,7 +16,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray, Trace
+from acquire.values.arrays import FloatArray
+from acquire.values.records import Trace
+from acquire.values.straight_line import fit_line
 
 STEP_S = 0.002
 SMOOTH_S = 0.05
@@ -82,17 +84,17 @@ def compare(reference: Trace, sensor: Trace) -> Comparison:
     lag = _lag(_on_grid(reference, grid), _on_grid(sensor, grid))
     inside = grid[(grid + lag >= sensor.time[0]) & (grid + lag <= sensor.time[-1])]
     theirs, ours = _blocks(_on_grid(reference, inside)), _blocks(_on_grid(sensor, inside + lag))
-    gain, offset, uncertainty, scatter = _line(theirs, ours)
+    line = fit_line(theirs, ours)
     differences = ours - theirs
     bias, spread = float(differences.mean()), float(differences.std(ddof=1))
     return Comparison(
         seconds=len(inside) * STEP_S,
         span_n=(low, high),
         lag_s=lag,
-        gain=gain,
-        gain_uncertainty=uncertainty,
-        offset_n=offset,
-        residual_sd_n=scatter,
+        gain=line.slope,
+        gain_uncertainty=line.slope_uncertainty,
+        offset_n=line.intercept,
+        residual_sd_n=line.residual_sd,
         bias_n=bias,
         limits_n=(bias - 1.96 * spread, bias + 1.96 * spread),
         largest_n=float(np.abs(differences).max()),
@@ -157,14 +159,3 @@ def _slope(values: FloatArray) -> FloatArray:
 def _blocks(values: FloatArray) -> FloatArray:
     size = round(COMPARED_BLOCK_S / STEP_S)
     return np.asarray(values[: len(values) // size * size].reshape(-1, size).mean(axis=1))
-
-
-def _line(x: FloatArray, y: FloatArray) -> tuple[float, float, float, float]:
-    """Return slope, intercept, the slope's standard uncertainty, and the scatter about the line."""
-    centred = x - x.mean()
-    spread = float(centred @ centred)
-    gain = float(centred @ y) / spread
-    offset = float(y.mean() - gain * x.mean())
-    rest = y - offset - gain * x
-    scatter = float(np.sqrt(rest @ rest / (len(x) - 2)))
-    return gain, offset, scatter / spread**0.5, scatter

@@ -18,7 +18,7 @@ import math
 import msgspec
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 SEGMENT_S = 1.0
 LEAST_SEGMENT = 16

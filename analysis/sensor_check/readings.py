@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 READING_BLOCK_S = 0.2
 FEW_BLOCKS = 4
@@ -131,7 +131,7 @@ def moved(time: FloatArray, force: FloatArray) -> float:
 def moved_by_noise(time: FloatArray, force: FloatArray) -> float:
     """Return how far such means of a still sensor may differ, from what its noise did to an unloaded one.
 
-    The scatter is told by the steps from mean to mean, and by their median: neither a drift nor a touch counts.
+    The scatter comes from the median step between neighbouring means, so that neither a drift nor a touch adds to it.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""A check of a sensor as it is kept: what was done, what was read, what it came to."""
+"""The record of a sensor check: what was done, what was read, and the result."""
 
 from __future__ import annotations
 

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.records import FloatArray
 from acquire.values.straight_line import fit_line
 from analysis.sensor_check.budget import COVERAGE, resolved
 from analysis.sensor_check.hum import Tone, strongest_tone
@@ -18,7 +18,7 @@ from analysis.sensor_check.readings import Readings, mean_of
 LEAST_SAMPLES = 10
 """Fewer say nothing of noise and drift."""
 END_SHARE = 0.1
-"""What the zero has moved is told by the first and the last tenth of the stretch."""
+"""The zero shift is the difference between the last and the first tenth of the stretch."""
 
 
 class Stream(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.statistics.distributions import check_confidence, normal_two_sided
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 SAME = 1e-12
 """What is less than this share of another is rounding."""

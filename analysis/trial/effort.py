@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import BoolArray, FloatArray, Trace
+from acquire.values.arrays import BoolArray, FloatArray
+from acquire.values.records import Trace
 from analysis.trial.windows import block_means, moving_mean
 
 QUIET_LENGTHS_S = (0.5, 0.25, 0.1)

@@ -118,33 +118,40 @@ def apart(measured: float, limit: float, *, digits: int = 0) -> tuple[str, str]:
     return said, written
 
 
-def graded(measured: float, *, warn: float, reject: float) -> tuple[Severity, float] | None:
+class Grade(NamedTuple):
+    """A limit that was passed, and what that does to the trial."""
+
+    severity: Severity
+    limit: float
+
+
+def graded(measured: float, *, warn: float, reject: float) -> Grade | None:
     """Return the severity of a value with upper limits, and the limit it passed; None when it keeps both.
 
     Examples
     --------
     >>> graded(7.0, warn=5.0, reject=10.0)
-    (<Severity.WARN: 'warn'>, 5.0)
+    Grade(severity=<Severity.WARN: 'warn'>, limit=5.0)
     >>> graded(4.0, warn=5.0, reject=10.0) is None
     True
     """
     if measured > reject:
-        return Severity.REJECT, reject
+        return Grade(Severity.REJECT, reject)
     if measured > warn:
-        return Severity.WARN, warn
+        return Grade(Severity.WARN, warn)
     return None
 
 
-def graded_below(measured: float, *, warn: float, reject: float) -> tuple[Severity, float] | None:
+def graded_below(measured: float, *, warn: float, reject: float) -> Grade | None:
     """Return the severity of a value with lower limits, and the limit it fell short of; None when it keeps both.
 
     Examples
     --------
     >>> graded_below(2.5, warn=3.5, reject=3.0)
-    (<Severity.REJECT: 'reject'>, 3.0)
+    Grade(severity=<Severity.REJECT: 'reject'>, limit=3.0)
     """
     if measured < reject:
-        return Severity.REJECT, reject
+        return Grade(Severity.REJECT, reject)
     if measured < warn:
-        return Severity.WARN, warn
+        return Grade(Severity.WARN, warn)
     return None

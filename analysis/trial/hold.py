@@ -15,11 +15,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from acquire.values.records import BoolArray, FloatArray
-
-IndexArray = NDArray[np.intp]
+from acquire.values.arrays import BoolArray, FloatArray, IndexArray
 
 LEAST_LEVEL = 0.5
 """A hold's mean is at least this share of the highest level."""

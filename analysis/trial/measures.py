@@ -37,7 +37,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.trial.effort import Effort
 from analysis.trial.phases import Phases
 from analysis.trial.rfd import BANDS_MS, rate_of_force_development, slope_noise, steepest_rate

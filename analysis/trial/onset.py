@@ -27,7 +27,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.trial.windows import block_means, first_true, last_true
 
 THRESHOLD_SDS = 5.0

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 BANDS_MS = (50, 100, 150, 200, 250)
 """The bands run from the onset to these times."""

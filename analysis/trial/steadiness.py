@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.trial.windows import slope
 
 

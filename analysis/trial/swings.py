@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 STEP_S = 0.02
 """The force is looked at each so many seconds: turning points of a hold need no finer look."""

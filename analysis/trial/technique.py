@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import msgspec
 
-from acquire.values.records import TrialContext
-from analysis.trial.protocol import Protocol
-from analysis.trial.rules.evidence import Evidence
 from analysis.trial.rules.hold import spread_pct, tremor_pct
 from analysis.trial.rules.ramp import preload_pct, steepest
 from analysis.trial.verdict import Judgement
@@ -31,17 +28,13 @@ class Technique(msgspec.Struct, frozen=True, kw_only=True):
 NAMES = Technique.__struct_fields__
 
 
-def technique_of(judgement: Judgement, protocol: Protocol, context: TrialContext | None = None) -> Technique:
+def technique_of(judgement: Judgement) -> Technique:
     """Return the technique of a judged trial.
 
     Parameters
     ----------
     judgement : Judgement
         Of `analysis.trial.verdict.judge`.
-    protocol : Protocol
-        The one it was judged by: its windows and bands are used.
-    context : TrialContext, optional
-        What the trial was.
 
     Returns
     -------
@@ -53,17 +46,13 @@ def technique_of(judgement: Judgement, protocol: Protocol, context: TrialContext
     >>> from acquire.simulation.efforts import Effort, simulate
     >>> from analysis.trial.protocol import load_protocol
     >>> from analysis.trial.verdict import judge
-    >>> protocol = load_protocol()
-    >>> done = technique_of(judge(simulate(Effort(preload_pct=8.0), seed=1).trace, protocol), protocol)
+    >>> done = technique_of(judge(simulate(Effort(preload_pct=8.0), seed=1).trace, load_protocol()))
     >>> round(done.preload_pct)
     9
     """
-    effort, phases, measures = judgement.effort, judgement.phases, judgement.measures
-    if effort is None or phases is None:
+    evidence, measures = judgement.evidence, judgement.measures
+    if evidence is None:
         return Technique()
-    evidence = Evidence(
-        effort=effort, phases=phases, measures=measures, protocol=protocol, context=context or TrialContext()
-    )
     found = steepest(evidence)
     return Technique(
         ramp_time_s=measures.ramp_time_s,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import msgspec
@@ -34,6 +34,8 @@ class Judgement:
     effort: Effort | None = None
     phases: Phases | None = None
     """The prepared trace and its phases, for drawing; None when there was no effort."""
+    evidence: Evidence | None = field(default=None, repr=False, compare=False)
+    """What the rules looked at, with what they computed; None when there was no effort."""
 
     @property
     def verdict(self) -> Literal["accepted", "rejected"]:
@@ -108,7 +110,14 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
         effort=effort, phases=phases, measures=measures, protocol=protocol, context=context or TrialContext()
     )
     found = [fault for rule in RULES if (fault := rule(evidence)) is not None]
-    return Judgement(measures=measures, withheld=withheld, faults=_in_order(found), effort=effort, phases=phases)
+    return Judgement(
+        measures=measures,
+        withheld=withheld,
+        faults=_in_order(found),
+        effort=effort,
+        phases=phases,
+        evidence=evidence,
+    )
 
 
 def _in_order(faults: list[Fault]) -> tuple[Fault, ...]:

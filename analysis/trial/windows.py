@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from acquire.values.records import BoolArray, FloatArray
+from acquire.values.arrays import BoolArray, FloatArray
 
 
 def moving_mean(values: FloatArray, width: int) -> FloatArray:

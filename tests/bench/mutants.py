@@ -2,9 +2,9 @@
 
 One mistake at a time is put into a module (a comparison turned or its bound moved, a number changed, a plus made a
 minus, an `and` an `or`, a `not` dropped, a returned value replaced), and the tests that mirror the module are run: its
-doctests, `tests/<room>/test_<module>.py`, and what `TESTED_BY` adds. A mistake no test notices is printed with its
-place. Mistakes that change nothing anyone could see are listed with the reason in `equivalent_mutants.txt` and not
-counted.
+doctests, `tests/<room>/test_<module>.py`, and what `TESTED_BY` adds, the slow ones left out. A mistake no test notices
+is printed with its place. Mistakes that change nothing anyone could see are listed with the reason in
+`equivalent_mutants.txt` and not counted.
 
 The tests of a module are collected once; each mistake is tried in a fork, where the code of the living functions is
 exchanged. A mistake outside functions (a constant, a default of a field) needs a fresh import, which takes longer.
@@ -51,12 +51,12 @@ TESTED_BY = {
     "acquire/timing": ["tests/acquire/timing"],
     "analysis/audit": ["tests/analysis/audit"],
     "analysis/battery": ["tests/analysis/battery"],
+    "analysis/references/torque_model": ["tests/analysis/references/test_tables.py"],
     "analysis/results": ["tests/analysis/results"],
     "analysis/trial": ["tests/analysis/trial"],
     "ui/papers/audit": ["tests/ui/papers/audit"],
     "ui/papers/report": ["tests/ui/papers/report/test_build.py", "tests/ui/papers/report/test_charts.py"],
     "ui/papers/report/page": ["tests/ui/papers/report/test_report.py"],
-    "ui/papers/report/pdf": ["tests/ui/papers/report/test_report.py"],
     "ui/papers/report/write": ["tests/ui/papers/report/test_report.py"],
 }
 """Which tests a module or a room is held to beside those that bear its name."""
@@ -415,11 +415,18 @@ def tests_of(file: str) -> list[str]:
 def run_pytest(tests: list[str], plugin: object) -> int:
     """Run tests quietly in this process."""
     options = ["-x", "-q", "--no-header", "-p", "no:cacheprovider", "--timeout=0", "-p", "no:xdist"]
-    return int(pytest.main([*options, "-m", "not network", "--tb=no", *tests], plugins=[plugin]))
+    return int(pytest.main([*options, "-m", "not network and not slow", "--tb=no", *tests], plugins=[plugin]))
 
 
-class Plain:
-    """Says which test failed."""
+class Fresh:
+    """A pytest plugin that imports one module with its mistake, and says which test failed."""
+
+    def __init__(self, mutant: Mutant) -> None:
+        self.finder = MutatedImport(mutant)
+
+    def pytest_sessionstart(self) -> None:
+        """Come before pytest's own import, which would read a module that is named as a test from its file."""
+        sys.meta_path.insert(0, self.finder)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Write the test that failed."""
@@ -429,8 +436,7 @@ class Plain:
 
 def freshly(tests: list[str], mutant: Mutant) -> int:
     """Run tests with a module imported anew with its mistake."""
-    sys.meta_path.insert(0, MutatedImport(mutant))
-    return run_pytest(tests, Plain())
+    return run_pytest(tests, Fresh(mutant))
 
 
 def silent() -> None:

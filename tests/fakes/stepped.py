@@ -13,8 +13,8 @@ from acquire.values.records import Person, TrialContext
 from analysis.trial.protocol import load_protocol
 from ui.session.crash import journal_path
 from ui.session.cues import Cue
+from ui.session.engine import Engine
 from ui.session.live import LiveSession
-from ui.session.runner import BatteryRunner
 from ui.session.store import new_context, open_store
 
 RATE_HZ = 200.0
@@ -84,15 +84,15 @@ class Stepped:
         self.recorder = SteppedRecorder(
             NoLink(), Pipeline(PROFILE, calibration), journal=JournalWriter(journal_path(self.path), header)
         )
-        self.runner = BatteryRunner(contexts or (LEFT,), self.protocol)
-        self.runner.resume(store.session.trials)
-        self.session = LiveSession(self.recorder, store, self.runner, clock=lambda: self.seconds)
+        self.engine = Engine(contexts or (LEFT,), self.protocol)
+        self.engine.resume(store.session.trials)
+        self.session = LiveSession(self.recorder, store, self.engine, clock=lambda: self.seconds)
         if settle:
             self.go(3.0)
 
     @property
     def cue(self):
-        return self.runner.cue
+        return self.engine.cue
 
     @property
     def stored(self):

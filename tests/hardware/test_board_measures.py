@@ -65,6 +65,7 @@ def moments(trial, force, log):
     return Trace(time=seconds - seconds[0], force=mean)
 
 
+@pytest.mark.slow
 def test_every_effort_is_recorded_whole(played):
     assert len(played) == len(EFFORTS)
     for trial, _ in played:

@@ -5,16 +5,18 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from acquire.errors import AcquireError
 from acquire.values.units import ForceUnit
+from analysis.stored.judged import JudgedTrial, judge_trial, protocol_json
+from analysis.stored.traces import StoredFile, read_file
+from analysis.trial.faults import SaidForce
 from analysis.trial.protocol import Protocol, load_protocol
 from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
-from ui.session.judged import JudgedTrial, judge_trial, protocol_json
-from ui.session.stored_traces import StoredFile, read_file
 
 
 def run(options: argparse.Namespace) -> int:
@@ -54,6 +56,7 @@ def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protoco
                 "file": str(stored.path),
                 "calibration": stored.calibration,
                 "trials": [trial.as_json() for trial in trials],
+                "contacts": [asdict(contact) for contact in stored.contacts],
             }
             for stored, trials in found
         ],
@@ -63,12 +66,15 @@ def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protoco
 def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit: ForceUnit) -> None:
     """Print one file as a table, the sentences of its faults, and what its newtons rest on."""
     print(f"{stored.path}  (protocol {protocol.name}, {protocol.hash})\n")
-    if not trials:
-        print("no trials\n")
-        return
-    print(trials_table(trials, unit))
+    if trials:
+        print(trials_table(trials, unit))
+    else:
+        print("no trials")
     for line in fault_lines(trials, unit):
         print(line)
+    for contact in stored.contacts:
+        peak = SaidForce(contact.peak_force_n).written(unit)
+        print(f"contact, not judged: up to {peak} from {contact.start_s:.1f} to {contact.stop_s:.1f} s")
     print(f"{stored.calibration}\n")
 
 

@@ -19,7 +19,7 @@ from acquire.sensor.profile import load_profile
 from acquire.values.calibration import Calibration, residuals
 from analysis.sensor_check import LoadReading, SensorCheck, load_check_limits
 from analysis.statistics.uncertainty import Component, Distribution
-from ui.commands.key_presses import Presses
+from ui.commands.keys import EnterKey
 from ui.model.check.log import CheckLog, log_folder
 from ui.model.check.text import SIGNS, asked, facts, finding_name, finding_phrase, rows, seen
 from ui.papers.tables import text_table
@@ -85,10 +85,10 @@ def _carried_through(options: argparse.Namespace, log: CheckLog) -> SensorCheck:
     if status := bluetooth_text(sensor.link.bluetooth, Words()):
         say(f"{sensor.link.port}: {status}")
     with CheckRun(sensor, setup, limits) as run_:
-        presses = Presses()
+        enter = EnterKey()
         while not run_.routine.done:
             run_.tick(WAIT_S)
-            if presses.taken():
+            if enter.pressed():
                 run_.routine.press()
             talk.tell(run_.routine)
         return run_.finish(now=datetime.now(UTC), before=log.last(profile.name, setup.serial))

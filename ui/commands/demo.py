@@ -35,12 +35,14 @@ from acquire.stream.recorder import Recorder
 from acquire.stream.recovery import read_header
 from acquire.values.records import SessionContext
 from acquire.values.units import ForceUnit
+from analysis.stored.judged import JudgedTrial, protocol_json
 from analysis.trial.protocol import load_protocol
+from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import fault_lines, trial_lines, trials_table
 from ui.session.crash import journal_path, put_empty_aside
-from ui.session.judged import JudgedTrial, protocol_json
+from ui.session.live import Verdict
 from ui.session.open_sensor import OpenSensor
-from ui.session.recording import Said, follow, recorder_of
+from ui.session.recording import every_effort, recorder_of
 from ui.session.store import SessionStore, describe, new_context, open_store
 from ui.words.cautions import CAUTIONS
 
@@ -152,13 +154,12 @@ def _recorded(
             profile=profile, calibration=profile.nominal_calibration(), link=link, reopen=None, clock=good.clock
         )
         recorder = recorder_of(sensor, store.session.context, journal_path(store.path))
-        recorder.plan(*(planned.context for planned in plan))
-        recorder.start()
-        for event in follow(recorder, store, lambda: False):
-            if isinstance(event, Said):
-                print(event.text, file=sys.stderr)
-            else:
-                yield event
+        troubles = TroubleLines()
+        for event in every_effort(recorder, store, *(planned.context for planned in plan)):
+            if isinstance(event, Verdict):
+                yield event.judged
+            elif line := troubles.line(event):
+                print(line, file=sys.stderr)
     if not disturbance.is_none:
         print(_survived(link, recorder), file=sys.stderr)
 

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import argparse
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import TracebackType
 from typing import Self
 
 import msgspec
 
 from acquire.stream.recorder import Recorder
-from acquire.values.records import OTHER_SIDE, Side, TrialContext
+from acquire.values.records import OTHER_SIDE, Side, Trial, TrialContext
 from ui.progress import say
 from ui.session.crash import journal_path, second_journal_path
-from ui.session.judged import JudgedTrial
 from ui.session.open_sensor import OpenSensor, open_sensor
 from ui.session.recording import recorder_of
 from ui.session.store import SessionStore
@@ -48,6 +47,11 @@ class Sensors:
             second=recorder_of(self.second, context, second, epoch=EPOCH, pause_s=UNWATCHED_S),
         )
 
+    def without_verdict_of_second(self, trial: Trial) -> Trial:
+        """Return a trial of the session, without its verdict if it is of the second sensor: it counts for nothing."""
+        second = self.second is not None and trial.context.sensor == _named(2, self.second)
+        return replace(trial, verdict=None) if second else trial
+
     def bluetooth_lines(self) -> tuple[str, ...]:
         """Return signal and battery of each radio sensor, a line each."""
         both = [sensor for sensor in (self.first, self.second) if sensor is not None]
@@ -73,13 +77,6 @@ class Recorders:
     first: Recorder
     second: Recorder | None = None
 
-    def start(self, item: TrialContext) -> None:
-        """Begin to record trials of an item."""
-        self.plan(item)
-        self.first.start()
-        if self.second is not None:
-            self.second.start()
-
     def plan(self, item: TrialContext) -> None:
         """Say what the next trials are."""
         sensors = self.sensors
@@ -89,11 +86,6 @@ class Recorders:
         self.first.plan(msgspec.structs.replace(item, sensor=_named(1, sensors.first)))
         side = sensors.second_side or (OTHER_SIDE[item.side] if item.side else None)
         self.second.plan(msgspec.structs.replace(item, side=side, sensor=_named(2, sensors.second)))
-
-    def is_second(self, judged: JudgedTrial) -> bool:
-        """Tell whether a trial came from the second sensor."""
-        second = self.sensors.second
-        return second is not None and judged.trial.context.sensor == _named(2, second)
 
 
 def open_sensors(options: argparse.Namespace) -> Sensors:

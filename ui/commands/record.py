@@ -1,36 +1,42 @@
-"""`ramphold record`: a session from a sensor, hands-free."""
+"""`ramphold record`: a session from a sensor, hands-free, or a battery by keys of the terminal."""
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import os
 import sys
-from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TextIO
 
 import msgspec
 
-from acquire.stream.recorder import Recorder, broken_off
+from acquire.stream.recorder import Recorder
 from acquire.values.records import Person, SessionContext, Side, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import find_action, load_actions
 from analysis.battery.battery import contexts, load_battery
-from analysis.results.sets import SetState, set_state
 from analysis.sensor_check import load_check_limits
+from analysis.stored.judged import JudgedTrial, protocol_json
 from analysis.trial.protocol import Protocol, SetRule, load_protocol
-from ui.commands.open_sensors import Recorders, Sensors, open_sensors
+from ui.commands.keyboard import Keyboard
+from ui.commands.keys import TerminalKeys
+from ui.commands.open_sensors import Sensors, open_sensors
+from ui.commands.session_lines import SessionLines
 from ui.model.check.log import CheckLog, log_folder
 from ui.model.check.note import SensorName, SensorWatch, known_as
-from ui.papers.tables import trial_lines, trials_table
+from ui.papers.tables import trials_table
 from ui.session.crash import put_empty_aside, recover_store
-from ui.session.judged import JudgedTrial, judge_trial, protocol_json
+from ui.session.cues import Cue
+from ui.session.engine import Engine
+from ui.session.live import LiveSession, Verdict
 from ui.session.open_sensor import SIMULATED, OpenSensor
 from ui.session.outlet import Outlet
-from ui.session.recording import Said, follow
+from ui.session.recording import events_of
 from ui.session.store import SessionStore, check_out, describe, new_context, open_store
-from ui.session.stored_traces import kept_trials
 from ui.words.cautions import CAUTIONS
 from ui.words.local_time import local_now
 from ui.words.phrase import Phrase
@@ -41,8 +47,7 @@ def run(options: argparse.Namespace) -> int:
     """Record until the battery or the count is done, the sensor has nothing more, or Ctrl-C."""
     tell = sys.stderr if options.json else sys.stdout
     protocol, path, unit = load_protocol(options.protocol), Path(options.out), ForceUnit(options.unit)
-    sets = options.battery or (options.count is None and (options.action or options.trials))
-    progress = Progress(_planned(options), _set_rule(protocol, options.trials) if sets else None, count=options.count)
+    engine = _engine(options, protocol)
     check_out(path, resume=True)
     for aside in put_empty_aside(path):
         print(f"a journal that an earlier run had only begun held nothing; it is {aside} now", file=tell)
@@ -58,16 +63,19 @@ def run(options: argparse.Namespace) -> int:
         )
         store = open_store(path, context, protocol, resume=resume)
         before = len(store.session.trials)
-        progress.resume(
-            [judge_trial(trial, protocol) for trial in kept_trials(store.session)],
+        engine.resume(
+            [sensors.without_verdict_of_second(trial) for trial in store.session.trials],
+            skipped=store.session.context.skipped,
             count_them=recovered is not None and not options.resume,
         )
+        complete = engine.cue is Cue.DONE
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
         print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
         for line in sensors.bluetooth_lines():
             print(line, file=tell)
         watch = _watched(sensor)
-        judged = [] if progress.done else _record(sensors, store, progress, tell, unit, lsl=options.lsl, watch=watch)
+        recording = _Recording(options=options, store=store, tell=tell, unit=unit)
+        judged = [] if complete else _record(recording, sensors, engine, watch)
     if options.json:
         print(json.dumps(_as_json(path, store, sensor, judged), indent=1, allow_nan=False))
     elif judged:
@@ -76,110 +84,93 @@ def run(options: argparse.Namespace) -> int:
     if saved:
         print(f"{_trials(saved)} saved in {path}", file=tell)
     else:
-        print(f"all that was asked for is in {path} already" if progress.done else "no trial was recorded", file=tell)
+        print(f"all that was asked for is in {path} already" if complete else "no trial was recorded", file=tell)
     return 0
 
 
-class Progress:
-    """What is tested now, and whether all is done: one item after the other, each until its set is good.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Recording:
+    """What one recording is told, and where it goes."""
 
-    Without a rule for sets the first item goes on until the count is reached or the recording is stopped.
-    """
-
-    def __init__(self, items: tuple[TrialContext, ...], rule: SetRule | None, *, count: int | None) -> None:
-        self._items = items
-        self._rule = rule
-        self._count = count
-        self._at = 0
-        self._all = 0
-        self._tried = 0
-        self._plateaus: list[float] = []
-
-    @property
-    def done(self) -> bool:
-        """Whether there is nothing more to test."""
-        if self._count is not None and self._all >= self._count:
-            return True
-        return self._at >= len(self._items)
-
-    @property
-    def item(self) -> TrialContext:
-        """What is tested now."""
-        return self._items[min(self._at, len(self._items) - 1)]
-
-    def resume(self, trials: Sequence[JudgedTrial], *, count_them: bool) -> None:
-        """Go on behind the trials of an earlier run; those of something else are passed over.
-
-        Parameters
-        ----------
-        trials : sequence of JudgedTrial
-            Of the session, in order.
-        count_them : bool
-            Whether this run is that one again after a crash, so that they are among those it counts; not those that
-            were broken off.
-        """
-        if count_them:
-            self._all += sum(broken_off(trial.trial) is None for trial in trials)
-        for trial in trials:
-            if self._at < len(self._items) and _same_item(trial.trial.context, self.item):
-                self._fill(trial)
-
-    def take(self, trial: JudgedTrial) -> SetState | None:
-        """Count a trial and return where its set stands; None when there is no set to fill."""
-        self._all += 1
-        return self._fill(trial)
-
-    def _fill(self, trial: JudgedTrial) -> SetState | None:
-        if self._rule is None:
-            return None
-        self._tried += 1
-        plateau = trial.judgement.measures.plateau_force_n
-        if trial.judgement.verdict == "accepted" and plateau is not None:
-            self._plateaus.append(plateau)
-        state = set_state(self._plateaus, self._tried, self._rule)
-        if state.complete:
-            self._at, self._tried, self._plateaus = self._at + 1, 0, []
-        return state
+    options: argparse.Namespace
+    store: SessionStore
+    tell: TextIO
+    unit: ForceUnit
 
 
-def _same_item(one: TrialContext, other: TrialContext) -> bool:
-    return (one.action, one.side, one.method) == (other.action, other.side, other.method)
+def _engine(options: argparse.Namespace, protocol: Protocol) -> Engine:
+    """Return what carries the recording through: by keys where a battery meets a terminal, hands-free otherwise."""
+    rule = _set_rule(protocol, options.trials)
+    if _has_keys(options):
+        return Engine(_planned(options), msgspec.structs.replace(protocol, set=rule))
+    sets = options.battery or (options.count is None and (options.action or options.trials))
+    return Engine(_planned(options), protocol, hands_free=True, rule=rule if sets else None, count=options.count)
 
 
-def _record(
-    sensors: Sensors,
-    store: SessionStore,
-    progress: Progress,
-    tell: object,
-    unit: ForceUnit,
-    *,
-    lsl: str | None,
-    watch: SensorWatch | None,
-) -> list[JudgedTrial]:
+def _has_keys(options: argparse.Namespace) -> bool:
+    return bool(options.battery) and options.count is None and sys.stdin.isatty()
+
+
+def _record(recording: _Recording, sensors: Sensors, engine: Engine, watch: SensorWatch | None) -> list[JudgedTrial]:
     """Record, saying each trial as it ends."""
+    store, options, tell = recording.store, recording.options, recording.tell
     recorders = sensors.recorders(store)
-    recorder = recorders.first
-    outlet = _outlet(sensors.first, recorder, store.session.context, lsl) if lsl else None
-    recorders.start(progress.item)
-    judged: list[JudgedTrial] = []
-    _say(tell, f"now: {_what(progress.item)}")
-    for event in follow(recorder, store, lambda: progress.done, second=recorders.second):
-        if isinstance(event, Said):
-            _say(tell, event.text)
-            continue
-        judged.append(event)
-        _say(tell, trial_lines(len(store.session.trials), event, unit))
-        if outlet is not None:
-            outlet.tell(len(store.session.trials), event)
-        if not recorders.is_second(event):
-            _warn(watch.see(event.trial.zero_counts, datetime.now(UTC)) if watch else None)
-            _go_on(recorders, progress, event, tell)
+    outlet = _outlet(sensors.first, recorders.first, store.session.context, options.lsl) if options.lsl else None
+    session = LiveSession(
+        recorders.first, store, engine, second=recorders.second, plan=recorders.plan, clock=sensors.first.clock
+    )
+    lines = SessionLines(session, tell, recording.unit)
+    with contextlib.ExitStack() as opened:
+        look = _no_keys
+        if engine.hands_free:
+            lines.say_item()
+        else:
+            keyboard = _keyboard(opened.enter_context(TerminalKeys()), session, lines, recording.unit)
+            look = keyboard.look
+        for event in events_of(session, look):
+            if isinstance(event, Verdict) and event.final:
+                _tell_outside(event, session, outlet, watch)
+            lines.show(event)
     if outlet is not None:
         outlet.close()
+    _say_stream(recorders.first, tell)
+    return session.trials
+
+
+def _no_keys() -> bool:
+    return True
+
+
+def _keyboard(keys: TerminalKeys, session: LiveSession, lines: SessionLines, unit: ForceUnit) -> Keyboard:
+    lines.say(Words()("keys.line"))
+    return Keyboard(
+        keys,
+        session,
+        actions=load_actions(),
+        unit=unit,
+        say=lines.say,
+        show=lines.show,
+        draw=lines.draw if lines.is_terminal else None,
+    )
+
+
+def _tell_outside(verdict: Verdict, session: LiveSession, outlet: Outlet | None, watch: SensorWatch | None) -> None:
+    """Tell other programs of a trial, and whether the zero of the sensor has moved."""
+    if outlet is not None:
+        trials = session.store.session.trials
+        outlet.tell(next(n for n, trial in enumerate(trials, 1) if trial is verdict.judged.trial), verdict.judged)
+    if watch is not None and not verdict.second:
+        _warn(watch.see(verdict.judged.trial.zero_counts, datetime.now(UTC)))
+
+
+def _say_stream(recorder: Recorder, tell: TextIO) -> None:
     rate, lost = recorder.pipeline.timebase.rate, recorder.pipeline.timebase.lost
     measured = "not known yet" if rate is None else f"{rate.rate_hz:.2f} Hz"
-    _say(tell, f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged frames")
-    return judged
+    print(
+        f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged frames",
+        file=tell,
+        flush=True,
+    )
 
 
 def _watched(sensor: OpenSensor) -> SensorWatch | None:
@@ -200,31 +191,12 @@ def _warn(*phrases: Phrase | None) -> None:
         print(f"! {said}", file=sys.stderr, flush=True)
 
 
-def _go_on(recorders: Recorders, progress: Progress, judged: JudgedTrial, tell: object) -> None:
-    """Count a trial, and say what comes next."""
-    before, state = progress.item, progress.take(judged)
-    if state is not None:
-        _say(tell, f"     {state.reason}")
-    if progress.item is not before and not progress.done:
-        recorders.plan(progress.item)
-        _say(tell, f"now: {_what(progress.item)}")
-
-
 def _outlet(sensor: OpenSensor, recorder: Recorder, context: SessionContext, name: str) -> Outlet:
     return Outlet(name, sensor=sensor, pipeline=recorder.pipeline, session=context.session)
 
 
 def _trials(number: int) -> str:
     return f"{number} trial{'' if number == 1 else 's'}"
-
-
-def _say(tell: object, text: str) -> None:
-    print(text, file=tell, flush=True)  # type: ignore[call-overload]
-
-
-def _what(item: TrialContext) -> str:
-    words = [word for word in ((item.action or "").replace("-", " "), item.side or "", item.method) if word]
-    return f"{', '.join(words)}; build up over one to two seconds, then hold until told to stop"
 
 
 def _planned(options: argparse.Namespace) -> tuple[TrialContext, ...]:

@@ -17,13 +17,11 @@ from acquire.links.replay import ReplayLink
 from acquire.sensor.profile import Profile
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.trial_detector import CutRule
-from acquire.values.records import FloatArray, Trial, sample_period
+from acquire.values.arrays import FloatArray
+from acquire.values.records import Trial, sample_period
 from acquire.values.units import ForceUnit
-from analysis.trial.protocol import load_protocol
-from ui.commands.analyse import as_json, show
-from ui.papers.tables import fault_line
-from ui.session.judged import JudgedTrial, judge_trial
-from ui.session.stored_traces import (
+from analysis.stored.judged import JudgedTrial, judge_trial
+from analysis.stored.traces import (
     StoredFile,
     looks_like_session,
     newtons_trial,
@@ -31,6 +29,9 @@ from ui.session.stored_traces import (
     read_samples,
     without_effort,
 )
+from analysis.trial.protocol import load_protocol
+from ui.commands.analyse import as_json, show
+from ui.papers.tables import fault_line
 
 CHUNK_S = 0.02
 """A replayed sensor sends so much at a time."""
@@ -85,12 +86,19 @@ def _played(stored: StoredFile, rate_hz: float | None, speed: float) -> Iterator
         found = False
         for trial in play(newtons_trial(samples.time, samples.force), speed, rule=CutRule()):
             found = True
-            yield trial
+            if not _is_contact(stored, trial):
+                yield trial
         if not found:
             yield without_effort(samples)
         return
     for trial in stored.trials:
         yield next(play(trial, speed, rule=WHOLE), trial)
+
+
+def _is_contact(stored: StoredFile, trial: Trial) -> bool:
+    """Tell whether a cut is a contact; what is one depends on the whole file, which is there in a replay."""
+    first, last = stored.origin(trial), stored.origin(trial) + float(trial.time[-1] - trial.time[0])
+    return any(first <= contact.start_s <= last for contact in stored.contacts)
 
 
 def play(trial: Trial, speed: float, *, rule: CutRule) -> Iterator[Trial]:

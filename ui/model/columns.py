@@ -14,11 +14,8 @@ columns exactly right; the extremes are what must not be lost (from memory).
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from acquire.values.records import BoolArray, FloatArray
-
-Indices = NDArray[np.intp]
+from acquire.values.arrays import BoolArray, FloatArray, IndexArray
 
 
 def columns(
@@ -76,7 +73,7 @@ def columns(
     return _broken_at_gaps(time, force, shown)
 
 
-def _extremes(force: FloatArray, begins: Indices) -> Indices:
+def _extremes(force: FloatArray, begins: IndexArray) -> IndexArray:
     """Return the lowest and the highest sample of each column that has samples, in the order of time."""
     begins = np.unique(begins[begins < len(force)])  # an empty column begins where the next one does
     least, most = np.minimum.reduceat(force, begins), np.maximum.reduceat(force, begins)
@@ -86,14 +83,14 @@ def _extremes(force: FloatArray, begins: Indices) -> Indices:
     return np.sort(found, axis=1).ravel()
 
 
-def _first_at(force: FloatArray, levels: FloatArray, begins: Indices) -> Indices:
+def _first_at(force: FloatArray, levels: FloatArray, begins: IndexArray) -> IndexArray:
     """Return the first sample at which each column has its level; its first of all where all are lost."""
     lengths = np.diff(begins, append=len(force))
     hits = np.append(np.flatnonzero(force == np.repeat(levels, lengths)), 0)
     return np.where(np.isnan(levels), begins, hits[np.searchsorted(hits[:-1], begins)])
 
 
-def _broken_at_gaps(time: FloatArray, force: FloatArray, shown: Indices) -> tuple[FloatArray, FloatArray]:
+def _broken_at_gaps(time: FloatArray, force: FloatArray, shown: IndexArray) -> tuple[FloatArray, FloatArray]:
     """Return the samples as points, with a NaN between two of them where a sample was lost."""
     x, y = time[shown], force[shown]
     lost = np.flatnonzero(np.isnan(force[shown[0] : shown[-1] + 1])) if len(shown) else shown

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 
 Point = tuple[float, float]
 """Across and down; in the finished drawing 0 to 1."""

@@ -62,28 +62,3 @@ LIGHT = Theme(
     bad="#a83f00",
     focus="#0072b2",
 )
-
-
-def contrast(one: str, other: str) -> float:
-    """Return the contrast ratio of two colours, 1 to 21.
-
-    References
-    ----------
-    W3C, Web Content Accessibility Guidelines 2.2, "contrast ratio" and "relative luminance".
-
-    Examples
-    --------
-    >>> contrast("#000000", "#ffffff")
-    21.0
-    """
-    dim, bright = sorted((_luminance(one), _luminance(other)))
-    return (bright + 0.05) / (dim + 0.05)
-
-
-def _luminance(colour: str) -> float:
-    red, green, blue = (_linear(int(colour[i : i + 2], 16) / 255.0) for i in (1, 3, 5))
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def _linear(share: float) -> float:
-    return share / 12.92 if share <= 0.04045 else float(((share + 0.055) / 1.055) ** 2.4)

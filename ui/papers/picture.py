@@ -12,17 +12,22 @@ from matplotlib.figure import Figure
 
 from acquire.errors import ArchiveError
 from acquire.files.atomic import replace_file
+from acquire.values.records import Trace, Trial
+from analysis.stored.judged import JudgedTrial, judge_trial
+from analysis.stored.traces import newtons_trial
 from analysis.trial.faults import Severity
 from analysis.trial.phases import Phases
+from analysis.trial.protocol import Protocol, load_protocol
+from analysis.trial.verdict import judge
 from ui.progress import counted
-from ui.session.judged import JudgedTrial
 
 # Okabe and Ito 2008, Color Universal Design: told apart by people with any kind of colour vision
 BLUE, GREEN, ORANGE, VERMILION, GREY = "#0072B2", "#009E73", "#E69F00", "#D55E00", "#666666"
 
 COLUMNS = 3
 PANEL_INCHES = (4.6, 2.9)
-
+PLOT_INCHES = (7.0, 4.0)
+TIME_LABEL, FORCE_LABEL = "time from onset, s", "force, N"
 
 TRIALS_A_PAGE = 30
 """Ten rows: what can be looked at, and drawn in some seconds."""
@@ -68,11 +73,51 @@ def draw_trials(trials: Sequence[JudgedTrial], path: Path, *, title: str, first:
             _panel(axis, first + number, trials[number])
         else:
             axis.set_axis_off()
-    figure.supxlabel("time from onset, s", fontsize=9)
-    figure.supylabel("force, N", fontsize=9)
+    figure.supxlabel(TIME_LABEL, fontsize=9)
+    figure.supylabel(FORCE_LABEL, fontsize=9)
     if title:
         figure.suptitle(title, fontsize=11)
     save_figure(figure, path)
+
+
+def plot_trial(trial: Trial | Trace, protocol: Protocol | None = None, *, axes: Axes | None = None) -> Axes:
+    """Judge a trial and plot its force with ramp, hold and plateau, and with what broke the protocol.
+
+    Parameters
+    ----------
+    trial : Trial or Trace
+        One effort. A trace says nothing of method and examiner, so that the rules that need them do not apply.
+    protocol : Protocol, optional
+        What to judge by; the program's own when left out.
+    axes : matplotlib Axes, optional
+        Where to plot; a figure of its own when left out, which a notebook shows as ``axes.figure``.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        Force in N over the time from the onset in s; the force alone, marked as rejected, where there is no effort.
+
+    Examples
+    --------
+    >>> from acquire.simulation.efforts import GOOD, simulate
+    >>> axes = plot_trial(simulate(GOOD).trace)
+    >>> axes.get_title(loc="right"), axes.get_xlabel()
+    ('accepted', 'time from onset, s')
+    """
+    limits = protocol or load_protocol()
+    if isinstance(trial, Trial):
+        judged = judge_trial(trial, limits)
+    else:
+        plain = newtons_trial(trial.time, trial.force)
+        judged = JudgedTrial(trial=plain, judgement=judge(trial, limits))
+    if axes is None:
+        figure = Figure(figsize=PLOT_INCHES, layout="constrained")
+        FigureCanvasAgg(figure)
+        axes = figure.subplots()
+    _draw(axes, _what(judged), judged)
+    axes.set_xlabel(TIME_LABEL)
+    axes.set_ylabel(FORCE_LABEL)
+    return axes
 
 
 def save_figure(figure: Figure, path: Path) -> None:
@@ -90,11 +135,19 @@ def save_figure(figure: Figure, path: Path) -> None:
 
 
 def _panel(axis: Axes, number: int, judged: JudgedTrial) -> None:
-    judgement, context = judged.judgement, judged.trial.context
+    _draw(axis, f"{number}  {_what(judged)}", judged)
+
+
+def _what(judged: JudgedTrial) -> str:
+    context = judged.trial.context
     words = [word for word in ((context.action or "").replace("-", " "), context.side or "") if word]
-    what = " ".join(words) or judged.name
+    return " ".join(words) or judged.name
+
+
+def _draw(axis: Axes, title: str, judged: JudgedTrial) -> None:
+    judgement = judged.judgement
     colour = GREEN if judgement.verdict == "accepted" else VERMILION
-    axis.set_title(f"{number}  {what}", loc="left", fontsize=9)
+    axis.set_title(title, loc="left", fontsize=9)
     axis.set_title(judgement.verdict, loc="right", fontsize=9, color=colour, fontweight="bold")
     axis.tick_params(labelsize=8)
     axis.spines[["top", "right"]].set_visible(False)

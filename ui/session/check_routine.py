@@ -19,9 +19,9 @@ import math
 
 import numpy as np
 
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.gravity import weight
-from acquire.values.records import FloatArray
 from analysis.sensor_check import Creep, LoadReading, Procedure, Readings, creep_of, moved, moved_by_noise, reading_of
 from ui.session.check_setup import CheckError, CheckSetup, Step, check_steps
 

@@ -1,17 +1,19 @@
-"""A session that is being recorded, as the window drives it: one `tick` a frame, one `press` for everything.
+"""A session that is being recorded, as window and command line drive it: one `tick` a look, one `press` for everything.
 
 The recorder's thread fills ring and journal by itself; a tick only looks. So a window that hangs loses
 nothing: the next tick finds all that happened meanwhile.
 
-A trial is judged twice. Once at its release, from the ring, so that the verdict is there within a blink;
+A guided trial is judged twice. Once at its release, from the ring, so that the verdict is there within a blink;
 and once when the recorder has cut it, a second and a half later, with the zero after it. The second
 verdict is the one that is stored.
 
 A trial counts when it was asked for and not broken off. What else is pushed is kept too, set aside by the program
-with the reason, so that every later reader leaves it out and a person may take it back.
+with the reason, so that every later reader leaves it out and a person may take it back. Hands-free, each effort counts.
 
 A session file that cannot be written loses no trial: all are kept in memory and in the journal, saving is tried
 again until it succeeds, and the journal goes only when the file holds everything.
+
+A second sensor is recorded beside the first: its trials are judged and kept, and count for nothing.
 """
 
 from __future__ import annotations
@@ -37,12 +39,15 @@ from acquire.stream.recorder import (
     broken_off,
 )
 from acquire.stream.trial_detector import Phase
-from acquire.values.records import GAP_STEPS, FloatArray, SetAside, Trial, TrialContext
-from ui.session.crash import journal_path
-from ui.session.cues import Cue
-from ui.session.judged import JudgedTrial, judge_trial
-from ui.session.runner import BETWEEN, BatteryRunner
+from acquire.values.arrays import FloatArray
+from acquire.values.records import GAP_STEPS, SetAside, Trial, TrialContext
+from analysis.stored.judged import JudgedTrial, judge_trial
+from ui.session.battery_progress import result_of_stored
+from ui.session.crash import journal_path, second_journal_path
+from ui.session.cues import ASKED, Cue
+from ui.session.engine import Engine
 from ui.session.store import SessionStore
+from ui.session.transitions import Event
 from ui.words.local_time import local_now
 
 FORCE_S = 0.05
@@ -52,9 +57,7 @@ PROGRAM = "Ramphold"
 """Who sets a trial aside that does not count."""
 STRAY = "pushed while no trial was asked for"
 HALTED = "ended by the examiner before its time"
-
-ASKED = frozenset({Cue.SET, Cue.GO, Cue.BUILD, Cue.HOLD, Cue.STOP})
-"""What is pushed under these is a trial; a window that hung may still show the first when it is over."""
+UNDONE = "taken back"
 
 SAVE_AGAIN_S = 3.0
 """A session that could not be saved is tried again after so long."""
@@ -74,13 +77,16 @@ class Verdict:
     judged: JudgedTrial
     final: bool
     changed: bool = False
-    """Whether the final verdict is another than the first, which was told already."""
+    """Whether the final verdict is another than the first."""
+    second: bool = False
+    """Whether it was recorded with the second sensor, and counts for nothing."""
 
 
-class Ailing(enum.Enum):
+class TroubleSource(enum.Enum):
     """What is in trouble; each has its own, and one may be over before the other."""
 
     SENSOR = "sensor"
+    SECOND_SENSOR = "second sensor"
     FILE = "file"
 
 
@@ -90,14 +96,14 @@ class Trouble:
 
     error: AcquireError | None
     """What is wrong; None when the trouble is over."""
-    of: Ailing = Ailing.SENSOR
+    of: TroubleSource = TroubleSource.SENSOR
 
 
-Happening = CueChanged | Verdict | Trouble
+SessionEvent = CueChanged | Verdict | Trouble | Unsettled
 
 
 class LiveSession:
-    """One session in the window.
+    """One session while it is recorded.
 
     Parameters
     ----------
@@ -105,10 +111,14 @@ class LiveSession:
         Not yet started.
     store : SessionStore
         Where trials go.
-    runner : BatteryRunner
+    engine : Engine
         What is tried.
-    hear : callable, optional
-        Is told each cue; the invented person of the simulated sensor listens here.
+    second : Recorder, optional
+        Of a second sensor, not yet started.
+    plan : callable, optional
+        Takes what the next trials are; without it the recorder is told.
+    on_cue : callable, optional
+        Takes each cue; the invented person of the simulated sensor hears it here.
     clock : callable
         Monotonic seconds.
     """
@@ -117,47 +127,60 @@ class LiveSession:
         self,
         recorder: Recorder,
         store: SessionStore,
-        runner: BatteryRunner,
+        engine: Engine,
         *,
-        hear: Callable[[Cue], None] | None = None,
+        second: Recorder | None = None,
+        plan: Callable[[TrialContext], None] | None = None,
+        on_cue: Callable[[Cue], None] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.recorder = recorder
         self.store = store
-        self.runner = runner
+        self.engine = engine
         self.trials: list[JudgedTrial] = []
         """The trials of this run, as finally judged."""
         self.force_n = 0.0
-        self._clock = clock
-        self.hear = hear
-        """Is told each cue."""
-        self._awaiting_cut = self._halted = self._silent = False
-        self._shown = runner.cue
-        self.paused = False
+        self.on_cue = on_cue
+        """Takes each cue."""
+        self.busy = False
         """Whether no new trial begins by itself, since the examiner is busy with something else."""
+        self.finished = False
+        """Whether nothing more will come from the first sensor."""
+        self.failure: AcquireError | None = None
+        """Why the recorder cannot go on; what was recorded is kept."""
+        self._second = second
+        self._clock = clock
+        self._awaiting_cut = self._halted = self._silent = False
+        self._shown = engine.cue
         self._save_at: float | None = None
-        self._ended = False
-        self._planned: TrialContext = runner.item.context
-        recorder.plan(runner.item.context)
+        self._stopped = False
+        self._decisions: list[int | TrialContext] = []
+        """What `undo` takes back, the last at the end: a trial that was set aside or ended, or an item left out."""
+        self._planned: TrialContext = engine.item.context
+        self._set_plan = plan or recorder.plan
+        self._set_plan(self._planned)
         recorder.start()
+        if second is not None:
+            second.start()
 
-    def tick(self) -> list[Happening]:
+    def tick(self) -> list[SessionEvent]:
         """Look at what happened since the last tick, and let the cue follow."""
-        happened: list[Happening] = []
+        happened: list[SessionEvent] = []
         while (event := self.recorder.next_event(0.0)) is not None:
             happened += self._take(event)
+        happened += self._take_second()
         if self._save_at is not None and self._clock() >= self._save_at:
             happened += self._save()
         self._look()
-        self.runner.see(self._clock(), self.force_n, ready=self.settled and not self.paused)
-        if self.runner.trial_over:
+        self.engine.see(self._clock(), self.force_n, ready=self.settled and not self.busy)
+        if self.engine.trial_over:
             happened += self._judge_at_release()
         self._follow_item()
-        if self.runner.cue is not self._shown:
-            self._shown = self.runner.cue
+        if self.engine.cue is not self._shown:
+            self._shown = self.engine.cue
             happened.append(CueChanged(self._shown))
-            if self.hear is not None:
-                self.hear(self._shown)
+            if self.on_cue is not None:
+                self.on_cue(self._shown)
         return happened
 
     @property
@@ -168,7 +191,7 @@ class LiveSession:
     @property
     def loaded(self) -> bool:
         """Whether something presses on the sensor that is no trial; none can begin before it is let go."""
-        under_way = self._awaiting_cut or self.runner.trial_began is not None
+        under_way = self._awaiting_cut or self.engine.trial_began is not None
         return not under_way and self.recorder.pipeline.phase is Phase.EFFORT
 
     @property
@@ -180,12 +203,17 @@ class LiveSession:
     @property
     def complete(self) -> bool:
         """Whether every trial of the battery is done and cut, so that the session may be ended."""
-        return self.runner.cue is Cue.DONE and not self._awaiting_cut
+        return self.engine.cue is Cue.DONE and not self._awaiting_cut
+
+    @property
+    def second_in_effort(self) -> bool:
+        """Whether somebody pushes on the second sensor."""
+        return self._second is not None and self._second.pipeline.phase is Phase.EFFORT
 
     def press(self) -> None:
         """Do the next sensible thing; nothing until the zero is known and the last effort has been cut."""
         if self.settled and self.recorder.pipeline.phase is not Phase.SETTLING:
-            self.runner.press()
+            self.engine.handle(Event.PRESS)
 
     def recent(self, seconds: float) -> tuple[FloatArray, FloatArray]:
         """Return time (0 is now) and force of the last `seconds` of the stream; a NaN where samples are lost."""
@@ -205,16 +233,29 @@ class LiveSession:
     @property
     def force_now_n(self) -> float | None:
         """The force to show, N; None while no sensor tells it."""
-        told = self.recorder.pipeline.ring.written and self.runner.cue is not Cue.LOST and not self._silent
-        return self.force_n if told else None
+        known = self.recorder.pipeline.ring.written and self.engine.cue is not Cue.LOST and not self._silent
+        return self.force_n if known else None
 
     def into_effort(self) -> float:
         """Return how long ago the force left the zero, s; 0 before it has."""
-        began = self.runner.trial_began
+        began = self.engine.trial_began
         return 0.0 if began is None else self._clock() - began
 
+    def stop(self) -> list[SessionEvent]:
+        """End the recording; the trial under way is judged and kept here."""
+        if self._stopped:
+            return []
+        self._stopped = True
+        happened: list[SessionEvent] = [self._keep(trial) for trial in self.recorder.stop() if self._wanted]
+        over = not self._wanted
+        others = [] if self._second is None else self._second.stop()
+        happened += [self._keep_second(trial) for trial in others if not over or broken_off(trial) is None]
+        self.engine.handle(Event.LOST)
+        self._save_at = self._clock()
+        return happened
+
     def close(self) -> None:
-        """End the recording; the trial under way is judged and saved.
+        """End the recording and save the session; the trial under way is judged and saved.
 
         Raises
         ------
@@ -222,27 +263,49 @@ class LiveSession:
             If the session cannot be saved. The journal then stays, and what is missing in the file is taken from
             it when the session is gone on with; until then, another call tries to save again.
         """
-        if not self._ended:
-            self._ended = True
-            for trial in self.recorder.stop():
-                self._keep(trial)
-            self.runner.lost()
-            self._save_at = self._clock()
+        self.stop()
         self.store.save()
         self._save_at = None
-        journal_path(self.store.path).unlink(missing_ok=True)
+        for journal in (journal_path(self.store.path), second_journal_path(self.store.path)):
+            journal.unlink(missing_ok=True)
 
     def halt(self) -> None:
-        """End the trial under way at once; the recorder keeps it, and it does not count."""
-        self._halted = self.recorder.pipeline.phase is Phase.EFFORT
-        self.runner.halt()
+        """End the trial under way at once, or take the word to go back; the recorder keeps what was pushed."""
+        self._halted = self.engine.trial_began is not None and self.recorder.pipeline.phase is Phase.EFFORT
+        self.engine.handle(Event.HALT)
 
-    def skip(self) -> list[Happening]:
+    def pause(self) -> None:
+        """Begin nothing new until the next press; an effort that is under way comes to its end first."""
+        self.engine.handle(Event.PAUSE)
+
+    def skip(self) -> list[SessionEvent]:
         """Leave the item as it is and go on to the next; the file keeps that, for whoever goes on with the session."""
-        if not (self.settled and self.runner.cue in BETWEEN):
+        if not (self.settled and self.engine.may(Event.SKIP)):
             return []
-        self.store.leave_out(self.runner.item.context)
-        self.runner.skip()
+        self._decisions.append(self.engine.item.context)
+        self.store.leave_out(self.engine.item.context)
+        self.engine.handle(Event.SKIP)
+        return self._save()
+
+    def undo(self, by: str = PROGRAM) -> list[SessionEvent]:
+        """Take the last decision back: an item left out, a trial set aside or ended. Not while somebody pushes.
+
+        Parameters
+        ----------
+        by : str
+            Who takes it back.
+        """
+        if not (self._decisions and self.settled and self.engine.may(Event.CHANGED)):
+            return []
+        last = self._decisions.pop()
+        if isinstance(last, TrialContext):
+            self.store.take_back_item(last)
+            self.engine.take_back(last)
+        else:
+            self.store.decide(last, SetAside(aside=False, reason=UNDONE, by=by, at=local_now()))
+            trial = self.store.session.trials[last]
+            if trial.verdict is not None:
+                self.engine.recount(trial.context, result_of_stored(trial.verdict, last))
         return self._save()
 
     @property
@@ -251,13 +314,14 @@ class LiveSession:
 
         None while there is none, one is under way, or it is set aside already.
         """
-        last, idle = self.runner.last_stored, self.settled and self.runner.cue in {*BETWEEN, Cue.DONE}
+        last, idle = self.engine.last_stored, self.settled and self.engine.may(Event.CHANGED)
         return last if idle and last is not None and not self.store.session.trials[last].is_aside else None
 
-    def set_aside(self, index: int, decision: SetAside) -> list[Happening]:
+    def set_aside(self, index: int, decision: SetAside) -> list[SessionEvent]:
         """Set a trial of the session aside: it is kept, with the reason, and its item is tried again."""
         self.store.decide(index, decision)
-        self.runner.uncount(index)
+        self._decisions.append(index)
+        self.engine.uncount(index)
         return self._save()
 
     def _look(self) -> None:
@@ -269,14 +333,14 @@ class LiveSession:
             force = pipeline.calibration.force(part.counts, zero_counts=pipeline.zero_counts)
             self.force_n = float(np.mean(force))
 
-    def _judge_at_release(self) -> list[Happening]:
+    def _judge_at_release(self) -> list[SessionEvent]:
         trial = self._so_far()
         if trial is None:  # too weak or too short for the cutter: nothing was recorded
-            self.runner.again()
+            self.engine.handle(Event.NOTHING)
             return []
         judged = judge_trial(trial, self.store.protocol)
         self._awaiting_cut = True
-        self.runner.take(judged.judgement)
+        self.engine.take(judged.judgement)
         return [Verdict(judged, final=False)]
 
     def _so_far(self) -> Trial | None:
@@ -293,41 +357,70 @@ class LiveSession:
             counts=part.counts,
             calibration=pipeline.calibration,
             zero_counts=pipeline.zero_counts,
-            context=self.runner.item.context,
+            context=self.engine.item.context,
         )
 
     def _follow_item(self) -> None:
         """Tell the recorder what the next trial is, once the last one has been cut."""
-        if self.settled and self.runner.trial_began is None:
+        if self.settled and self.engine.trial_began is None:
             self._plan()
 
     def _plan(self) -> None:
-        context = self.runner.item.context
+        context = self.engine.item.context
         if context is not self._planned:
             self._planned = context
-            self.recorder.plan(context)
+            self._set_plan(context)
 
-    def _take(self, event: RecorderEvent) -> list[Happening]:
+    def _take(self, event: RecorderEvent) -> list[SessionEvent]:
         if isinstance(event, TrialRecorded):
             return self._recorded(event.trial)
         if isinstance(event, LinkBack):
             self._silent = False
-            self.runner.back()
+            self.engine.handle(Event.BACK)
             return [Trouble(None)]
         if isinstance(event, LinkLost | Failed):
             self._awaiting_cut = False
-            self.runner.lost()
+            self.failure = event.error if isinstance(event, Failed) else None
+            self.finished = isinstance(event, Failed)
+            self.engine.handle(Event.LOST)
             return [Trouble(event.error)]
         if isinstance(event, Finished):
-            self.runner.lost()
+            self.finished = True
+            self.engine.handle(Event.LOST)
             return [Trouble(LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED))]
-        if isinstance(event, Unsettled):  # seen in `restless`, and over without an event
-            return []
+        if isinstance(event, Unsettled):  # `restless` tells when it is over
+            return [event]
         self._silent = isinstance(event, LinkSilent)
         return [Trouble(event.error if isinstance(event, LinkSilent) else None)]
 
-    def _recorded(self, trial: Trial) -> list[Happening]:
-        return [self._keep(trial), *self._save()]
+    def _take_second(self) -> list[SessionEvent]:
+        """Take what happened on the second sensor; without it the first goes on."""
+        happened: list[SessionEvent] = []
+        while self._second is not None and (event := self._second.next_event(0.0)) is not None:
+            if isinstance(event, TrialRecorded):
+                happened += [self._keep_second(event.trial), *self._save()]
+            elif isinstance(event, Failed | Finished):
+                self.finished = True
+                self.failure = event.error if isinstance(event, Failed) else self.failure
+            elif isinstance(event, Unsettled):
+                happened.append(event)
+            else:
+                error = event.error if isinstance(event, LinkLost | LinkSilent) else None
+                happened.append(Trouble(error, TroubleSource.SECOND_SENSOR))
+        return happened
+
+    def _keep_second(self, trial: Trial) -> Verdict:
+        judged = self.store.take(trial)
+        self.trials.append(judged)
+        return Verdict(judged, final=True, second=True)
+
+    @property
+    def _wanted(self) -> bool:
+        """Whether an effort on the first sensor is kept: hands-free, not after the last one that was asked for."""
+        return not (self.engine.hands_free and self.engine.cue is Cue.DONE)
+
+    def _recorded(self, trial: Trial) -> list[SessionEvent]:
+        return [self._keep(trial), *self._save()] if self._wanted else []
 
     def _keep(self, trial: Trial) -> Verdict:
         """Judge a trial that has been cut, and count it or set it aside."""
@@ -336,13 +429,15 @@ class LiveSession:
             decision = SetAside(aside=True, reason=reason, by=PROGRAM, at=local_now())
             trial = replace(trial, set_aside=(decision,))
         stored = len(self.store.session.trials)
+        if reason == HALTED:
+            self._decisions.append(stored)
         judged = self.store.take(trial)
         self.trials.append(judged)
         changed = False
         if self._awaiting_cut:
-            changed = self.runner.correct(judged.judgement, stored)
+            changed = self.engine.correct(judged.judgement, stored)
         elif reason is None:
-            self.runner.take(judged.judgement, stored)
+            self.engine.take(judged.judgement, stored)
         self._awaiting_cut = self._halted = False
         return Verdict(judged, final=True, changed=changed)
 
@@ -352,16 +447,18 @@ class LiveSession:
             return None
         if self._halted:
             return HALTED
-        if self.runner.cue not in ASKED:
+        if self.engine.cue is Cue.RECORD:
+            return None
+        if self.engine.cue not in ASKED:
             return STRAY
         return broken_off(trial)
 
-    def _save(self) -> list[Happening]:
+    def _save(self) -> list[SessionEvent]:
         """Save the session; when that fails it is told, and tried again later."""
         try:
             self.store.save()
         except ArchiveError as error:
             self._save_at = self._clock() + SAVE_AGAIN_S
-            return [Trouble(error, Ailing.FILE)]
+            return [Trouble(error, TroubleSource.FILE)]
         was, self._save_at = self._save_at, None
-        return [] if was is None else [Trouble(None, Ailing.FILE)]
+        return [] if was is None else [Trouble(None, TroubleSource.FILE)]

@@ -1,4 +1,4 @@
-"""One session being recorded: each trial judged, shown and saved as it ends."""
+"""Recording from the command line: a session until it is over, or Ctrl-C."""
 
 from __future__ import annotations
 
@@ -6,40 +6,21 @@ import contextlib
 import signal
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
-from acquire.errors import AcquireError
 from acquire.storage.journal import JournalWriter
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.recorder import (
-    Failed,
-    Finished,
-    LinkBack,
-    LinkHeard,
-    LinkLost,
-    LinkSilent,
-    Recorder,
-    RecorderEvent,
-    TrialRecorded,
-    Unsettled,
-    broken_off,
-)
+from acquire.stream.recorder import Recorder
 from acquire.stream.recovery import JournalHeader
-from acquire.stream.trial_detector import Phase
-from acquire.values.records import SessionContext, Trial
-from ui.session.crash import journal_path, second_journal_path
-from ui.session.judged import JudgedTrial
+from acquire.values.records import SessionContext, TrialContext
+from ui.session.engine import Engine
+from ui.session.live import LiveSession, SessionEvent, Trouble
 from ui.session.open_sensor import OpenSensor
 from ui.session.store import SessionStore
 
-
-@dataclass(frozen=True, slots=True)
-class Said:
-    """Something to tell the user that is not a trial."""
-
-    text: str
+LOOK_S = 0.03
+"""Between two looks at what the recorder has, where nobody watches a trace."""
 
 
 def recorder_of(
@@ -77,58 +58,57 @@ def recorder_of(
     )
 
 
-def follow(
-    recorder: Recorder, store: SessionStore, done: Callable[[], bool], *, second: Recorder | None = None
-) -> Iterator[JudgedTrial | Said]:
-    """Yield each judged trial, and what else is to be told, until `done`, the end of the link, or Ctrl-C.
+def events_of(session: LiveSession, each_look: Callable[[], bool] = lambda: True) -> Iterator[SessionEvent]:
+    """Yield what happens in a session until all is done, the sensor has nothing more, or Ctrl-C; then save it.
 
-    The trial under way at the end of the link or at Ctrl-C is judged and saved too; after `done` nothing more of the
-    first sensor is, and what the second one is in the midst of is waited for.
+    Parameters
+    ----------
+    session : LiveSession
+        Ended here. The trial under way is judged and saved too; hands-free, nothing more of the first sensor is after
+        the last trial that was asked for, and what the second one is in the midst of is waited for.
+    each_look : callable
+        Is called after each look at the sensor; ends the recording by returning false.
 
     Raises
     ------
     AcquireError
-        If the recorder cannot go on; what was recorded has been saved.
+        If the recorder cannot go on, after what was recorded has been saved; or if it cannot be saved.
     """
-    failure: AcquireError | None = None
     with interrupts() as interrupted:
-        while not (interrupted.is_set() or (done() and not _in_effort(second))):
-            event = _next_event(None if done() else recorder, second)
-            if isinstance(event, TrialRecorded):
-                yield store.add(event.trial)
-            elif isinstance(event, Failed | Finished):
-                failure = event.error if isinstance(event, Failed) else None
+        while not (interrupted.is_set() or _is_over(session)):
+            happened = session.tick()
+            # that nothing more will come is the end, and no trouble
+            yield from (event for event in happened if not (session.finished and isinstance(event, Trouble)))
+            if not each_look():
                 break
-            elif event is not None:
-                yield Said(_words(event))
-        for trial in _left(recorder, second, done):
-            yield store.add(trial)
-    for journal in (journal_path(store.path), second_journal_path(store.path)):
-        journal.unlink(missing_ok=True)
-    if failure is not None:
-        raise failure
+            interrupted.wait(LOOK_S)
+        yield from session.stop()
+    session.close()
+    if session.failure is not None:
+        raise session.failure
 
 
-def _left(recorder: Recorder, second: Recorder | None, done: Callable[[], bool]) -> Iterator[Trial]:
-    """Stop the recorders; yield what was under way, or, of the second after `done`, what it has whole."""
-    first, other = recorder.stop(), [] if second is None else second.stop()
-    for trial in first:
-        if not done():
-            yield trial
-    for trial in other:
-        if not done() or broken_off(trial) is None:
-            yield trial
+def every_effort(recorder: Recorder, store: SessionStore, *planned: TrialContext) -> Iterator[SessionEvent]:
+    """Yield what happens while every effort is recorded, whatever it is; as `events_of`.
+
+    Parameters
+    ----------
+    recorder : Recorder
+        Not yet started.
+    store : SessionStore
+        Where trials go.
+    planned : TrialContext
+        What the efforts will be, in order.
+    """
+    if planned:
+        recorder.plan(*planned)
+    engine = Engine(planned[:1] or (TrialContext(),), store.protocol, hands_free=True)
+    return events_of(LiveSession(recorder, store, engine, plan=lambda _: None))
 
 
-def _in_effort(recorder: Recorder | None) -> bool:
-    return recorder is not None and recorder.pipeline.phase is Phase.EFFORT
-
-
-def _next_event(*recorders: Recorder | None) -> RecorderEvent | None:
-    """Return what happened next on any of the sensors; each comes in its turn."""
-    there = [recorder for recorder in recorders if recorder is not None]
-    events = (recorder.next_event(0.1 / len(there)) for recorder in there)
-    return next((event for event in events if event is not None), None)
+def _is_over(session: LiveSession) -> bool:
+    done = session.engine.hands_free and session.complete and not session.second_in_effort
+    return session.finished or done
 
 
 @contextlib.contextmanager
@@ -149,15 +129,3 @@ def interrupts() -> Iterator[threading.Event]:
     finally:
         for number, handler in zip(numbers, before, strict=True):
             signal.signal(number, handler)
-
-
-def _words(event: LinkLost | LinkBack | LinkSilent | LinkHeard | Unsettled) -> str:
-    if isinstance(event, Unsettled):
-        return "the sensor has moved ever since it was opened: hold it still for a second, so that its zero is known"
-    if isinstance(event, LinkBack):
-        return "the sensor is back; recording goes on"
-    if isinstance(event, LinkHeard):
-        return "the sensor sends; recording goes on"
-    if isinstance(event, LinkLost):
-        return f"{event.error}; what was recorded is kept, waiting for the sensor to come back"
-    return str(event.error)

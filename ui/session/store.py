@@ -12,8 +12,8 @@ import msgspec
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
+from analysis.stored.judged import JudgedTrial, judge_trial, protocol_json
 from analysis.trial.protocol import Protocol
-from ui.session.judged import JudgedTrial, judge_trial, protocol_json
 from ui.version import program_version
 
 
@@ -86,6 +86,10 @@ class SessionStore:
     def leave_out(self, item: TrialContext) -> None:
         """Note that an item of the battery is left out, here; `save` brings it to the file."""
         self.session = self.session.with_skipped(item)
+
+    def take_back_item(self, item: TrialContext) -> None:
+        """Note that an item which was left out is not any more, here; `save` brings it to the file."""
+        self.session = self.session.without_skipped(item)
 
     def has(self, trial: Trial) -> bool:
         """Tell whether a trial with the very same samples has been saved."""

@@ -45,7 +45,7 @@ def build_window(
     Parameters
     ----------
     remembered : Remembered
-        What is kept between starts.
+        What the program remembers between starts.
     theme : Theme
         Its colours.
     draft : PlanDraft, optional
@@ -85,7 +85,7 @@ class Shell:
     application : QApplication
         The running application.
     remembered : Remembered
-        What is kept between starts.
+        What the program remembers between starts.
     draft : PlanDraft, optional
         The plan to begin with.
     """

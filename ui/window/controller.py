@@ -30,7 +30,7 @@ class Controller(QObject):
     window : MainWindow
         The places.
     remembered : Remembered
-        What is kept between starts.
+        What the program remembers between starts.
     efforts : tuple of Effort
         What the invented person on the simulated sensor does.
     speed : float

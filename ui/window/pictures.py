@@ -101,7 +101,7 @@ class _Tour:
         if session is None or self._window.place != "test":
             self._loop.quit()
             return
-        cue = session.runner.cue
+        cue = session.engine.cue
         self._shown_ms = self._shown_ms + LOOK_MS if cue is self._shown else 0
         self._shown = cue
         if self._shown_ms >= SETTLE_MS:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -24,6 +26,8 @@ class Evidence:
     measures: Measures
     protocol: Protocol
     context: TrialContext
+    answers: dict[Callable[..., Any], Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """What `once` has computed of it."""
 
     def percent(self, newtons: float) -> float:
         """Return a force as a percentage of the plateau force."""
@@ -46,3 +50,18 @@ class Evidence:
 
 
 Rule = Callable[[Evidence], Fault | None]
+
+Answer = TypeVar("Answer")
+
+
+def once(compute: Callable[[Evidence], Answer]) -> Callable[[Evidence], Answer]:
+    """Compute something of an effort once, however many rules, and its technique, ask for it."""
+
+    @functools.wraps(compute)
+    def asked(evidence: Evidence) -> Answer:
+        if compute not in evidence.answers:
+            evidence.answers[compute] = compute(evidence)
+        answer: Answer = evidence.answers[compute]
+        return answer
+
+    return asked

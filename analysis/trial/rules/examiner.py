@@ -6,11 +6,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.trial.faults import Fault, SaidForce, Severity, apart
 from analysis.trial.phases import LEVEL_BLOCK_S
 from analysis.trial.protocol import ExaminerPushed
-from analysis.trial.rules.evidence import Evidence, Rule
+from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.swings import EDGE, Drop, find_drops
 from analysis.trial.windows import block_means, slope
 
@@ -47,6 +47,7 @@ STEADY_S = 1.0
 """The slide before a step, and the lower hold after it that no release has, last this long."""
 
 
+@once
 def examiner_pushed(evidence: Evidence) -> Fault | None:
     """A second rise after some plateau that breaks: the examiner overcame the person.
 

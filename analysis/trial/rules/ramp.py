@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.trial.faults import Fault, Severity, apart, graded, graded_below
-from analysis.trial.rules.evidence import Evidence, Rule
+from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.windows import first_true
 
 WARN, REJECT = Severity.WARN, Severity.REJECT
@@ -22,12 +22,12 @@ def preload(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
-    said, limit = apart(measured, grade[1])
+    said, limit = apart(measured, grade.limit)
     return Fault(
         code="preload",
-        severity=grade[0],
+        severity=grade.severity,
         measured=measured,
-        limit=grade[1],
+        limit=grade.limit,
         text=f"{said} % of the plateau force was on before the ramp began, more than {limit} %: "
         "let the limb rest lightly on the pad until the word to build up.",
         start=evidence.at(start),
@@ -35,6 +35,7 @@ def preload(evidence: Evidence) -> Fault | None:
     )
 
 
+@once
 def preload_pct(evidence: Evidence) -> float:
     """Return the force that was on before the ramp, % of the plateau."""
     start, stop = _before_ramp(evidence)
@@ -66,12 +67,12 @@ def countermovement(evidence: Evidence) -> Fault | None:
     if grade is None or depth <= rule.noise_sds * effort.noise:
         return None
     measured = evidence.percent(depth)
-    said, limit = apart(measured, grade[1], digits=1)
+    said, limit = apart(measured, grade.limit, digits=1)
     return Fault(
         code="countermovement",
-        severity=grade[0],
+        severity=grade.severity,
         measured=measured,
-        limit=grade[1],
+        limit=grade.limit,
         text=f"The force dipped by {said} % of the plateau just before the ramp, more than "
         f"{limit} %: keep the pad still on the limb and ask for a push without a wind-up.",
         start=evidence.at(start),
@@ -100,19 +101,19 @@ def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
         # the onset of a rounded ramp is unsure, its middle is not
         if rise is not None:
             steep = graded_below(rise, warn=rule.rise_warn_below_s, reject=rule.rise_reject_below_s)
-            if steep is not None and (grade is None or (steep[0], grade[0]) == (REJECT, WARN)):
+            if steep is not None and (grade is None or (steep[0], grade.severity) == (REJECT, WARN)):
                 what, taken, grade = "The rise from 10 to 90 % of the plateau", rise, steep
     else:
         grade = graded(taken, warn=rule.warn_above_s, reject=rule.reject_above_s)
     if grade is None:
         return None
     compared, advice = ("less", "more slowly") if fast else ("more", "more quickly")
-    measured, limit = apart(taken, grade[1], digits=2)
+    measured, limit = apart(taken, grade.limit, digits=2)
     return Fault(
         code="fast-ramp" if fast else "slow-ramp",
-        severity=grade[0],
+        severity=grade.severity,
         measured=taken,
-        limit=grade[1],
+        limit=grade.limit,
         text=f"{what} took {measured} s, {compared} than {limit} s: ask the person to build up "
         f"{advice}, over {told.ramp_least_s:g} to {told.ramp_most_s:g} s.",
         start=evidence.at(evidence.phases.onset_index),
@@ -129,12 +130,12 @@ def steepest_rise(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct_per_s, reject=rule.reject_pct_per_s)
     if grade is None:
         return None
-    said, limit = apart(measured, grade[1])
+    said, limit = apart(measured, grade.limit)
     return Fault(
         code="jerk",
-        severity=grade[0],
+        severity=grade.severity,
         measured=measured,
-        limit=grade[1],
+        limit=grade.limit,
         text=f"The force jumped at {said} % of the plateau per second, more than {limit}: "
         "ask for a smooth squeeze without a jerk, and take up the slack of pad or belt first.",
         start=evidence.at(start),
@@ -142,6 +143,7 @@ def steepest_rise(evidence: Evidence) -> Fault | None:
     )
 
 
+@once
 def steepest(evidence: Evidence) -> tuple[float, int] | None:
     """Return the steepest stretch of the ramp, % of the plateau per second, and its first sample; None without one."""
     effort, phases = evidence.effort, evidence.phases
@@ -167,12 +169,12 @@ def stepped_ramp(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
-    said, limit = apart(measured, grade[1])
+    said, limit = apart(measured, grade.limit)
     return Fault(
         code="stepped-ramp",
-        severity=grade[0],
+        severity=grade.severity,
         measured=measured,
-        limit=grade[1],
+        limit=grade.limit,
         text=f"The force fell back by {said} % of the plateau within the ramp, more than "
         f"{limit} %: ask for one push that builds up without stopping.",
         start=evidence.at(phases.onset_index + int(np.argmax(ramp[: lowest + 1]))),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from acquire.values.records import BoolArray
+from acquire.values.arrays import BoolArray
 from analysis.trial.faults import Fault, SaidForce, Severity, apart, graded, graded_below
 from analysis.trial.measures import RATE_TOLERANCE
 from analysis.trial.rules.evidence import Evidence, Rule
@@ -26,12 +26,12 @@ def zero_shift(evidence: Evidence) -> Fault | None:
     if grade is None:
         return None
     moved = SaidForce(after.shift_n, digits=1, signed=True)
-    said, limit = apart(measured, grade[1], digits=1)
+    said, limit = apart(measured, grade.limit, digits=1)
     return Fault(
         code="zero-shift",
-        severity=grade[0],
+        severity=grade.severity,
         measured=measured,
-        limit=grade[1],
+        limit=grade.limit,
         text=f"The zero moved by {moved}, {said} % of the plateau, more than {limit} %: "
         "take the sensor off the limb, zero it and check that pad and belt do not slip.",
         start=evidence.at(after.start),
@@ -119,12 +119,12 @@ def slow_sensor(evidence: Evidence) -> Fault | None:
     grade = graded_below(rate / RATE_TOLERANCE, warn=rule.warn_below_hz, reject=rule.reject_below_hz)
     if grade is None:
         return None
-    said, limit = apart(rate, grade[1], digits=1)
+    said, limit = apart(rate, grade.limit, digits=1)
     return Fault(
         code="slow-sensor",
-        severity=grade[0],
+        severity=grade.severity,
         measured=rate,
-        limit=grade[1],
+        limit=grade.limit,
         text=f"The sensor gave {said} samples a second, fewer than {limit}: set it to a higher rate; "
         "ramp and tremor cannot be judged well like this.",
     )

@@ -1,13 +1,15 @@
 """Where a key stands in a file, and values written as TOML."""
 
 import datetime as dt
+import hashlib
 import tomllib
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.files.tomlfile import line_of, toml_value
+from acquire.files.tomlfile import content_hash, line_of, parse_toml, toml_value
 
 TEXT = '''# a sensor
 name = "a"
@@ -64,3 +66,29 @@ def test_value_is_read_again_as_it_was(value):
 
 def test_day_is_written_bare():
     assert toml_value(dt.date(2026, 3, 2)) == "2026-03-02"
+
+
+class Limits(msgspec.Struct, forbid_unknown_fields=True):
+    low: float
+    high: float = 2.0
+
+
+def test_hash_is_the_first_16_digits_of_the_sha_256_of_the_sorted_values():
+    whole = hashlib.sha256(b'{"high":2.0,"low":1.0}').hexdigest()
+    assert content_hash(Limits(low=1.0)) == whole[:16]
+    assert content_hash(Limits(low=1.0, high=2.5)) != whole[:16]
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("low = 'a'", r"a\.toml: key low: expected `float`, got `str`"),
+        ("", r"a\.toml: .*missing required field `low`"),
+        ("low = 1\nmore = 2", r"a\.toml: holds unknown field `more`"),
+        ("low =", r"a\.toml: is not valid TOML: "),
+    ],
+)
+def test_wrong_file_is_told_in_plain_words(tmp_path, text, message):
+    (tmp_path / "a.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(KeyError, match=message):
+        parse_toml(tmp_path / "a.toml", Limits, error=KeyError)

@@ -130,6 +130,7 @@ def test_battery_is_read_again_from_time_to_time(air, opened, until, monkeypatch
 # what the sensor sends
 
 
+@pytest.mark.slow
 def test_a_thousand_notifications_a_second_for_ten_seconds_none_lost(air, opened, until):
     peer = air.bluez.add(grip())
     link = opened()
@@ -336,6 +337,7 @@ def held(link, air):
     return threading.active_count(), files, len(asyncio.all_tasks(link._loop)), air.bluez.connections()
 
 
+@pytest.mark.slow
 def test_fifty_drops_leak_nothing(air, until):
     peer = air.bluez.add(grip())
     link = BluetoothLink(ADDRESS, PACKETS)

@@ -16,6 +16,7 @@ FRAME_S = 1 / 60
 """How often the window takes what has arrived."""
 
 
+@pytest.mark.slow
 @pytest.mark.timeout(120)
 def test_fifty_thousand_packets_a_second_lose_none():
     profile = Profile(

@@ -46,6 +46,7 @@ profiles = st.builds(
 )
 
 
+@pytest.mark.slow
 @given(profiles, st.dictionaries(st.sampled_from(list(FIELDS)), letters), letters)
 def test_any_profile_is_read_again_whatever_is_said_about_it(folder, profile, comments, heading):
     comments = {key: said for key, said in comments.items() if key not in ("service", "characteristic", "tick_hz")}

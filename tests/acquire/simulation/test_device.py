@@ -75,6 +75,7 @@ def test_loop_goes_on_counting():
     ]
 
 
+@pytest.mark.slow
 def test_sequence_and_tick_wrap():
     profile = msgspec.structs.replace(PACKETS, rate_hz=0.001)
     sent = packets(profile, [0], most=65_538, samples_per_packet=1, loop=True)

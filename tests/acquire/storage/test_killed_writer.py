@@ -12,6 +12,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 import acquire
 from acquire.storage.journal import ChunkRecord, read_journal
@@ -108,6 +109,7 @@ def check_journal(folder, synced):
         assert record == ChunkRecord(number / 8, bytes([number % 256]) * (number * 37 % 5000))
 
 
+@pytest.mark.slow
 def test_killed_writer_loses_nothing_it_reported(tmp_path):
     rng = random.Random(20260302)
     folders = [tmp_path / f"{number:02d}" for number in range(KILLS)]

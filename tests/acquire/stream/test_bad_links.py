@@ -63,7 +63,7 @@ MORNING = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 TIMES = float(os.environ.get("RAMPHOLD_SCENARIOS", "1"))
 LENGTH_S = EFFORT.rest_before_s + EFFORT.ramp_s + EFFORT.hold_s + EFFORT.fall_s + EFFORT.rest_after_s
 
-pytestmark = pytest.mark.timeout(600 * max(1.0, TIMES))  # what fails is made small first, and told
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(600 * max(1.0, TIMES))]  # what fails is made small first, and told
 
 
 def scenarios(number):

@@ -38,7 +38,8 @@ from acquire.stream.recovery import JournalHeader, recover
 from acquire.values.records import SessionContext, TrialContext
 from analysis.trial.protocol import load_protocol
 from ui.session.crash import journal_path, put_empty_aside, recover_store
-from ui.session.recording import follow
+from ui.session.live import Verdict
+from ui.session.recording import every_effort
 from ui.session.store import open_store
 
 LIMIT_S = 20.0
@@ -375,8 +376,7 @@ def test_followed_recording_leaves_no_journal(tmp_path):
         Pipeline(sensor, sensor.nominal_calibration()),
         journal=JournalWriter(journal_path(path), header(sensor)),
     )
-    recorder.start()
-    judged = list(follow(recorder, store, lambda: False))
+    judged = [event for event in every_effort(recorder, store) if isinstance(event, Verdict)]
     assert len(judged) == len(read_session(path).trials) == 2
     assert recover_store(path, PROTOCOL) is None
     assert [file.name for file in tmp_path.iterdir()] == ["s.h5"]
@@ -470,9 +470,9 @@ from acquire.stream.recorder import Recorder
 from acquire.stream.recovery import JournalHeader
 from acquire.values.records import SessionContext
 from analysis.trial.protocol import load_protocol
-from ui.session.judged import JudgedTrial
 from ui.session.crash import journal_path
-from ui.session.recording import follow
+from ui.session.live import Verdict
+from ui.session.recording import every_effort
 from ui.session.store import open_store
 
 def report(what, number):
@@ -498,9 +498,8 @@ def record(folder):
         header = JournalHeader(session=context, profile=profile, calibration=calibration, began=datetime.now(UTC))
         journal = JournalWriter(journal_path(path), header)
         recorder = Recorder(link, Pipeline(profile, calibration), journal=journal)
-        recorder.start()
-        for told in follow(recorder, store, lambda: False):
-            if isinstance(told, JudgedTrial):
+        for event in every_effort(recorder, store):
+            if isinstance(event, Verdict):
                 report("saved", len(store.session.trials))
 
 for folder in sys.argv[2:]:

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from drawn import Person, several
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -60,8 +61,8 @@ def test_effort_begins_above_ten_newtons(newtons):
     assert len(cut_efforts(time, force)) == (newtons > 10.0)
 
 
-def test_dip_shorter_than_the_rest_after_does_not_end_an_effort():
-    dip = (9.0, 200.0), (9.2, 0.0), (10.2, 0.0), (10.4, 200.0)
+def test_dip_shorter_than_a_third_of_a_second_does_not_end_an_effort():
+    dip = (9.0, 200.0), (9.1, 0.0), (9.2, 0.0), (9.3, 200.0)
     time, force = piecewise((0.0, 0.0), (6.0, 0.0), (7.0, 200.0), *dip, (12.0, 200.0), (12.2, 0.0), (16.0, 0.0))
     assert spans(cut_efforts(time, force)) == [(pytest.approx(4.0, abs=0.1), pytest.approx(13.7, abs=0.1))]
 
@@ -109,6 +110,28 @@ def test_several_efforts_in_one_stream_are_cut_apart(rate_hz):
     assert [cut.start for cut in cuts] == pytest.approx([onset - 2.0 for onset in onsets], abs=0.6)
     assert all(cut.start <= onset - 1.4 for cut, onset in zip(cuts, onsets, strict=True))
     assert all(one.stop <= other.start for one, other in pairwise(cuts))
+
+
+@pytest.mark.parametrize("gap_s", [0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 2.5])
+@pytest.mark.parametrize("newtons", [(300.0,) * 4, (600.0, 40.0, 600.0, 40.0), (20.0, 800.0, 20.0, 20.0)])
+@RATES
+def test_no_effort_is_lost_however_soon_it_comes(gap_s, newtons, rate_hz):
+    people = [Person(plateau=each, hold=3.0) for each in newtons]
+    time, force = several(people, [gap_s] * 3, rate_hz, 3)
+    cuts = cut_efforts(time, force)
+    assert len(cuts) == 4
+    highest = [force[(time >= cut.start) & (time <= cut.stop)].max() for cut in cuts]
+    assert highest == pytest.approx(newtons, rel=0.05)
+    assert all(one.stop <= other.start for one, other in pairwise(cuts))
+
+
+@RATES
+def test_limb_laid_on_the_pad_long_before_the_push_is_its_zero(rate_hz):
+    laid = (3.0, 0.0), (3.3, 15.0), (16.3, 15.0), (17.8, 165.0), (22.0, 165.0), (22.3, 15.0), (27.0, 15.0)
+    time, force = piecewise((0.0, 0.0), *laid, rate_hz=rate_hz)
+    (cut,) = cut_efforts(time, force)
+    assert cut.start == pytest.approx(14.3, abs=0.3)
+    assert (cut.zero, cut.resting) == (pytest.approx(15.0, abs=0.2), pytest.approx(15.0, abs=0.2))
 
 
 def test_two_efforts_close_to_each_other_share_no_time():

@@ -55,6 +55,7 @@ def of(audit):
     return {examiner.code: examiner for examiner in audit.examiners}
 
 
+@pytest.mark.slow
 def test_habits_that_were_put_in_are_found(of):
     assert of["HASTY"].shares["fast-ramp"].finding
     assert of["COACHED"].shares["short-hold"].finding
@@ -62,6 +63,7 @@ def test_habits_that_were_put_in_are_found(of):
     assert abs(of["WEAK"].ceiling.force_n - 190.0) < 10.0
 
 
+@pytest.mark.slow
 def test_examiners_like_all_others_have_no_findings(of):
     for number in range(4):
         examiner = of[f"LIKE-{number}"]
@@ -70,22 +72,26 @@ def test_examiners_like_all_others_have_no_findings(of):
         assert examiner.ceiling is None
 
 
+@pytest.mark.slow
 def test_habit_that_was_coached_away_comes_back_within_the_limits(of):
     changes = [signal.change for signal in of["COACHED"].courses[REJECTED].signals if signal.chart == "ewma"]
     assert changes[0] == "above"
     assert "back" in changes
 
 
+@pytest.mark.slow
 def test_three_sessions_are_too_few_to_tell(of):
     assert not of["NEW"].enough
     assert not any(share.finding for share in of["NEW"].shares.values())
 
 
+@pytest.mark.slow
 def test_unreadable_file_is_told_and_passed_over(audit):
     assert audit.unreadable == (("bad.h5", "damaged"),)
     assert audit.files == 8 * 24 + 3
 
 
+@pytest.mark.slow
 def test_blind_audit_holds_no_code_and_the_same_numbers(audit, blind):
     codes = {examiner.code for examiner in blind.examiners}
     assert codes == {f"examiner {number}" for number in range(1, 10)}
@@ -95,12 +101,14 @@ def test_blind_audit_holds_no_code_and_the_same_numbers(audit, blind):
     assert plain == hidden
 
 
+@pytest.mark.slow
 def test_numbering_of_a_blind_audit_is_not_the_order_of_the_codes(audit, blind):
     trials = {e.trials for e in blind.examiners if e.code == "examiner 9"}
     assert trials  # somebody is the ninth, whoever it is
     assert blind.table.rejected.tolist() == audit.table.rejected.tolist()
 
 
+@pytest.mark.slow
 def test_worst_habit_comes_first_with_its_latest_trials(audit, of):
     first, *_ = worst_habits(of["HASTY"], audit.table)
     assert (first.code, first.finding) == ("fast-ramp", True)
@@ -122,6 +130,7 @@ def test_usual_curve_is_the_median_of_curves_as_shares_of_their_plateaus():
     assert usual_curve([]) is None
 
 
+@pytest.mark.slow
 def test_latest_trials_are_the_last_ones(audit):
     wanted = latest_trials("HASTY", audit.table, most=6)
     assert {file for file, _ in wanted} == {"HASTY/00023.h5"}
@@ -147,6 +156,7 @@ def test_rests_and_sets_are_those_of_the_trials(table_of):
     }
 
 
+@pytest.mark.slow
 def test_two_examiners_of_the_same_persons_are_a_study():
     plan = ArchivePlan(
         examiners=(Examiner(code="A"), Examiner(code="B")),

@@ -11,6 +11,7 @@ from acquire.values.records import SetAside
 from analysis.audit.facts import facts_of
 from analysis.audit.table import fact_table
 from analysis.trial.protocol import load_protocol
+from analysis.trial.steadiness import band_rms
 from analysis.trial.technique import NAMES, technique_of
 from analysis.trial.verdict import judge
 
@@ -32,7 +33,7 @@ def test_facts_are_those_of_the_judgement(session):
         assert (kept.number, kept.examiner, kept.person) == (number, "EX-1", session.context.person.code)
         assert kept.plateau_n == judged.measures.plateau_force_n
         assert kept.accepted == (judged.verdict == "accepted")
-        assert kept.technique == technique_of(judged, PROTOCOL, trial.context)
+        assert kept.technique == technique_of(judged)
         assert kept.started_s == trial.context.started.timestamp()
 
 
@@ -67,21 +68,20 @@ def test_trials_set_aside_are_not_in_the_table(session):
 )
 def test_technique_shows_what_each_fault_is_about(fault, name, more):
     good, bad = (
-        getattr(technique_of(judge(simulate(effort, seed=1).trace, PROTOCOL), PROTOCOL), name)
-        for effort in (GOOD, FAULTY[fault])
+        getattr(technique_of(judge(simulate(effort, seed=1).trace, PROTOCOL)), name) for effort in (GOOD, FAULTY[fault])
     )
     assert (bad > 1.5 * good) if more else (bad < 0.7 * good)
 
 
 def test_technique_of_nothing_is_nothing():
-    empty = technique_of(judge(simulate(FAULTY["no-effort"], seed=1).trace, PROTOCOL), PROTOCOL)
+    empty = technique_of(judge(simulate(FAULTY["no-effort"], seed=1).trace, PROTOCOL))
     assert {getattr(empty, name) for name in NAMES} == {None}
 
 
 def test_measured_value_of_a_fault_is_the_technique():
     judged = judge(simulate(FAULTY["jerk"], seed=1).trace, PROTOCOL)
     (jerk,) = [fault for fault in judged.faults if fault.code == "jerk"]
-    assert technique_of(judged, PROTOCOL).jerk_pct_per_s == jerk.measured
+    assert technique_of(judged).jerk_pct_per_s == jerk.measured
 
 
 def test_columns_of_words_find_their_rows(table_of):
@@ -93,3 +93,22 @@ def test_columns_of_words_find_their_rows(table_of):
     assert len(table) == 3
     assert table.stratum.words == ("hip-flexion, hand",)
     assert np.isnan(table.rest_s).all()
+
+
+def test_technique_takes_what_the_rules_computed(monkeypatch):
+    computed = []
+
+    def counted(*args, **kwargs):
+        computed.append(args)
+        return band_rms(*args, **kwargs)
+
+    monkeypatch.setattr("analysis.trial.rules.hold.band_rms", counted)
+    judged = judge(simulate(FAULTY["shake"], seed=1).trace, PROTOCOL)
+    assert len(computed) == 1
+    assert [technique_of(judged).shake_pct for _ in range(2)] == [judged.faults[0].measured] * 2
+    assert len(computed) == 1
+
+
+def test_what_one_trial_came_to_is_not_taken_for_another():
+    still, shaking = (judge(simulate(effort, seed=1).trace, PROTOCOL) for effort in (GOOD, FAULTY["shake"]))
+    assert technique_of(still).shake_pct < 2.0 < technique_of(shaking).shake_pct

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from acquire.values.records import Person
 from analysis.battery.actions import load_actions
-from analysis.references.lookup import Case, Match, Misfit, NoMatch, Remark, find_row, find_rows
+from analysis.references.lookup import Case, Match, Misfit, NoMatch, Remark, find_row
 from analysis.references.tables import load_table, shipped_tables
 
 MODEL = {
@@ -161,7 +161,7 @@ class TestThoseThatComeAlong:
         ],
     )
     def test_tables_that_fit(self, case, action, person, fitting):
-        found = find_rows(shipped_tables(), case(action, **person))
+        found = [find_row(table, case(action, **person)) for table in shipped_tables()]
         assert {one.table.name for one in found if isinstance(one, Match)} == fitting
 
     def test_hip_flexed_to_90_degrees_is_beyond_the_model(self, case):
@@ -188,7 +188,8 @@ known = st.builds(
 
 @given(person=known, action=st.sampled_from(sorted(load_actions())), lever=st.none() | st.floats(0.0, 0.5))
 def test_any_person_gets_a_row_or_a_reason(person, action, lever):
-    found = find_rows(shipped_tables(), Case(action=load_actions()[action], person=person, lever_arm_m=lever))
+    of = Case(action=load_actions()[action], person=person, lever_arm_m=lever)
+    found = [find_row(table, of) for table in shipped_tables()]
     assert len(found) == len(shipped_tables())
     for one in (one for one in found if isinstance(one, Match)):
         assert one.row.action == action

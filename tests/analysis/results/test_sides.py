@@ -110,7 +110,6 @@ def test_difference_of_24_and_a_half_is_flagged_only_beyond_both(threshold_pct, 
     rule = by(Index.STRONGER, threshold_pct=threshold_pct)
     found = compare_sides(WEAK, STRONG, settings=rule, detectable_pct=detectable_pct)
     assert (found.finding, found.error_basis) == (finding, basis)
-    assert found.flagged is (finding is Finding.BEYOND_BOTH)
     assert found.error_pct == (detectable_pct or pytest.approx(found.uncertainty.expanded))
 
 
@@ -127,7 +126,10 @@ def test_one_trial_a_side_is_compared_and_never_flagged():
     assert found.missing == (Missing.SECOND_TRIAL,)
     assert any(row.unknown is Unknown.ONE_TRIAL for row in found.uncertainty.unknown)
     assert compare_sides(side("left", 190.0), STRONG, settings=SETTINGS).finding is Finding.WITHIN_THRESHOLD
-    assert compare_sides(side("left", 100.0), STRONG, settings=SETTINGS, detectable_pct=20.0).flagged
+    assert (
+        compare_sides(side("left", 100.0), STRONG, settings=SETTINGS, detectable_pct=20.0).finding
+        is Finding.BEYOND_BOTH
+    )
 
 
 def test_torque_is_compared_where_both_sides_have_one():
@@ -148,7 +150,7 @@ def test_sensor_without_a_calibration_compares_but_says_what_is_not_known():
         side("right", 200.0, 199.0, 198.0, calibration=NOMINAL),
         settings=SETTINGS,
     )
-    assert found.flagged
+    assert found.finding is Finding.BEYOND_BOTH
     assert {(row.of, row.source, row.unknown) for row in found.uncertainty.unknown} == {
         (name, "calibration-residuals", Unknown.NOT_CALIBRATED) for name in ("left", "right")
     }
@@ -167,7 +169,8 @@ def test_sensor_without_a_calibration_compares_but_says_what_is_not_known():
 def test_what_is_missing_is_named(left, right, index, missing):
     found = compare_sides(left, right, settings=by(index))
     assert (found.finding, found.missing, found.difference_pct) == (Finding.NOT_COMPARED, missing, None)
-    assert (found.action, found.method, found.flagged) == ("knee-extension", "belt", False)
+    assert (found.action, found.method) == ("knee-extension", "belt")
+    assert found.finding is not Finding.BEYOND_BOTH
 
 
 def test_equal_sides_have_no_weaker_one():

@@ -111,3 +111,15 @@ def test_pairs_that_all_agree_have_no_width():
 def test_pairs_that_cannot_be_are_refused(first, second, options, message):
     with pytest.raises(ValueError, match=message):
         limits_of_agreement(first, second, **options)
+
+
+@pytest.mark.parametrize("n", [3, 5, 12, 60])
+def test_exact_interval_is_that_of_the_noncentral_t_distribution(n):
+    # Carkeet 2015: a limit lies between the quantiles of t with n - 1 degrees, noncentrality 1.96 root n, over root n
+    first, second = np.arange(n) + np.tile([0.0, 1.0], n)[:n] ** 2, np.arange(n) * 1.03
+    found = limits_of_agreement(first, second)
+    sd, root = (first - second).std(ddof=1), np.sqrt(n)
+    inner, outer = stats.nct.ppf([0.025, 0.975], n - 1, 1.96 * root) * sd / root
+    assert found.high_interval == pytest.approx((found.bias + inner, found.bias + outer), rel=1e-6)
+    assert found.low_interval == pytest.approx((found.bias - outer, found.bias - inner), rel=1e-6)
+    assert limits_of_agreement(first, second, confidence=0.95) == found

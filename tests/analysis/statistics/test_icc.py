@@ -163,3 +163,9 @@ def test_missing_rating_is_refused():
 def test_confidence_in_per_cent_is_refused():
     with pytest.raises(ValueError, match="confidence must lie between 0 and 1, got 95"):
         intraclass_correlations(WEIR_A, confidence=95)
+
+
+def test_limits_are_of_95_per_cent_when_nothing_else_is_asked_for():
+    ratings = np.random.default_rng(1).normal(0.0, 1.0, (9, 1)) + np.random.default_rng(2).normal(0.0, 0.5, (9, 3))
+    assert intraclass_correlations(ratings) == intraclass_correlations(ratings, confidence=0.95)
+    assert intraclass_correlations(ratings) != intraclass_correlations(ratings, confidence=0.9)

@@ -12,7 +12,7 @@ from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
 from analysis.audit import archive as walked
 from analysis.audit.recipe import recipe_of
 from analysis.trial.protocol import load_protocol
-from ui.model.audit.work import STORE, TerminalProgress
+from ui.model.audit.work import STORE, TerminalProgress, audit_archive
 
 PLAN = ArchivePlan(
     examiners=(Examiner(code="EX-1", habits={"fast-ramp": 0.5}), *(Examiner(code=f"EX-{n}") for n in (2, 3, 4))),
@@ -26,6 +26,7 @@ PLAN = ArchivePlan(
 def made(tmp_path_factory):
     folder = tmp_path_factory.mktemp("made")
     write_archive(folder, PLAN, seed=7)
+    audit_archive(folder, load_protocol(), mapper=map)  # once: what is kept is copied with the rest
     return folder
 
 
@@ -35,6 +36,7 @@ def archive(made, tmp_path):
 
 
 def test_findings_are_printed_with_advice(ramphold, archive):
+    (archive / STORE).unlink()
     result = ramphold("audit", archive, "--processes", "1")
     assert result.code == 0, result.err
     assert "32 sessions, 192 trials, judged by ramp-and-hold" in result.out
@@ -65,6 +67,7 @@ def test_changed_file_is_noticed_and_a_lost_one_forgotten(ramphold, archive):
 
 
 def test_unreadable_file_is_told_and_the_rest_is_audited(ramphold, archive):
+    (archive / STORE).unlink()  # what was measured is not opened again
     path = archive / "EX-2" / "00003.h5"
     content = bytearray(path.read_bytes())
     content[len(content) // 2] ^= 1
@@ -76,12 +79,14 @@ def test_unreadable_file_is_told_and_the_rest_is_audited(ramphold, archive):
     assert "31 sessions" in result.out
 
 
+@pytest.mark.slow
 def test_two_processes_give_the_very_same(ramphold, archive):
     alone = ramphold("audit", archive, "--processes", "1", "--json").out
     (archive / STORE).unlink()
     assert ramphold("audit", archive, "--processes", "2", "--json").out == alone
 
 
+@pytest.mark.slow
 def test_cluster_of_two_workers_gives_the_very_same(ramphold, archive):
 
     alone = ramphold("audit", archive, "--processes", "1", "--json").out
@@ -102,6 +107,7 @@ def test_cluster_that_is_not_there_is_told(ramphold, archive, monkeypatch):
     assert "no cluster answers at tcp://127.0.0.1:9" in result.err
 
 
+@pytest.mark.slow
 def test_ctrl_c_keeps_what_is_done_and_the_next_run_goes_on(started, archive, ramphold):
     slow = archive / "more"
     write_archive(slow, ArchivePlan(examiners=(Examiner(code="EX-9"),), sessions_each=60, trials_each=20), seed=1)
@@ -130,6 +136,7 @@ def test_tables_hold_every_trial_and_every_comparison(ramphold, archive, tmp_pat
     assert {path.name for path in out.iterdir()} == {"examiners.csv", "technique.csv", "signals.csv", "trials.csv"}
 
 
+@pytest.mark.slow
 def test_pages_and_coaching_sheet_are_written(ramphold, archive, tmp_path):
     pages, sheet = tmp_path / "audit.pdf", tmp_path / "sheet.pdf"
     result = ramphold("audit", archive, "--processes", "1", "--pdf", pages, "--coach", "EX-1", "--sheet", sheet)

@@ -193,6 +193,7 @@ def test_falling_counts_are_calibrated_with_their_sign(weighed, tmp_path):
     assert 1.0 / json.loads(ended(steps).out)["made"]["newtons_per_count"] == pytest.approx(-4200.0, rel=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("factor", [0.1, 10.0])
 def test_first_weight_shows_a_sensitivity_that_nobody_knows(weighed, tmp_path, factor):
     unknown = tmp_path / "unknown.toml"
@@ -206,6 +207,7 @@ def test_first_weight_shows_a_sensitivity_that_nobody_knows(weighed, tmp_path, f
     assert 1.0 / load_calibration(path).newtons_per_count == pytest.approx(4200.0, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_wrong_weight_is_told_and_the_right_one_is_taken(weighed):
     steps = weighed("--json", masses=(0, 5, 10), true=1.0, zero_n=0.0, instead={10: 15})
     program, bench = next(steps)
@@ -241,6 +243,7 @@ def test_sensor_far_from_its_profile_is_not_calibrated(weighed, tmp_path, kept):
     assert kept() == []
 
 
+@pytest.mark.slow
 def test_sensor_that_is_unplugged_in_mid_check_leaves_nothing(started, tmp_path, own_state):
     (tmp_path / "cell.json").write_text('{"swing_pct": 0.0}')
     told = ("--profile", "packets-1k", "--cell", tmp_path / "cell.json", "--link", tmp_path / "tty", "--speed", 50)

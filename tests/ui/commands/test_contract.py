@@ -117,7 +117,7 @@ def test_sample_trace_keeps_the_contract(ramphold, name):
     assert set(content) == {"protocol", "files"}
     assert set(content["protocol"]) == {"name", "hash"}
     (file,) = content["files"]
-    assert set(file) == {"file", "calibration", "trials"}
+    assert set(file) == {"file", "calibration", "trials", "contacts"}
     assert file["file"] == str(path)
     assert "not known" in file["calibration"]
     for trial in file["trials"]:

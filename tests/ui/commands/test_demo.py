@@ -31,6 +31,7 @@ def rejecting(verdict):
     return {fault["code"] for fault in verdict["faults"] if fault["severity"] == "reject"}
 
 
+@pytest.mark.slow
 def test_demo_is_done_and_leaves_its_three_files(demo):
     assert demo.result.code == 0
     assert demo.result.err == ""
@@ -164,6 +165,7 @@ def second(tmp_path_factory, demo):
     )
 
 
+@pytest.mark.slow
 def test_second_demo_in_the_same_folder_replaces_the_first(second):
     folder, _ = second
     names = {path.name for path in (folder / "results").iterdir()}
@@ -205,6 +207,7 @@ def test_same_seed_gives_the_same_forces(demo, second):
     assert all((one.counts == other.counts).all() for one, other in pairs)
 
 
+@pytest.mark.slow
 def test_demo_interrupted_at_its_first_verdict_ends_in_good_order(started, tmp_path):
     program = started("demo", "--out", "results", "--speed", 10)
     program.out.until("  accepted")

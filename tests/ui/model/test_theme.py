@@ -2,7 +2,7 @@
 
 import pytest
 
-from ui.model.theme import DARK, LIGHT, Theme, contrast
+from ui.model.theme import DARK, LIGHT, Theme
 
 TEXTS = ("text", "quiet", "cue", "good", "warn", "bad")
 GROUNDS = ("window", "panel")
@@ -15,6 +15,21 @@ MARK_LEAST = 3.0
 """WCAG 2.2, success criterion 1.4.11, for marks, frames and rings."""
 
 both = pytest.mark.parametrize("theme", [DARK, LIGHT], ids=lambda theme: theme.name)
+
+
+def contrast(one, other):
+    """Return the contrast ratio of two colours, 1 to 21: W3C, Web Content Accessibility Guidelines 2.2."""
+    dim, bright = sorted((luminance(one), luminance(other)))
+    return (bright + 0.05) / (dim + 0.05)
+
+
+def luminance(colour):
+    red, green, blue = (linear(int(colour[i : i + 2], 16) / 255.0) for i in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def linear(share):
+    return share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4
 
 
 @both

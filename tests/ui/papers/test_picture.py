@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
+from analysis.stored.judged import judge_trial
+from analysis.stored.traces import newtons_trial
 from analysis.trial.protocol import load_protocol
 from ui.papers import picture
 from ui.papers.picture import draw_pages
-from ui.session.judged import judge_trial
-from ui.session.stored_traces import newtons_trial
 
 PROTOCOL = load_protocol()
 

@@ -9,10 +9,10 @@ from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.calibration import Calibration
 from acquire.values.records import Trial, TrialContext
 from acquire.values.units import ForceUnit
+from analysis.stored.judged import judge_trial
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.protocol import load_protocol
 from ui.papers.tables import fault_line, fault_lines, force, text_table, trial_lines, trials_table
-from ui.session.judged import judge_trial
 
 WORD = st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=12)
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)

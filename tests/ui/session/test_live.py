@@ -14,8 +14,8 @@ from acquire.stream.recorder import CRASHED, LOST, STOPPED
 from acquire.values.records import SetAside
 from ui.session.crash import journal_path, recover_store
 from ui.session.cues import Cue
-from ui.session.live import HALTED, PROGRAM, SAVE_AGAIN_S, STRAY, Ailing, Trouble, Verdict
-from ui.session.runner import BatteryRunner
+from ui.session.engine import Engine
+from ui.session.live import HALTED, PROGRAM, SAVE_AGAIN_S, STRAY, Trouble, TroubleSource, Verdict
 
 
 @pytest.fixture
@@ -30,8 +30,8 @@ def troubles(stepped, of):
     return [h.error for h in stepped.happened if isinstance(h, Trouble) and h.of is of]
 
 
-def verdicts(runner):
-    return [result.verdict for result in runner.item.results]
+def verdicts(engine):
+    return [result.verdict for result in engine.item.results]
 
 
 def aside(stepped):
@@ -39,11 +39,11 @@ def aside(stepped):
 
 
 def gone_on_with(stepped):
-    """Another runner for the same battery, from what is in the file."""
+    """Another engine for the same battery, from what is in the file."""
     stepped.session.close()
-    runner = BatteryRunner([item.context for item in stepped.runner.items], stepped.protocol)
-    runner.resume(read_session(stepped.path).trials)
-    return runner
+    engine = Engine([item.context for item in stepped.engine.items], stepped.protocol)
+    engine.resume(read_session(stepped.path).trials)
+    return engine
 
 
 def begin(stepped):
@@ -56,7 +56,7 @@ def begin(stepped):
 
 def test_trial_counts_when_it_is_pushed_at_the_word(stepped):
     stepped.trial()
-    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None])
     assert verdicts(gone_on_with(stepped)) == ["accepted"]
 
 
@@ -64,7 +64,7 @@ def test_stray_press_in_a_rest_is_kept_and_set_aside_by_the_program(stepped):
     stepped.trial()
     stepped.push(30.0, hold_s=1.0)
     stepped.until(lambda: len(stepped.stored) == 2)
-    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None, STRAY])
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None, STRAY])
     assert stepped.stored[1].set_aside[-1].by == PROGRAM
     assert verdicts(gone_on_with(stepped)) == ["accepted"]
 
@@ -75,7 +75,7 @@ def test_trial_ended_by_the_examiner_does_not_count_nor_when_gone_on_with(steppe
     stepped.go(2.0, 200.0)
     stepped.session.halt()
     stepped.until(lambda: stepped.stored)
-    assert (stepped.cue, verdicts(stepped.runner), aside(stepped)) == (Cue.PLACE, [], [HALTED])
+    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.REST, [], [HALTED])
     assert verdicts(gone_on_with(stepped)) == []
 
 
@@ -84,7 +84,7 @@ def test_halt_before_anything_was_pushed_marks_no_later_trial(stepped):
     stepped.session.halt()
     stepped.go(1.0)
     stepped.trial()
-    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None])
 
 
 def test_trial_broken_off_by_a_lost_link_does_not_count(stepped):
@@ -93,12 +93,12 @@ def test_trial_broken_off_by_a_lost_link_does_not_count(stepped):
     stepped.go(2.0, 200.0)
     stepped.recorder.lose()
     stepped.pass_(1.0)
-    assert (stepped.cue, verdicts(stepped.runner), aside(stepped)) == (Cue.LOST, [], [LOST])
+    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.LOST, [], [LOST])
     stepped.recorder.come_back()
     stepped.tick()
     assert stepped.cue is Cue.PLACE
     stepped.trial()
-    assert verdicts(stepped.runner) == ["accepted"]
+    assert verdicts(stepped.engine) == ["accepted"]
 
 
 def test_trial_released_before_the_link_was_lost_counts(stepped):
@@ -106,7 +106,7 @@ def test_trial_released_before_the_link_was_lost_counts(stepped):
     stepped.push()
     stepped.recorder.lose()
     stepped.pass_(1.0)
-    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None])
     assert verdicts(gone_on_with(stepped)) == ["accepted"]
 
 
@@ -121,7 +121,7 @@ def test_trial_released_before_the_close_counts(stepped):
     begin(stepped)
     stepped.push()
     stepped.session.close()
-    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None])
 
 
 def test_trial_done_while_the_window_hung_counts(stepped):
@@ -130,7 +130,7 @@ def test_trial_done_while_the_window_hung_counts(stepped):
     stepped.push()
     stepped.go(3.0)
     tick()
-    assert (verdicts(stepped.runner), aside(stepped)) == (["accepted"], [None])
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None])
 
 
 def test_trial_broken_off_by_a_crash_does_not_count_unless_it_was_good(stepped):
@@ -139,9 +139,9 @@ def test_trial_broken_off_by_a_crash_does_not_count_unless_it_was_good(stepped):
     (trial,) = stepped.stored
     crashed = replace(trial, damage=(CRASHED,))
     rejected = replace(crashed, verdict={**trial.verdict, "verdict": "rejected"})
-    runner = BatteryRunner([LEFT], stepped.protocol)
-    runner.resume([rejected, crashed])
-    assert [result.stored for result in runner.item.results] == [1]
+    engine = Engine([LEFT], stepped.protocol)
+    engine.resume([rejected, crashed])
+    assert [result.stored for result in engine.item.results] == [1]
 
 
 def test_no_trial_begins_before_the_zero_is_known(tmp_path):
@@ -167,9 +167,9 @@ def test_item_left_out_is_left_out_when_the_session_is_gone_on_with(tmp_path):
     stepped.session.close()
     session = read_session(stepped.path)
     assert (session.context.skipped, session.trials) == ((LEFT,), ())
-    runner = BatteryRunner([LEFT, RIGHT], stepped.protocol)
-    runner.resume(session.trials, skipped=session.context.skipped)
-    assert runner.item.context == RIGHT
+    engine = Engine([LEFT, RIGHT], stepped.protocol)
+    engine.resume(session.trials, skipped=session.context.skipped)
+    assert engine.item.context == RIGHT
 
 
 def test_verdict_that_only_the_zero_after_it_shows_is_told_again(stepped):
@@ -180,7 +180,7 @@ def test_verdict_that_only_the_zero_after_it_shows_is_told_again(stepped):
     first, last = [h for h in stepped.happened if isinstance(h, Verdict)]
     assert (first.final, first.judged.judgement.verdict) == (False, "accepted")
     assert (last.final, last.changed, last.judged.judgement.verdict) == (True, True, "rejected")
-    assert stepped.runner.view().fault.code == "zero-shift"
+    assert stepped.engine.view().fault.code == "zero-shift"
 
 
 def test_verdict_that_stays_is_told_once(stepped):
@@ -197,22 +197,24 @@ def test_no_trial_begins_while_a_halted_effort_goes_on(stepped):
     stepped.go(1.0, 200.0)
     stepped.session.halt()
     stepped.session.press()
-    assert (stepped.cue, stepped.session.loaded) == (Cue.PLACE, True)
-    stepped.go(1.0, 200.0)
+    assert stepped.cue is Cue.HALTED
+    stepped.go(4.0, 200.0)
     stepped.session.press()
-    assert stepped.cue is Cue.PLACE
-    stepped.until(lambda: not stepped.session.loaded)
+    assert (stepped.cue, stepped.engine.view().halted) == (Cue.HALTED, True)
+    stepped.go(0.5)
+    assert (stepped.cue, stepped.engine.view().halted) == (Cue.REST, True)
+    stepped.until(lambda: stepped.cue is not Cue.REST)
+    assert (stepped.cue, aside(stepped)) == (Cue.PLACE, [HALTED])
     stepped.session.press()
-    assert stepped.cue is Cue.SET
-    assert aside(stepped) == [HALTED]
+    assert (stepped.cue, stepped.engine.view().halted) == (Cue.SET, False)
 
 
 def test_rest_that_is_over_waits_until_the_sensor_is_let_go(stepped):
     stepped.trial()
-    stepped.until(lambda: stepped.runner.rest_left(stepped.seconds) < 5.0)
+    stepped.until(lambda: stepped.engine.rest_left(stepped.seconds) < 5.0)
     stepped.ramp(30.0)
     stepped.go(6.0, 30.0)
-    assert (stepped.cue, stepped.runner.view().seconds) == (Cue.REST, 0.0)
+    assert (stepped.cue, stepped.engine.view().seconds) == (Cue.REST, 0.0)
     stepped.until(lambda: stepped.cue is Cue.GO)
     assert aside(stepped) == [None, STRAY]
 
@@ -241,7 +243,7 @@ def test_trial_set_aside_is_the_last_that_counted_whatever_was_pushed_since(step
     assert stepped.session.to_set_aside == 1
     stepped.session.set_aside(1, decision())
     assert aside(stepped) == [None, "the pad slipped", STRAY]
-    assert [result.stored for result in stepped.runner.item.results] == [0]
+    assert [result.stored for result in stepped.engine.item.results] == [0]
     assert stepped.session.to_set_aside is None
     assert len(read_session(stepped.path).trials) == 3
 
@@ -259,17 +261,112 @@ def test_trial_is_set_aside_though_the_next_one_has_begun(stepped):
     stepped.trial()
     stepped.until(lambda: stepped.cue is Cue.GO)
     stepped.session.set_aside(0, decision())
-    assert (stepped.cue, verdicts(stepped.runner), aside(stepped)) == (Cue.GO, [], ["the pad slipped"])
+    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.GO, [], ["the pad slipped"])
 
 
 def test_no_trial_begins_by_itself_while_the_examiner_is_busy(stepped):
     stepped.trial()
-    stepped.session.paused = True
+    stepped.session.busy = True
     stepped.go(2.0 * stepped.protocol.set.rest_s)
     assert stepped.cue is Cue.REST
-    stepped.session.paused = False
+    stepped.session.busy = False
     stepped.go(0.1)
     assert stepped.cue is Cue.SET
+
+
+# pause and undo
+
+
+def test_pause_in_a_rest_holds_everything_and_the_limb_is_asked_for_anew(stepped):
+    stepped.trial()
+    stepped.session.pause()
+    stepped.go(2.0 * stepped.protocol.set.rest_s)
+    assert stepped.cue is Cue.PAUSED
+    stepped.session.press()
+    stepped.go(0.1)
+    assert stepped.cue is Cue.PLACE
+
+
+def test_push_while_paused_is_set_aside(stepped):
+    stepped.session.pause()
+    stepped.push(100.0)
+    stepped.until(lambda: stepped.stored)
+    assert (stepped.cue, aside(stepped)) == (Cue.PAUSED, [STRAY])
+
+
+def test_pause_during_an_effort_comes_after_it(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.session.pause()
+    stepped.go(4.0, 200.0)
+    assert stepped.cue in {Cue.HOLD, Cue.STOP}
+    stepped.until(lambda: stepped.stored)
+    assert (stepped.cue, verdicts(stepped.engine)) == (Cue.PAUSED, ["accepted"])
+    stepped.session.press()
+    assert stepped.cue is Cue.REST
+
+
+@pytest.mark.parametrize("cue", [Cue.SET, Cue.GO])
+def test_word_that_is_taken_back_asks_for_the_limb_again(stepped, cue):
+    stepped.session.press()
+    stepped.until(lambda: stepped.cue is cue)
+    stepped.session.halt()
+    stepped.go(3.0)
+    assert (stepped.cue, stepped.stored) == (Cue.PLACE, ())
+
+
+@pytest.mark.parametrize("cue", [Cue.BUILD, Cue.HOLD, Cue.STOP])
+def test_effort_ended_at_any_cue_is_kept_and_not_counted(stepped, cue):
+    begin(stepped)
+    for newtons in np.linspace(0.0, 200.0, 30):
+        if stepped.cue is not cue:
+            stepped.step(newtons)
+    stepped.until(lambda: stepped.cue is cue, force=200.0)
+    stepped.go(0.2, 200.0)
+    stepped.session.halt()
+    stepped.go(1.0, 200.0)
+    assert stepped.cue is Cue.HALTED
+    stepped.until(lambda: stepped.stored)
+    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.REST, [], [HALTED])
+
+
+def test_trial_set_aside_by_mistake_counts_again(stepped):
+    stepped.trial(190.0)
+    stepped.trial(200.0)
+    stepped.session.set_aside(1, decision())
+    stepped.session.undo("X1")
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted", "accepted"], [None, None])
+    assert [made.aside for made in stepped.stored[1].set_aside] == [True, False]
+    assert stepped.session.to_set_aside == 1
+    assert verdicts(gone_on_with(stepped)) == ["accepted", "accepted"]
+
+
+def test_effort_ended_by_mistake_counts_after_all(stepped):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.go(5.5, 200.0)
+    stepped.session.halt()
+    stepped.until(lambda: stepped.stored)
+    stepped.session.undo("X1")
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None])
+
+
+def test_item_left_out_by_mistake_is_next_again(tmp_path):
+    stepped = Stepped(tmp_path, LEFT, RIGHT)
+    stepped.session.skip()
+    assert stepped.engine.item.context == RIGHT
+    stepped.session.undo()
+    assert (stepped.engine.item.context, stepped.cue) == (LEFT, Cue.PLACE)
+    stepped.session.close()
+    assert read_session(stepped.path).context.skipped == ()
+
+
+def test_nothing_is_undone_while_a_trial_is_under_way(stepped):
+    stepped.trial()
+    stepped.session.set_aside(0, decision())
+    stepped.until(lambda: stepped.cue is Cue.GO)
+    stepped.session.undo()
+    assert aside(stepped) == ["the pad slipped"]
 
 
 # a sensor in trouble
@@ -282,7 +379,7 @@ def test_silence_is_over_when_the_sensor_speaks(stepped):
     stepped.recorder.be_heard()
     stepped.tick()
     assert stepped.session.force_now_n == pytest.approx(0.0, abs=0.5)
-    stalled, over = troubles(stepped, Ailing.SENSOR)
+    stalled, over = troubles(stepped, TroubleSource.SENSOR)
     assert (stalled.reason, over) == (LinkFailure.STALLED, None)
 
 
@@ -331,18 +428,18 @@ def make_room(stepped):
 
 
 def test_trial_that_cannot_be_saved_is_told_and_the_battery_goes_on(full):
-    (error,) = troubles(full, Ailing.FILE)
+    (error,) = troubles(full, TroubleSource.FILE)
     assert "cannot be written" in str(error)
-    assert (full.cue, len(full.runner.item.results), full.session.settled) == (Cue.REST, 2, True)
+    assert (full.cue, len(full.engine.item.results), full.session.settled) == (Cue.REST, 2, True)
     full.until(lambda: full.cue is Cue.GO)
 
 
 def test_saving_is_tried_again_until_there_is_room(full):
     full.go(2 * SAVE_AGAIN_S)
-    assert all(troubles(full, Ailing.FILE))
+    assert all(troubles(full, TroubleSource.FILE))
     make_room(full)
     full.go(SAVE_AGAIN_S + 0.1)
-    assert troubles(full, Ailing.FILE)[-1] is None
+    assert troubles(full, TroubleSource.FILE)[-1] is None
     assert len(read_session(full.path).trials) == 2
     full.session.close()
     assert not journal_path(full.path).exists()

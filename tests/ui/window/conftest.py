@@ -22,7 +22,7 @@ def styled(qapp):
 def swept(qapp):
     """Delete what a test leaves of its windows here and now, and collect nothing before.
 
-    Garbage is collected by whichever thread happens to make the next object, a recorder's or the test runner's, and a
+    Garbage is collected by whichever thread happens to make the next object, a recorder's or the test engine's, and a
     menu that is deleted in another thread crashes Qt.
     """
     gc.disable()

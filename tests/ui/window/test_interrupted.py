@@ -21,10 +21,10 @@ def begun(*arguments, **options):
         session = window.test.session
         if session is None:
             window.press()
-        elif session.runner.cue.value == "place":
+        elif session.engine.cue.value == "place":
             session.press()
         else:
-            print(session.runner.cue.value, flush=True)
+            print(session.engine.cue.value, flush=True)
     window.timer = QTimer(window)
     window.timer.timeout.connect(step)
     window.timer.start(100)

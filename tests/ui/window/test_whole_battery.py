@@ -22,11 +22,11 @@ from acquire.values.units import ForceUnit
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered
 from ui.model.theme import DARK
+from ui.session.battery_progress import Result
 from ui.session.crash import journal_path
 from ui.session.cues import Cue
 from ui.session.live import Trouble, Verdict
 from ui.session.open_sensor import RESTING_S, UNLOADED, simulated_counts
-from ui.session.runner import Result
 from ui.session.simulated_person import STEADY, SimulatedPerson
 from ui.window import app
 from ui.window.stage.sound import Sound
@@ -99,15 +99,16 @@ def carry_through(qtbot, window, *, until, seen=None):
         if until():
             return True
         session = window.test.session
-        if session is not None and seen is not None and seen[-1:] != [session.runner.cue]:
-            seen.append(session.runner.cue)
-        if session is not None and window.place == "test" and session.runner.cue in {Cue.PLACE, Cue.DONE}:
+        if session is not None and seen is not None and seen[-1:] != [session.engine.cue]:
+            seen.append(session.engine.cue)
+        if session is not None and window.place == "test" and session.engine.cue in {Cue.PLACE, Cue.DONE}:
             press(qtbot, window)
         return False
 
     qtbot.waitUntil(step, timeout=60_000)
 
 
+@pytest.mark.slow
 def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
     plan = msgspec.structs.replace(draft, examiner_limit_n=230.0)
     strong = msgspec.structs.replace(STEADY, plateau_n=245.0)
@@ -136,6 +137,7 @@ def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
     assert not journal_path(Path(plan.out)).exists()
 
 
+@pytest.mark.slow
 def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
@@ -144,22 +146,26 @@ def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, open
     (dialog,) = window.test.findChildren(DecisionDialog)
     qtbot.keyClicks(dialog.reason, "the pad slipped")
     qtbot.keyClick(dialog.reason, Qt.Key.Key_Return)
-    assert window.test.session.runner.item.results == ()
+    assert window.test.session.engine.item.results == ()
     carry_through(qtbot, window, until=lambda: window.place == "review")
     first, *others = read_session(draft.out).trials
     assert (first.is_aside, first.set_aside[-1].reason, first.set_aside[-1].by) == (True, "the pad slipped", "X1")
     assert [trial.verdict["verdict"] for trial in others] == ["accepted"]
 
 
+@pytest.mark.slow
 def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
     session = window.test.session
-    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.HOLD)
+    carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)
     qtbot.keyClick(window.test, Qt.Key.Key_Escape)
-    assert session.runner.cue is Cue.PLACE
+    assert session.engine.cue is Cue.HALTED
     qtbot.waitUntil(lambda: len(session.trials) == 1, timeout=20_000)
-    assert (session.runner.cue, session.runner.item.results) == (Cue.PLACE, ())
+    assert session.engine.item.results == ()
+    qtbot.waitUntil(lambda: session.engine.cue is Cue.REST, timeout=20_000)
+    window.test.tick()
+    assert window.test.message == window.words("test.halted")
     carry_through(qtbot, window, until=lambda: window.place == "review")
     assert len(read_session(draft.out).trials) == 2
 
@@ -167,13 +173,14 @@ def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, 
 def test_item_left_out_makes_room_for_the_next(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",)))
     press(qtbot, window)
-    first = window.test.session.runner.item.context.action
+    first = window.test.session.engine.item.context.action
     qtbot.keyClick(window.test, Qt.Key.Key_N, Qt.KeyboardModifier.ControlModifier)
-    assert window.test.session.runner.item.context.action != first
+    assert window.test.session.engine.item.context.action != first
     qtbot.keyClick(window.test, Qt.Key.Key_N, Qt.KeyboardModifier.ControlModifier)
-    assert window.test.session.runner.cue is Cue.DONE
+    assert window.test.session.engine.cue is Cue.DONE
 
 
+@pytest.mark.slow
 def test_minute_view_shows_the_stream_and_the_effort_comes_back(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
@@ -185,6 +192,7 @@ def test_minute_view_shows_the_stream_and_the_effort_comes_back(qtbot, opened, d
         trace.grab()
 
 
+@pytest.mark.slow
 def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=1.0)
     press(qtbot, window)
@@ -208,12 +216,13 @@ def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opene
     assert first.judged.judgement.verdict == last.judged.judgement.verdict == "accepted"
 
 
+@pytest.mark.slow
 def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, opened, draft):
     plan = msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",))
     window = opened(plan)
     press(qtbot, window)
     carry_through(qtbot, window, until=lambda: len(window.test.session.trials) == 1)
-    carry_through(qtbot, window, until=lambda: window.test.session.runner.cue is Cue.HOLD)
+    carry_through(qtbot, window, until=lambda: window.test.session.engine.cue is Cue.HOLD)
     window.close()
     trials = read_session(plan.out).trials
     assert len(trials) == 2
@@ -222,7 +231,7 @@ def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, op
     again = opened(msgspec.structs.replace(draft, out=plan.out + ".other"))
     go_on(qtbot, again)
     assert again.place == "test"
-    assert again.test.session.runner.view().done >= 1
+    assert again.test.session.engine.view().done >= 1
     carry_through(qtbot, again, until=lambda: again.place == "review")
     done = read_session(plan.out).trials
     assert {t.context.action for t in done if t.verdict["verdict"] == "accepted"} == set(ACTIONS[:2])
@@ -237,6 +246,7 @@ def start_device(folder, counts, starts, link):
     return device
 
 
+@pytest.mark.slow
 def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
     profile = load_profile("packets-1k")
     rest = msgspec.structs.replace(UNLOADED, rest_before_s=RESTING_S)
@@ -249,19 +259,19 @@ def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
         window = opened(plan)
         press(qtbot, window)
         session, told = window.test.session, []
-        session.hear = SimulatedPerson(session.recorder.send).hear
+        session.on_cue = SimulatedPerson(session.recorder.send).hear
         tick = session.tick
         session.tick = lambda: told.extend(found := tick()) or found
-        carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.HOLD)
+        carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)
         device.stdin.close()
         device.wait(10)
-        qtbot.waitUntil(lambda: session.runner.cue is Cue.LOST, timeout=10_000)
+        qtbot.waitUntil(lambda: session.engine.cue is Cue.LOST, timeout=10_000)
         qtbot.waitUntil(lambda: len(session.trials) == 1, timeout=10_000)
         assert session.trials[0].trial.damage == ("the link to the sensor was lost during the trial",)
 
         device.stdout.close()
         device = start_device(tmp_path, counts, starts, link)
-        qtbot.waitUntil(lambda: session.runner.cue is not Cue.LOST, timeout=10_000)
+        qtbot.waitUntil(lambda: session.engine.cue is not Cue.LOST, timeout=10_000)
         assert [t.error is None for t in told if isinstance(t, Trouble)] == [False, True]
         carry_through(qtbot, window, until=lambda: window.place == "review")
     finally:
@@ -308,9 +318,9 @@ def test_session_that_cannot_be_saved_says_so_and_closes_at_the_second_time(qtbo
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
     session, path = window.test.session, Path(draft.out)
-    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.HOLD)
+    carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)
     path.mkdir()
-    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.DONE and session.settled)
+    carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.DONE and session.settled)
     assert "Not saved: " in window.test.message
     assert "cannot be written" in window.test.message
     press(qtbot, window)
@@ -327,7 +337,7 @@ def test_begin_while_a_session_is_recorded_says_so_and_the_session_goes_on(qtbot
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
     session = window.test.session
-    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.HOLD)
+    carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)
     qtbot.keyClick(window, Qt.Key.Key_1, Qt.KeyboardModifier.ControlModifier)
     window.plan.edit(lambda plan: msgspec.structs.replace(plan, out=f"{draft.out}.other"))
     window.plan.press()
@@ -342,14 +352,14 @@ def test_space_is_offered_in_a_rest_only_when_it_may_be_cut_short(qtbot, opened,
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[1:2], sides=("left",), trials=2))
     press(qtbot, window)
     session = window.test.session
-    carry_through(qtbot, window, until=lambda: session.runner.cue is Cue.REST)
+    carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.REST)
     window.test.tick()
     assert window.test.message.startswith("rest at least ")
     press(qtbot, window)
-    assert session.runner.cue is Cue.REST
+    assert session.engine.cue is Cue.REST
     qtbot.waitUntil(lambda: window.test.message == "space: begin now", timeout=10_000)
     press(qtbot, window)
-    assert session.runner.cue is Cue.SET
+    assert session.engine.cue is Cue.SET
 
 
 def boxes(window):
@@ -359,12 +369,12 @@ def boxes(window):
 def test_of_many_trials_the_last_are_shown(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[1:2], sides=("left",), trials=8))
     press(qtbot, window)
-    runner = window.test.session.runner
+    engine = window.test.session.engine
     window.test.tick()
     assert boxes(window) == ["trial 1", "trial 2", "trial 3"]
     done = Result(verdict="accepted", plateau_n=200.0, codes=())
     for count, titles in ((4, range(1, 6)), (7, range(4, 9))):
-        runner.items[0] = replace(runner.items[0], results=(done,) * count)
+        engine.items[0] = replace(engine.items[0], results=(done,) * count)
         window.test.tick()
         assert boxes(window) == [f"trial {number}" for number in titles]
 

@@ -1,4 +1,4 @@
-"""What Audit shows: the archive that was chosen, who is looked at, in which order, and the trials behind a number."""
+"""What Audit shows: the archive, the selected examiner, the order of the table, and the trials behind a number."""
 
 from __future__ import annotations
 
@@ -10,18 +10,17 @@ from typing import Any
 
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
 
-from acquire.values.records import BoolArray
+from acquire.values.arrays import BoolArray, IndexArray
 from analysis.audit.archive_audit import Audit
 from analysis.audit.ceilings import PILE
 from analysis.audit.examiners import BY_HAND, REJECTED, ExaminerAudit, session_starts
 from analysis.audit.table import FactTable
 from analysis.reliability.retest import Reliability
+from analysis.stored.judged import JudgedTrial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.work import read_trials
 from ui.model.plan.remembered import AuditChoice
-from ui.session.judged import JudgedTrial
 from ui.words.phrase import Phrase
 
 MOST_CURVES = 12
@@ -30,8 +29,6 @@ MOST_CURVES = 12
 COLUMNS = ("examiner", "sessions", "trials", "rejected", "interval", "expected", "says")
 NUMBERS = ("sessions", "trials", "rejected", "interval", "expected")
 """The columns that hold numbers."""
-
-Rows = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,14 +219,14 @@ class AuditModel:
             return None
         return self.audit.table, self.audit.table.examiner.where(self._code)
 
-    def _latest(self, what: Phrase, rows: Rows) -> Behind | None:
+    def _latest(self, what: Phrase, rows: IndexArray) -> Behind | None:
         table = self.audit.table if self.audit else None
         if table is None:
             return None
         order = np.argsort(-np.nan_to_num(table.started_s[rows]), kind="stable")
         return self._behind(what, rows[order[:MOST_CURVES]], len(rows))
 
-    def _behind(self, what: Phrase, rows: Rows, count: int) -> Behind | None:
+    def _behind(self, what: Phrase, rows: IndexArray, count: int) -> Behind | None:
         audit = self.audit
         if audit is None or not len(rows):
             return None
@@ -246,7 +243,7 @@ class AuditModel:
 
 
 def _read(folder: Path, behind: Behind, protocol: Protocol) -> BehindRead:
-    """Read each file once; one that is gone, or has fewer trials than it had, is told."""
+    """Read each file once, and report one that is gone or has lost trials."""
     judged: dict[tuple[str, int], JudgedTrial] = {}
     for file in dict.fromkeys(file for file, _ in behind.trials):
         wanted = tuple(trial for trial in behind.trials if trial[0] == file)

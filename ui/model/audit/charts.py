@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.audit.archive_audit import Audit
 from analysis.audit.examiners import REJECTED
 from analysis.statistics.proportions import funnel_limits

@@ -10,7 +10,7 @@ from analysis.audit.archive_audit import SensorAudit
 from analysis.audit.ceilings import Ceiling
 from analysis.audit.examiners import REJECTED, ExaminerAudit, Number, Share
 from analysis.audit.trend import Course
-from ui.words.words import Words
+from ui.words.words import Rounded, Words
 
 NameOf = Callable[[str], str]
 """What a fault or an action is called, by its code; `str` leaves the code as it is."""
@@ -107,8 +107,8 @@ def _share_line(code: str, share: Share, words: Words, fault: NameOf) -> str:
         fault=fault(code),
         count=found.count,
         trials=found.trials,
-        share=f"{100.0 * found.share:.0f}",
-        expected=f"{100.0 * found.expected:.0f}",
+        share=Rounded(100.0 * found.share, 0),
+        expected=Rounded(100.0 * found.expected, 0),
         advice=advice(code, words),
     )
 
@@ -119,8 +119,8 @@ def number_line(name: str, number: Number, words: Words) -> str:
     return words(
         "audit.number_line",
         number=number_name(name, words),
-        median=f"{found.quartiles[1]:.2f}",
-        others=f"{found.others:.2f}",
+        median=Rounded(found.quartiles[1], 2),
+        others=Rounded(found.others, 2),
         unit=NUMBER_UNITS[name],
     )
 
@@ -131,8 +131,8 @@ def ceiling_line(ceiling: Ceiling, words: Words, action: NameOf = plain_action) 
         "audit.ceiling_line",
         count=ceiling.count,
         of=ceiling.of,
-        force=f"{ceiling.force_n:.0f}",
-        others=f"{ceiling.others_n:.0f}",
+        force=Rounded(ceiling.force_n, 0),
+        others=Rounded(ceiling.others_n, 0),
         actions=", ".join(action(each) for each in ceiling.actions),
     )
 

@@ -1,4 +1,4 @@
-"""An audit under way, in a thread: it is asked how far it has come, and can be stopped; what is measured is kept."""
+"""An audit under way, in a thread: it reports its progress and can be stopped without losing results."""
 
 from __future__ import annotations
 

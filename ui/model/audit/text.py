@@ -17,8 +17,8 @@ from ui.model.audit.audit import AuditModel, Behind, BehindRead, findings
 from ui.model.audit.findings_text import NUMBER_UNITS, day, finding_lines, number_name, says, sensor_lines
 from ui.model.audit.run import Progress
 from ui.model.audit.work import rough_time
-from ui.model.review.text import BAD, GOOD, NOTHING, action_name, fault_name, force
-from ui.words.words import Words
+from ui.model.review.text import BAD, GOOD, action_name, fault_name, force
+from ui.words.words import NOTHING, Words
 
 FINDING = "\u25b2"
 """Goes with every finding, so that colour is not needed."""
@@ -151,9 +151,9 @@ def _row(examiner: ExaminerAudit, words: Words) -> ExaminerRow:
             examiner.code,
             str(examiner.sessions),
             str(examiner.trials),
-            _percent(share.share),
+            _percent(share.share, words),
             _between(*share.interval, words),
-            _percent(share.expected),
+            _percent(share.expected, words),
             f"{mark} {says(examiner, words, lambda code: fault_name(code, words))}",
         ),
         kind=kind,
@@ -178,21 +178,21 @@ def _share_row(code: str, share: Share, words: Words) -> ShareRow:
     name = words("audit.rejected") if code == REJECTED else fault_name(code, words)
     cells = (
         _marked(name, share.finding),
-        f"{found.count} ({_percent(found.share)} %)",
+        f"{found.count} ({_percent(found.share, words)} %)",
         _between(*found.interval, words),
-        NOTHING if math.isnan(found.expected) else f"{_percent(found.expected)} %",
+        NOTHING if math.isnan(found.expected) else f"{_percent(found.expected, words)} %",
     )
     return ShareRow(key=code, number=False, cells=cells, finding=share.finding)
 
 
 def _number_row(name: str, number: Number, words: Words) -> ShareRow:
-    low, median, high = (_figures(each) for each in number.found.quartiles)
+    low, median, high = (_figures(each, words) for each in number.found.quartiles)
     others, unit = number.found.others, NUMBER_UNITS[name]
     cells = (
         _marked(number_name(name, words), number.finding),
         f"{median} {unit}",
         words("audit.agreement.range", low=low, high=high),
-        NOTHING if math.isnan(others) else f"{_figures(others)} {unit}",
+        NOTHING if math.isnan(others) else f"{_figures(others, words)} {unit}",
     )
     return ShareRow(key=name, number=True, cells=cells, finding=number.finding)
 
@@ -201,18 +201,18 @@ def _marked(name: str, finding: bool) -> str:
     return f"{FINDING} {name}" if finding else name
 
 
-def _figures(value: float) -> str:
+def _figures(value: float, words: Words) -> str:
     """Return a number with as many figures as matter: two after the point below ten, one below a hundred."""
     digits = 2 if abs(value) < 10.0 else 1 if abs(value) < 100.0 else 0
-    return f"{round(value, digits) + 0.0:.{digits}f}"
+    return words.number(value, digits)
 
 
-def _percent(share: float) -> str:
-    return NOTHING if math.isnan(share) else f"{100.0 * share:.0f}"
+def _percent(share: float, words: Words) -> str:
+    return words.number(100.0 * share, 0)
 
 
 def _between(low: float, high: float, words: Words) -> str:
-    return words("audit.agreement.range", low=_percent(low), high=_percent(high))
+    return words("audit.agreement.range", low=_percent(low, words), high=_percent(high, words))
 
 
 # one examiner
@@ -244,9 +244,9 @@ def _sets(examiner: ExaminerAudit, words: Words) -> Iterator[str]:
     if sets.trials_median is not None:
         yield words("audit.trials_median", number=f"{sets.trials_median:.3g}")
     if sets.spread_pct_median is not None:
-        yield words("audit.spread_median", number=f"{sets.spread_pct_median:.1f}")
+        yield words("audit.spread_median", number=words.number(sets.spread_pct_median, 1))
     if sets.rest_kept_pct is not None:
-        yield words("audit.rest_kept", number=f"{sets.rest_kept_pct:.0f}")
+        yield words("audit.rest_kept", number=words.number(sets.rest_kept_pct, 0))
 
 
 def behind_title(code: str, behind: Behind, words: Words, unit: ForceUnit) -> str:
@@ -265,7 +265,7 @@ def _filled(behind: Behind, words: Words, unit: ForceUnit) -> dict[str, object]:
         "number": lambda name: number_name(name, words),
         "day": day,
         "person": str,
-        "force": lambda newtons: force(newtons, unit),
+        "force": lambda newtons: force(newtons, unit, words),
     }
     return {"unit": unit.symbol, **{key: shown[key](value) for key, value in behind.what.values.items()}}
 
@@ -314,17 +314,20 @@ def _study(study: Reliability, words: Words, unit: ForceUnit) -> Section:
     if numbers is None:
         return Section(heading=heading)
     icc, limits = numbers.icc["ICC(2,1)"], numbers.agreement
-    interval = words("audit.agreement.range", low=f"{icc.low:.2f}", high=f"{icc.high:.2f}")
+    interval = words("audit.agreement.range", low=words.number(icc.low, 2), high=words.number(icc.high, 2))
     pairs = [
-        (words("audit.agreement.icc"), f"{icc.value:.2f}"),
+        (words("audit.agreement.icc"), words.number(icc.value, 2)),
         (words("audit.agreement.interval"), interval),
-        (words("audit.agreement.sem", unit=unit.symbol), force(numbers.sem.value, unit)),
-        (words("audit.agreement.mdc", unit=unit.symbol), force(numbers.mdc95, unit)),
+        (words("audit.agreement.sem", unit=unit.symbol), force(numbers.sem.value, unit, words)),
+        (words("audit.agreement.mdc", unit=unit.symbol), force(numbers.mdc95, unit, words)),
     ]
     if limits is not None:
-        low, high = (f"{from_newtons(each, unit):+.1f}" for each in (limits.low, limits.high))
+        low, high = (words.number(from_newtons(each, unit), 1, signed=True) for each in (limits.low, limits.high))
         pairs += [
-            (words("audit.agreement.bias", unit=unit.symbol), f"{from_newtons(limits.bias, unit):+.1f}"),
+            (
+                words("audit.agreement.bias", unit=unit.symbol),
+                words.number(from_newtons(limits.bias, unit), 1, signed=True),
+            ),
             (words("audit.agreement.limits", unit=unit.symbol), words("audit.agreement.range", low=low, high=high)),
         ]
     return Section(heading=heading, pairs=tuple(pairs))
@@ -353,5 +356,5 @@ def study_about(studies: Sequence[Reliability], at: int, words: Words) -> str:
 
 def pair_line(study: Reliability, index: int, words: Words, unit: ForceUnit) -> str:
     """Return the two scores of one person."""
-    one, other = (f"{force(value, unit)} {unit.symbol}" for value in study.values[index])
+    one, other = (f"{force(value, unit, words)} {unit.symbol}" for value in study.values[index])
     return words("audit.agreement.person", person=study.persons[index], one=one, other=other)

@@ -14,9 +14,9 @@ from acquire.storage.session_file import read_session
 from acquire.storage.walk import archive_folder
 from analysis.audit.archive import Mapper, Progress, measure_archive, measured_sessions
 from analysis.audit.archive_audit import Audit, audit_of
+from analysis.stored.judged import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.workers import Cluster, Processes
-from ui.session.judged import JudgedTrial, judge_trial
 
 STORE = ".ramphold-audit.sqlite"
 EVERY_S = 1.0

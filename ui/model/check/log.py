@@ -35,7 +35,7 @@ class SessionZero(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
 
 
 def log_folder(environment: Mapping[str, str]) -> Path:
-    """Return where checks are kept: beside what else is kept between starts.
+    """Return where checks are stored: beside what else the program remembers between starts.
 
     Examples
     --------

@@ -11,6 +11,7 @@ from acquire.sensor.profile import load_profile
 from analysis.sensor_check import CheckLimits, Finding, SensorCheck, Status, too_old, zero_moved
 from ui.model.check.log import CheckLog, SessionZero
 from ui.words.phrase import Phrase
+from ui.words.words import Rounded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,5 +130,5 @@ def _of_check(last: SensorCheck, now: dt.datetime, limits: CheckLimits) -> Phras
 def _of_zero(finding: Finding) -> list[Phrase]:
     if finding.status is Status.PASS or finding.measured_n is None:
         return []
-    facts = {"newtons": f"{finding.measured_n:+.1f}", "percent": f"{abs(finding.measured_pct):.1f}"}
+    facts = {"newtons": Rounded(finding.measured_n, 1, signed=True), "percent": Rounded(abs(finding.measured_pct), 1)}
     return [Phrase("check.note.zero_moved", facts)]

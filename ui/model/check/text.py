@@ -10,7 +10,7 @@ from analysis.sensor_check.budget import COVERAGE
 from ui.session.check_routine import CheckRoutine, State
 from ui.session.check_setup import Step
 from ui.words.phrase import Phrase
-from ui.words.words import Words
+from ui.words.words import Rounded, Words
 
 SIGNS: Mapping[Status, str] = {Status.PASS: "\u2713", Status.WARN: "!", Status.FAIL: "\u2717"}
 """A sign beside the word and the colour."""
@@ -63,9 +63,9 @@ def seen(routine: CheckRoutine, press: str) -> Phrase:
         key += "_off"
     facts = {
         "mass": mass(routine.step.mass_kg),
-        "seen": f"{routine.looks_like_kg:.1f}",
-        "moved": f"{routine.moved_n:.1f}",
-        "left": f"{routine.left_s:.0f}",
+        "seen": Rounded(routine.looks_like_kg, 1),
+        "moved": Rounded(routine.moved_n, 1),
+        "left": Rounded(routine.left_s, 0),
         "press": press,
     }
     return Phrase(f"check.see.{key}", facts)
@@ -97,9 +97,9 @@ def finding_phrase(finding: Finding, check: SensorCheck) -> Phrase:
         "value": value(finding),
         "limit": f"{finding.fail_pct if finding.status is Status.FAIL else finding.warn_pct:g} %",
         "doubt": f"{finding.expanded_pct or 0.0:.2g} %",
-        "hertz": "" if tone is None else f"{tone.frequency_hz:.0f}",
-        "mains": "" if tone is None or tone.mains_hz is None else f"{tone.mains_hz:.0f}",
-        "seconds": f"{(check.loaded.creep_s or 0.0) if check.loaded else 0.0:.0f}",
+        "hertz": "" if tone is None else Rounded(tone.frequency_hz, 0),
+        "mains": "" if tone is None or tone.mains_hz is None else Rounded(tone.mains_hz, 0),
+        "seconds": Rounded((check.loaded.creep_s or 0.0) if check.loaded else 0.0, 0),
     }
     base = f"check.finding.{finding.code}"
     if not finding.sure:
@@ -178,7 +178,7 @@ def facts(check: SensorCheck) -> Iterator[Phrase]:
     if seen_.rate_hz is None:
         yield Phrase("check.fact.rate_unknown", {"nominal": f"{seen_.nominal_rate_hz:g}"})
     else:
-        known = {"rate": f"{seen_.rate_hz:.3f}", "doubt": f"{seen_.rate_uncertainty_hz:.3f}"}
+        known = {"rate": Rounded(seen_.rate_hz, 3), "doubt": Rounded(seen_.rate_uncertainty_hz, 3)}
         yield Phrase("check.fact.rate", {**known, "nominal": f"{seen_.nominal_rate_hz:g}"})
     every = seen_.received + seen_.lost
     yield Phrase("check.fact.lost", {"lost": seen_.lost, "all": every, "damaged": seen_.damaged})
@@ -186,9 +186,9 @@ def facts(check: SensorCheck) -> Iterator[Phrase]:
         budget = check.loaded.budget
         yield Phrase(
             "check.fact.sensitivity",
-            {"counts": f"{check.loaded.counts_per_newton:.3f}", "doubt": f"{budget.expanded_pct:.2f}"},
+            {"counts": Rounded(check.loaded.counts_per_newton, 3), "doubt": Rounded(budget.expanded_pct, 2)},
         )
         yield Phrase(
             "check.fact.reach",
-            {"newtons": f"{budget.at_n:.0f}", "percent": f"{100.0 * budget.at_n / check.rated_force_n:.0f}"},
+            {"newtons": Rounded(budget.at_n, 0), "percent": Rounded(100.0 * budget.at_n / check.rated_force_n, 0)},
         )

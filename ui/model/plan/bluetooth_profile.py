@@ -1,4 +1,4 @@
-"""Radio sensors as a user chooses them: which profiles fit, what each is called, and which are worth showing."""
+"""Bluetooth sensors as a user chooses them: which profiles fit, what each is called, and which are worth showing."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ if TYPE_CHECKING:
 
 
 def profiles_for(sensor: BluetoothSensor, profiles: Sequence[Profile]) -> tuple[Profile, ...]:
-    """Return the profiles whose service a radio sensor has."""
+    """Return the profiles whose service a Bluetooth sensor has."""
     return tuple(p for p in profiles if p.service and p.service.lower() in sensor.services)
 
 
 def sensor_for(heard: BluetoothSensor, chosen: str) -> str:
-    """Return the profile for a radio sensor, by name or file: the chosen one if it fits, else the first that does.
+    """Return the profile for a Bluetooth sensor, by name or file: the chosen one if it fits, else the first that does.
 
     Empty where none fits.
     """
@@ -36,19 +36,19 @@ def services_of_profiles(chosen: str = "") -> tuple[str, ...]:
 
 
 def called(sensor: BluetoothSensor, among: Sequence[BluetoothSensor]) -> str:
-    """Return what to open a radio sensor by: its name, or its address where it has none or shares it."""
+    """Return what to open a Bluetooth sensor by: its name, or its address where it has none or shares it."""
     namesakes = sum(other.name == sensor.name for other in among)
     return sensor.name if sensor.name and namesakes == 1 else sensor.address
 
 
 def titled(sensor: BluetoothSensor, among: Sequence[BluetoothSensor]) -> str:
-    """Return what a radio sensor is called in a list: both name and address where it shares its name."""
+    """Return what a Bluetooth sensor is called in a list: both name and address where it shares its name."""
     by = called(sensor, among)
     return by if by == sensor.name or not sensor.name else f"{sensor.name} ({by})"
 
 
 def worth_showing(heard: Sequence[BluetoothSensor], services: Sequence[str]) -> tuple[BluetoothSensor, ...]:
-    """Return the radio sensors to choose from: those of a known service first, then others that have a name.
+    """Return the Bluetooth sensors to choose from: those of a known service first, then others that have a name.
 
     Watches, lamps and telephones advertise too, most of them without a name.
     """

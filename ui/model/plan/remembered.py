@@ -1,4 +1,4 @@
-"""What is kept between starts: the last plan, lever arms, examiners' limits, and a session not finished.
+"""What the program remembers between starts: the last plan, lever arms, examiners' limits, and a session not finished.
 
 All of it is a convenience, none of it is data: a file that cannot be read is set aside and said, and one that
 cannot be written costs nothing but the convenience. People and examiners are codes here as everywhere.
@@ -81,7 +81,7 @@ def state_file(environment: Mapping[str, str]) -> Path:
 
 
 class Remembered:
-    """What is kept between starts, in one file.
+    """What the program remembers between starts, in one file.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""From a plan to a session that is being recorded: sensor, file, journal, recorder, runner."""
+"""From a plan to a session that is being recorded: sensor, file, journal, recorder, engine."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from acquire.simulation.efforts import Effort
 from analysis.trial.protocol import load_protocol
 from ui.model.plan.plan import PlanDraft, contexts_of, finished, make_folder, run_protocol
 from ui.session.crash import journal_path, put_empty_aside, recover_store
+from ui.session.engine import Engine
 from ui.session.live import LiveSession
 from ui.session.open_sensor import SIMULATED, OpenSensor, open_person, open_sensor
 from ui.session.recording import recorder_of
-from ui.session.runner import BatteryRunner
 from ui.session.simulated_person import DEMO_EFFORTS, SimulatedPerson
 from ui.session.store import new_context, open_store
 
@@ -42,7 +42,7 @@ def start_session(
     speed : float
         How fast that person and all cues live; real people live at 1.
     giving_up : threading.Event, optional
-        Ends the search for a radio sensor when it is set.
+        Ends the search for a Bluetooth sensor when it is set.
 
     Raises
     ------
@@ -52,7 +52,7 @@ def start_session(
     plan = finished(draft)
     make_folder(plan)
     path, protocol = Path(plan.out), load_protocol(plan.protocol)
-    runner = BatteryRunner(contexts_of(plan), run_protocol(plan))
+    engine = Engine(contexts_of(plan), run_protocol(plan))
     put_empty_aside(path)
     recovered = recover_store(path, protocol)
     sensor, person = _open(plan, efforts, speed, giving_up)
@@ -65,12 +65,12 @@ def start_session(
             invented=sensor.profile.name == SIMULATED,
         )
         store = open_store(path, context, protocol, resume=plan.resume or recovered is not None)
-        runner.resume(store.session.trials, skipped=store.session.context.skipped)
+        engine.resume(store.session.trials, skipped=store.session.context.skipped)
         recorder = recorder_of(sensor, store.session.context, journal_path(path))
     except BaseException:
         sensor.link.close()
         raise
-    return LiveSession(recorder, store, runner, hear=person.hear if person else None, clock=sensor.clock)
+    return LiveSession(recorder, store, engine, on_cue=person.hear if person else None, clock=sensor.clock)
 
 
 def _open(

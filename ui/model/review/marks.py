@@ -16,10 +16,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
+from analysis.stored.judged import JudgedTrial
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.phases import Phases
-from ui.session.judged import JudgedTrial
 
 RAMP, HOLD = "ramp", "hold"
 

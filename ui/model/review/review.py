@@ -2,7 +2,7 @@
 
 A session file keeps what was decided about its trials: each decision is appended to the trial, with who, when and
 why, and the file is written whole. Nothing is ever deleted, and no verdict that was stored is ever changed: to judge
-by another protocol changes what is shown, not what is kept.
+by another protocol changes what is shown, not what is stored.
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ import numpy as np
 from acquire.errors import ArchiveError, TraceFileError
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Session, SetAside, Trial
+from analysis.stored.judged import JudgedTrial, judge_trial
+from analysis.stored.traces import looks_like_session, read_file
 from analysis.trial.protocol import Protocol, load_protocol
 from ui.session.crash import journal_path
-from ui.session.judged import JudgedTrial, judge_trial
 from ui.session.store import SessionStore
-from ui.session.stored_traces import looks_like_session, read_file
 
 ANY_RATE_HZ = 1000.0
 """A text file that can be read with this rate lacks nothing but its rate."""

@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from acquire.values.records import SetAside
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.battery.actions import in_language, load_actions
+from analysis.stored.judged import TIMES, JudgedTrial
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.measures import Measures, Withheld
 from analysis.trial.rfd import BANDS_MS
 from ui.model.review.review import ReviewModel
-from ui.session.judged import TIMES, JudgedTrial
-from ui.words.words import Words
+from ui.words.words import NOTHING, Words
 
-NOTHING = "\u2013"
 GOOD, BAD, ASIDE, MILD = "\u2713", "\u2717", "\u2298", "!"
 """Marks that go with every colour."""
 
@@ -136,11 +135,11 @@ def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Trial
             words(f"test.{context.side}") if context.side else NOTHING,
             words(f"test.{context.method}") if model.can_decide else NOTHING,
             verdict_of(model, index, words),
-            force(measures.plateau_force_n, unit),
-            force(measures.peak_force_n, unit),
-            _number(measures.ramp_time_s, 2),
-            _number(measures.hold_time_s, 1),
-            _number(measures.hold_cv_pct, 1),
+            force(measures.plateau_force_n, unit, words),
+            force(measures.peak_force_n, unit, words),
+            words.number(measures.ramp_time_s, 2),
+            words.number(measures.hold_time_s, 1),
+            words.number(measures.hold_cv_pct, 1),
             ", ".join(_fault_name(fault, words) for fault in judged.judgement.faults),
         ),
         accepted=judged.judgement.verdict == "accepted",
@@ -198,7 +197,7 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
         context = opened.session.context
         phrases += [
             words("review.person", code=context.person.code) if context.person.code else "",
-            context.started.isoformat(sep=" ", timespec="minutes"),
+            words.moment(context.started),
             words("review.examiner", code=context.examiner) if context.examiner else "",
             words("review.invented") if context.invented else "",
         ]
@@ -250,18 +249,9 @@ def reason(text: str, words: Words) -> str:
         return text
 
 
-def force(value: float | None, unit: ForceUnit) -> str:
+def force(value: float | None, unit: ForceUnit, words: Words) -> str:
     """Return a force in a unit, without the unit."""
-    return NOTHING if value is None else _plain(from_newtons(value, unit), DIGITS[unit])
-
-
-def _number(value: float | None, digits: int) -> str:
-    return NOTHING if value is None else _plain(value, digits)
-
-
-def _plain(value: float, digits: int) -> str:
-    """Return a number, without a minus before nothing."""
-    return f"{round(value, digits) + 0.0:.{digits}f}"
+    return NOTHING if value is None else words.number(from_newtons(value, unit), DIGITS[unit])
 
 
 def _fault_name(fault: Fault, words: Words) -> str:
@@ -284,7 +274,7 @@ def _fault_line(fault: Fault, words: Words, unit: ForceUnit) -> FaultLine:
 def _decision(decision: SetAside, words: Words) -> str:
     return words(
         "review.decided_aside" if decision.aside else "review.decided_back",
-        at=decision.at.isoformat(sep=" ", timespec="minutes"),
+        at=words.moment(decision.at),
         by=decision.by,
         reason=decision.reason,
     )
@@ -312,7 +302,7 @@ def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[Measu
             lines.append(
                 MeasureLine(
                     name=_measure_name(key, words),
-                    value=_value(shown, template, unit, digits=3 if name in _FINE else 2),
+                    value=_value(shown, template, unit, words, digits=3 if name in _FINE else 2),
                     unit=template.format(unit=unit.symbol),
                     meaning=words(f"review.meaning.{_RATES.get(name, name)}"),
                 )
@@ -328,10 +318,10 @@ def _values(measures: Measures, name: str) -> dict[str, float | None]:
     return {f"{name}.0-{band}": value.get(f"0-{band}") for band in BANDS_MS}
 
 
-def _value(value: float, template: str, unit: ForceUnit, *, digits: int) -> str:
+def _value(value: float, template: str, unit: ForceUnit, words: Words, *, digits: int) -> str:
     if "{unit}" in template:
-        return force(value, unit)
-    return _plain(value, 1 if "%" in template else digits)
+        return force(value, unit, words)
+    return words.number(value, 1 if "%" in template else digits)
 
 
 def _measure_name(key: str, words: Words) -> str:

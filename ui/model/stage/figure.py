@@ -12,7 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.values.records import FloatArray, Side
+from acquire.values.arrays import FloatArray
+from acquire.values.records import Side
 from analysis.battery.actions import Action, Figure, Place, Segment
 from ui.model.drawing import Arrow, Circle, Drawing, Line, Point, framed, point
 from ui.model.stage.pose import BREADTH, LENGTHS, RADII, Bone, Owner, Pose, bone_of, pose_of

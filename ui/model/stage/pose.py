@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from analysis.battery.actions import Action, Face, Joints, Place, Segment, hip_angle, knee_angle, trunk_angle
 
 Owner = Literal["tested", "other"]

@@ -17,11 +17,12 @@ from ui.words.words import Words
 if TYPE_CHECKING:
     from acquire.stream.pipeline import Pipeline
     from acquire.values.records import TrialContext
+    from ui.session.battery_progress import Result
+    from ui.session.engine import View
     from ui.session.live import LiveSession
-    from ui.session.runner import Result, View
 
 NOTHING = "\u2013"
-ASKS = {Cue.PLACE, Cue.REST, Cue.DONE}
+ASKS = {Cue.PLACE, Cue.REST, Cue.PAUSED, Cue.DONE}
 """In these the space bar does something, and what it does is said."""
 
 
@@ -64,6 +65,8 @@ class TestText:
         """Return what was wrong with the last trial, or what the space bar does."""
         if session.loaded or session.restless:
             return self.words("test.loaded" if session.loaded else "test.restless")
+        if view.halted:
+            return self._of_which(view) + self.words("test.halted")
         if view.fault is not None:
             return self._of_which(view) + self._sentence(view.fault)
         if view.cue is Cue.REST and view.least_s > 0.0:

@@ -47,6 +47,8 @@ TONES: dict[str, tuple[Note, ...]] = {
     "hold": (Note(880.0, 0.07, 0.04), Note(880.0, 0.30)),
     # the end: a long fall
     "stop": (Note(440.0, 0.10, 0.0), Note(261.6, 0.50)),
+    # one calm note, neither up nor down
+    "paused": (Note(440.0, 0.26),),
     "rest": (Note(392.0, 0.20, 0.08), Note(349.2, 0.28)),
     # a call for help: four quick ones, high and low
     "lost": (Note(1174.7, 0.10, 0.03), Note(740.0, 0.08, 0.03), Note(1174.7, 0.10, 0.03), Note(740.0, 0.08)),
@@ -55,7 +57,7 @@ TONES: dict[str, tuple[Note, ...]] = {
     "accepted": (Note(659.3, 0.09, 0.03), Note(987.8, 0.20)),
     "rejected": (Note(440.0, 0.10, 0.06), Note(370.0, 0.10, 0.06), Note(311.1, 0.26)),
 }
-"""The tones by name: the cues of `ui.session.cues`, and the two verdicts."""
+"""The tones by name: the cues of `ui.session.cues`, but for HALTED, which sounds as STOP, and the two verdicts."""
 
 
 @cache
@@ -91,31 +93,6 @@ def tone(name: str, rate_hz: int = RATES_HZ[0]) -> Samples:
     samples: Samples = (PEAK / np.max(np.abs(loose)) * loose).astype(np.float32)
     samples.setflags(write=False)
     return samples
-
-
-def seconds_of(name: str) -> float:
-    """Return how long a tone lasts, s.
-
-    Examples
-    --------
-    >>> round(seconds_of("set"), 2)
-    0.17
-    """
-    return sum(note.seconds + note.rest for note in TONES[name])
-
-
-def pitch_of(name: str) -> float:
-    """Return the pitch that stands out in a tone, Hz: that of its longest note, or of the one heard most.
-
-    Examples
-    --------
-    >>> pitch_of("stop")
-    261.6
-    """
-    heard: dict[float, float] = {}
-    for note in TONES[name]:
-        heard[note.hz] = heard.get(note.hz, 0.0) + note.seconds
-    return max(heard, key=lambda hz: heard[hz])
 
 
 def _sounding(note: Note, rate_hz: int) -> NDArray[np.float64]:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from acquire.errors import AcquireError, LinkError
-from ui.session.live import Ailing
+from ui.session.live import TroubleSource
 from ui.words.words import Words
 
 
-def trouble_sentence(error: AcquireError, words: Words, *, of: Ailing = Ailing.SENSOR) -> str:
+def trouble_sentence(error: AcquireError, words: Words, *, of: TroubleSource = TroubleSource.SENSOR) -> str:
     """Return what is wrong and what to do, for three metres away.
 
     Examples
@@ -18,4 +18,4 @@ def trouble_sentence(error: AcquireError, words: Words, *, of: Ailing = Ailing.S
     """
     if isinstance(error, LinkError):
         return words(f"trouble.{error.reason.name.lower()}", port=error.port, error=error)
-    return words("trouble.unsaved" if of is Ailing.FILE else "trouble.other", error=error)
+    return words("trouble.unsaved" if of is TroubleSource.FILE else "trouble.other", error=error)

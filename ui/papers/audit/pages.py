@@ -19,13 +19,13 @@ from analysis.audit.coaching import Habit, UsualCurve
 from analysis.audit.examiners import REJECTED, ExaminerAudit
 from analysis.audit.trend import Course
 from analysis.reliability.retest import Reliability
+from analysis.stored.judged import JudgedTrial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.charts import funnel_of
 from ui.model.audit.findings_text import advice, number_name
 from ui.model.stage.band import wanted_band
 from ui.papers.audit.text import ENGLISH, audit_text
 from ui.papers.picture import BLUE, GREEN, GREY, ORANGE, VERMILION
-from ui.session.judged import JudgedTrial
 
 PAGE_INCHES = (8.27, 11.69)
 """A4, upright."""

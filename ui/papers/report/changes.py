@@ -11,12 +11,12 @@ from analysis.reliability.retest import Reliability
 from analysis.reliability.trend import MONTH, Trend, trend
 from analysis.results.quantities import Unit
 from analysis.results.scores import Score, ScoreKind
-from ui.model.review.text import NOTHING
 from ui.papers.report.content import Block, Column, Line, Lines, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.order import place_of
 from ui.papers.report.sources import Sources
 from ui.papers.report.wording import Wording
+from ui.words.words import NOTHING
 
 MARKS = {Verdict.BEYOND: "\u25b2", Verdict.WITHIN: "=", Verdict.UNDECIDED: "\u2248", Verdict.NOT_JUDGED: "?"}
 

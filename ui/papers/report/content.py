@@ -19,7 +19,7 @@ class Bar(msgspec.Struct, frozen=True, kw_only=True):
     reach: float | None = None
     """Expanded uncertainty; None when it is not known."""
     hatched: bool = False
-    """How the second side is told from the first without colour."""
+    """How the second side differs from the first without colour."""
 
 
 class Bars(msgspec.Struct, frozen=True, kw_only=True):

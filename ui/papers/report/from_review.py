@@ -5,10 +5,10 @@ from __future__ import annotations
 from acquire.errors import ArchiveError
 from acquire.values.units import ForceUnit
 from analysis.results.set_result import Tried
+from analysis.stored.results import summarise_session
 from ui.model.review.review import ReviewModel
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.write import Written, make_report, places_of, write_report
-from ui.session.results import summarise_session
 from ui.words.words import Words
 
 

@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from acquire.values.calibration import Calibration, CalibrationState, residuals
 from acquire.values.records import Side
 from analysis.trial.protocol import Protocol
-from ui.model.review.text import NOTHING
 from ui.papers.report.content import Blanks, Facts, Section
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.wording import Wording
+from ui.words.words import NOTHING
 
 
 def head(wording: Wording, occasion: Occasion, protocol: Protocol) -> Section:

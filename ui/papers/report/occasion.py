@@ -16,8 +16,8 @@ from analysis.results.scores import Score, ScoreKind
 from analysis.results.session_scores import session_scores
 from analysis.results.set_result import Tried
 from analysis.results.summary import SessionSummary
+from analysis.stored.results import judge_session, summarise_session
 from analysis.trial.protocol import Protocol
-from ui.session.results import judge_session, summarise_session
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

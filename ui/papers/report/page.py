@@ -11,7 +11,7 @@ from ui.papers.report.charts import as_svg
 from ui.papers.report.content import Cell, Column, Report
 
 SCALE = 2.4
-"""Pixels a point: a bar of 8.5 points is so as high as the line of letters beside it."""
+"""Pixels a point: a bar of 8.5 points is as high as the line of text beside it."""
 
 
 def write_page(report: Report, path: Path) -> None:

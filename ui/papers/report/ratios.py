@@ -7,11 +7,11 @@ from itertools import groupby
 
 from acquire.values.records import Side
 from analysis.results.ratios import Beside, RatioResult
-from ui.model.review.text import NOTHING
 from ui.papers.report.content import Block, Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.sources import Sources
 from ui.papers.report.wording import Wording
+from ui.words.words import NOTHING
 
 
 def ratios(wording: Wording, occasion: Occasion, sources: Sources) -> Section | None:

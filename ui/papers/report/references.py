@@ -11,12 +11,12 @@ from analysis.references.standing import Standing, standing
 from analysis.references.tables import ReferenceTable
 from analysis.results.action_result import ActionResult
 from analysis.results.quantities import Unit
-from ui.model.review.text import NOTHING
 from ui.papers.report.content import Block, Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.order import place_of
 from ui.papers.report.sources import Sources
 from ui.papers.report.wording import Wording
+from ui.words.words import NOTHING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,16 +11,16 @@ from analysis.battery.actions import load_actions
 from analysis.results.action_result import ActionResult, Value
 from analysis.results.set_result import Tried
 from analysis.results.sides import Finding, SideComparison
+from analysis.stored.judged import JudgedTrial
 from analysis.trial.protocol import Protocol
 from ui.model.review.marks import curve_of
-from ui.model.review.text import NOTHING
 from ui.papers.report.content import Bar, Bars, Column, Curve, Curves, Group, Notes, Row, Section, Table
 from ui.papers.report.head import how
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.order import Pair, joint_of, pairs_of
 from ui.papers.report.sources import Sources
 from ui.papers.report.wording import AT_LEAST, Wording
-from ui.session.judged import JudgedTrial
+from ui.words.words import NOTHING
 
 POINTS = 90
 """Of a small curve: finer than print can show."""

@@ -8,13 +8,12 @@ import re
 
 from acquire.values.records import Side
 from acquire.values.units import ForceUnit, from_newtons
-from analysis.results.action_result import Quantity
 from analysis.results.quantities import Unit
 from analysis.statistics.uncertainty import Budget
-from ui.model.review.text import DIGITS, NOTHING, action_name
-from ui.words.words import Words
+from ui.model.review.text import DIGITS, action_name
+from ui.words.conventions import localised
+from ui.words.words import NOTHING, Words
 
-MINUS = "\u2212"
 AT_LEAST = "*"
 """Marks an uncertainty of which a component could not be evaluated."""
 
@@ -37,7 +36,6 @@ class Wording:
 
     def __init__(self, words: Words, unit: ForceUnit) -> None:
         self.words, self.unit = words, unit
-        self._mark = words("report.decimal_mark")
 
     def __call__(self, key: str, **values: object) -> str:
         """Return a word of the report, its gaps filled in."""
@@ -47,11 +45,7 @@ class Wording:
 
     def number(self, value: float | None, digits: int, *, signed: bool = False) -> str:
         """Return a number with so many digits after the mark; a dash for None."""
-        if value is None or not math.isfinite(value):
-            return NOTHING
-        rounded = round(value, digits) + 0.0  # no minus before nothing
-        text = f"{abs(rounded):.{digits}f}".replace(".", self._mark)
-        return f"{MINUS if rounded < 0.0 else '+' if signed and rounded > 0.0 else ''}{text}"
+        return self.words.number(value, digits, signed=signed)
 
     def force(self, force_n: float | None) -> str:
         """Return a force in the unit of the report, without the unit."""
@@ -67,10 +61,6 @@ class Wording:
         """Return what `strength` writes a score in."""
         shown = _COUNTERPART[self.unit] if unit is Unit.NEWTON else unit
         return self("unit.body_weight") if shown is Unit.PERCENT_BODY_WEIGHT else shown.value
-
-    def symbol_of(self, quantity: Quantity) -> str:
-        """Return the unit of force or of torque."""
-        return self.unit.symbol if quantity is Quantity.FORCE else Unit.NEWTON_METRE.value
 
     def with_uncertainty(
         self, value: float | None, budget: Budget | None, *, newtons: bool = False, most: int = 2
@@ -93,17 +83,17 @@ class Wording:
 
     def marked(self, sentence: str) -> str:
         """Return a sentence that was made with decimal points with the decimal mark of the language."""
-        return _DECIMALS.sub(rf"\1{self._mark}\2", sentence)
+        return _DECIMALS.sub(lambda found: localised(found[0], self.words.language), sentence)
 
     # names
 
     def day(self, when: dt.date) -> str:
-        """Return a day, year first: the same in every language."""
-        return when.strftime("%Y-%m-%d")
+        """Return a day as the language writes it."""
+        return self.words.day(when)
 
     def moment(self, when: dt.datetime) -> str:
         """Return a moment to the minute, in the zone it was written with."""
-        return when.strftime("%Y-%m-%d %H:%M")
+        return self.words.moment(when)
 
     def action(self, key: str | None) -> str:
         """Return what an action is called."""
@@ -123,7 +113,7 @@ class Wording:
         return ", ".join(self(f"{group}.{value}") for value in values)
 
 
-_DECIMALS = re.compile(r"(\d)\.(\d)")
+_DECIMALS = re.compile(r"\d\.\d")
 
 _ONE_DIGIT = frozenset({Unit.NEWTON_METRE, Unit.PERCENT_BODY_WEIGHT, Unit.KILOGRAM_FORCE, Unit.POUND_FORCE})
 

@@ -77,7 +77,7 @@ class BehindView(QWidget):
             self._show_trial()
 
     def set_font_size(self, pixels: int) -> None:
-        """Take a size of letters."""
+        """Set the font size."""
         self.curves.set_font_size(pixels)
 
     def _show(self, read: BehindRead | None, title: str) -> None:

@@ -89,7 +89,7 @@ class AuditBody(QWidget):
         self._show_examiner()
 
     def set_font_size(self, pixels: int) -> None:
-        """Take a size of letters for charts and curves."""
+        """Set the font size of charts and curves."""
         for chart in (self.funnel, self.agreement, *self.courses.values()):
             chart.set_font_size(pixels)
         self.behind.set_font_size(pixels)

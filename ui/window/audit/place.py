@@ -57,7 +57,7 @@ class AuditPlace(QWidget):
     words, theme, unit
         Language, colours and unit of force.
     remembered : Remembered
-        What is kept between starts: the archive that was audited last.
+        What the program remembers between starts: the archive that was audited last.
     mapper : callable, optional
         Where sessions are measured; in as many processes as there are cores when not given.
     folder, target, pick : callable
@@ -157,7 +157,7 @@ class AuditPlace(QWidget):
         self._show_all()
 
     def cancel(self) -> None:
-        """Stop the audit under way; what was measured is kept."""
+        """Stop the audit under way; results so far stay in the store."""
         if self._run is not None:
             self._run.stop()
             self._show_progress()
@@ -347,7 +347,7 @@ class AuditPlace(QWidget):
         super().keyPressEvent(event)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Let the letters grow with the window."""
+        """Scale the font with the window."""
         super().resizeEvent(event)
         pixels = font_size((self.window() or self).height())
         grow(self, pixels)

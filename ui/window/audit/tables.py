@@ -54,7 +54,7 @@ class ExaminersTable(LinesTable):
         self.show_selected(next((number for number, row in enumerate(rows) if row.code == selected), None))
 
     def take_font(self) -> None:
-        """Take the letters of the table for its head."""
+        """Give the header the font of the table."""
         self._mark_column()
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 (Qt's name)
@@ -65,7 +65,7 @@ class ExaminersTable(LinesTable):
         super().keyPressEvent(event)
 
     def _mark_column(self) -> None:
-        """Write in bold letters what the column is called that S sorts by."""
+        """Set in bold the name of the column that S sorts by."""
         for column in range(self.columnCount()):
             head = self.horizontalHeaderItem(column)
             if head is not None:

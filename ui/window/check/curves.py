@@ -22,7 +22,7 @@ FOOT = 1.4
 
 
 class CheckCurves(QWidget):
-    """The curves of some checks; whoever does not see them is told how many and the last zero."""
+    """The curves of some checks; a screen reader gets their number and the last zero."""
 
     def __init__(self, words: Words, theme: Theme) -> None:
         super().__init__()

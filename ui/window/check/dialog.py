@@ -6,11 +6,7 @@ the next sensible thing: begin, end the look or take what hangs there, close.
 
 from __future__ import annotations
 
-import datetime as dt
-import threading
 from collections.abc import Callable
-from functools import partial
-from pathlib import Path
 
 from PyQt6.QtCore import QTimer, pyqtSignal
 from PyQt6.QtGui import QCloseEvent
@@ -20,31 +16,22 @@ from acquire.errors import AcquireError, CalibrationError
 from acquire.sensor.calibration_file import save_calibration
 from acquire.values.units import ForceUnit
 from analysis.errors import AnalysisError
-from analysis.sensor_check import CheckLimits, SensorCheck, load_check_limits
+from analysis.sensor_check import SensorCheck
 from ui.model.check.fields import setup_like
-from ui.model.check.log import CheckLog
-from ui.model.check.note import SensorName
-from ui.model.plan.plan import PlanDraft
+from ui.model.check.job import CheckJob
 from ui.model.stage.trouble_text import trouble_sentence
 from ui.model.theme import Theme
 from ui.session.check_routine import State
 from ui.session.check_run import CheckRun
 from ui.session.check_setup import CheckError
-from ui.session.open_sensor import OpenSensor, open_for_check
 from ui.window.check.curves import CheckCurves
 from ui.window.check.pages import ResultPage, RunPage, SetupPage, quiet
 from ui.window.widgets.connecting import opened_aside
 from ui.window.widgets.panels import say
-from ui.words.local_time import local_now
 from ui.words.words import Words
 
 FRAME_MS = 50
 SIZE = (1080, 700)
-
-
-def open_sensor_of(draft: PlanDraft, giving_up: threading.Event) -> OpenSensor:
-    """Open the sensor of a plan to be checked."""
-    return open_for_check(draft.sensor, port=draft.port, calibration=draft.calibration or None, giving_up=giving_up)
 
 
 def pick_calibration(start: str) -> str:
@@ -59,20 +46,12 @@ class CheckDialog(QDialog):
     ----------
     words, theme, unit
         Language, colours and unit of force.
-    draft : PlanDraft
-        Names the sensor, its port and its calibration.
-    sensor : SensorName
-        Who the sensor is.
-    log : CheckLog
-        Where checks are kept.
-    folder : Path
-        Where a calibration is suggested to be saved.
+    job : CheckJob
+        What is checked, by which limits, and where the check is stored.
     parent : QWidget
         The place it lies over.
-    now, opened, pick : callable
-        The time, how the sensor is opened, and how the user picks a file.
-    limits : CheckLimits, optional
-        How to check; those that come with the program without one.
+    pick : callable
+        How the user picks a file.
     """
 
     calibrated = pyqtSignal(str)
@@ -83,28 +62,20 @@ class CheckDialog(QDialog):
         theme: Theme,
         unit: ForceUnit,
         *,
-        draft: PlanDraft,
-        sensor: SensorName,
-        log: CheckLog,
-        folder: Path,
+        job: CheckJob,
         parent: QWidget,
-        now: Callable[[], dt.datetime] = local_now,
-        opened: Callable[[PlanDraft, threading.Event], OpenSensor] = open_sensor_of,
         pick: Callable[[str], str] = pick_calibration,
-        limits: CheckLimits | None = None,
     ) -> None:
         super().__init__(parent)
-        self._words, self._draft, self._sensor, self._log, self._folder = words, draft, sensor, log, folder
-        self._now, self._open, self._pick = now, opened, pick
-        self._limits = limits or load_check_limits()
+        self._words, self._job, self._pick = words, job, pick
         self.run: CheckRun | None = None
         """The check under way."""
         self.check: SensorCheck | None = None
         """The check that was made."""
-        self.setWindowTitle(f"{words('check.title')}: {sensor.profile}")
+        self.setWindowTitle(f"{words('check.title')}: {job.sensor.profile}")
         self.resize(*SIZE)
-        before = log.last(sensor.profile, sensor.serial)
-        self.setup_page = SetupPage(words, setup_like(before, serial=sensor.serial), self._limits.procedure)
+        serial = job.sensor.serial
+        self.setup_page = SetupPage(words, setup_like(job.last(serial), serial=serial), job.limits.procedure)
         self.run_page = RunPage(words, theme, unit)
         self.result_page = ResultPage(words)
         self.curves = CheckCurves(words, theme)
@@ -116,7 +87,7 @@ class CheckDialog(QDialog):
         self._timer = QTimer(self)
         self._timer.setInterval(FRAME_MS)
         self._timer.timeout.connect(self._tick)
-        self._show_history(sensor.serial)
+        self._show_history(serial)
         self._stage(self.setup_page)
 
     def press(self) -> None:
@@ -143,8 +114,8 @@ class CheckDialog(QDialog):
     def _begin(self) -> None:
         try:
             setup = self.setup_page.setup()
-            sensor = opened_aside(partial(self._open, self._draft), self._draft, self._words, self)
-            self.run = CheckRun(sensor, setup, self._limits)
+            sensor = opened_aside(self._job.open, self._job.draft, self._words, self)
+            self.run = self._job.begin(sensor, setup)
         except (AcquireError, AnalysisError) as error:
             self._fail(error)
             return
@@ -170,9 +141,9 @@ class CheckDialog(QDialog):
 
     def _finish(self, run: CheckRun) -> None:
         serial = self.setup_page.serial.text().strip()
-        check = run.finish(now=self._now(), before=self._log.last(self._sensor.profile, serial))
+        check = self._job.finish(run, serial)
         self._let_go()
-        path = self._log.keep(check)
+        path = self._job.log.keep(check)
         self.check = check
         self.result_page.show_check(check, str(path))
         self._show_history(serial)
@@ -185,7 +156,7 @@ class CheckDialog(QDialog):
             run.close()
 
     def _stop(self) -> None:
-        """Leave a check under way: nothing of it is kept."""
+        """Abandon a check under way; nothing of it is saved."""
         self._let_go()
         self._stage(self.setup_page)
 
@@ -206,8 +177,7 @@ class CheckDialog(QDialog):
         made = self.check.made_calibration() if self.check is not None else None
         if self.check is None or made is None:
             return
-        name = self.check.serial or self.check.sensor
-        path = self._pick(str(self._folder / f"{name}_{self.check.made:%Y-%m-%d}.toml"))
+        path = self._pick(str(self._job.calibration_path(self.check)))
         if not path:
             return
         try:
@@ -219,7 +189,7 @@ class CheckDialog(QDialog):
         self.calibrated.emit(path)
 
     def _show_history(self, serial: str) -> None:
-        self.curves.show_checks(self._log.all(self._sensor.profile, serial))
+        self.curves.show_checks(self._job.history(serial))
 
     # how it looks
 

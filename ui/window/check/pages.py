@@ -42,7 +42,7 @@ FORM_WIDTH = 620
 KEPT_TOGETHER = "\u00a0%"
 """A number and its unit stay on one line."""
 WIDE = 3
-"""Size of the big number, of what letters are."""
+"""Size of the big number, as a multiple of the font size."""
 
 
 class SetupPage(QWidget):

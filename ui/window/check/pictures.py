@@ -15,6 +15,7 @@ from PyQt6.QtWidgets import QApplication, QWidget
 
 from acquire.values.units import ForceUnit
 from analysis.sensor_check import SensorCheck, find, load_check_limits
+from ui.model.check.job import CheckJob
 from ui.model.check.log import CheckLog
 from ui.model.check.note import SensorName
 from ui.model.plan.plan import PlanDraft
@@ -57,12 +58,10 @@ def _dialog(theme: Theme, log: CheckLog, place: QWidget) -> CheckDialog:
         Words(),
         theme,
         ForceUnit.NEWTON,
-        draft=PlanDraft(),
-        sensor=SensorName(profile=SIMULATED),
-        log=log,
-        folder=log.folder,
+        job=CheckJob(
+            draft=PlanDraft(), sensor=SensorName(profile=SIMULATED), log=log, folder=log.folder, opened=_opened
+        ),
         parent=place,
-        opened=_opened,
     )
     dialog.setup_page.weights.setText(WEIGHTS)
     dialog.setup_page.latitude.setText(LATITUDE)

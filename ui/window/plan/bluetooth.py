@@ -1,4 +1,4 @@
-"""Listening for radio sensors while a plan is made: in a thread, so that the window goes on."""
+"""Listening for Bluetooth sensors while a plan is made: in a thread, so that the window goes on."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ class Listening(threading.Thread):
     """A thread that listens once. It touches no widget: one of a window that is closed meanwhile crashes Qt."""
 
     def __init__(self, listen: Listen) -> None:
-        super().__init__(name="listen for radio sensors", daemon=True)
+        super().__init__(name="listen for Bluetooth sensors", daemon=True)
         self._listen = listen
         self.heard: tuple[BluetoothSensor, ...] = ()
         self.error: BaseException | None = None

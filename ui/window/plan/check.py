@@ -10,6 +10,7 @@ from PyQt6.QtWidgets import QWidget
 
 from acquire.values.units import ForceUnit
 from analysis.sensor_check import load_check_limits
+from ui.model.check.job import CheckJob
 from ui.model.check.log import FOLDER, CheckLog
 from ui.model.check.note import CheckNote, SensorName, check_note, known_as, sensor_name
 from ui.model.plan.plan import PlanDraft
@@ -28,7 +29,7 @@ class PlanCheck(QObject):
     words, theme, unit
         Language, colours and unit of force.
     remembered : Remembered
-        What is kept between starts; checks lie beside it.
+        What the program remembers between starts; checks lie beside it.
     place : QWidget
         The place that dialogs lie over.
     now : callable
@@ -74,12 +75,8 @@ class PlanCheck(QObject):
             self._words,
             self._theme,
             self._unit,
-            draft=draft,
-            sensor=sensor,
-            log=self.log,
-            folder=self._remembered.folder(),
+            job=CheckJob(draft=draft, sensor=sensor, log=self.log, folder=self._remembered.folder(), now=self._now),
             parent=self._place,
-            now=self._now,
         )
         dialog.calibrated.connect(self.calibrated)
         dialog.finished.connect(self._over)

@@ -46,9 +46,9 @@ class PlanPlace(QWidget):
     words, theme, unit
         Language, colours and unit of force.
     remembered : Remembered
-        What is kept between starts.
+        What the program remembers between starts.
     now, ports, listen, pick, pick_new : callable
-        The time, the ports there are, the radio sensors in reach, and how the user picks a file.
+        The time, the ports there are, the Bluetooth sensors in range, and how the user picks a file.
     """
 
     begin = pyqtSignal(object)
@@ -234,7 +234,7 @@ class PlanPlace(QWidget):
         super().hideEvent(event)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Let the letters grow with the window."""
+        """Scale the font with the window."""
         super().resizeEvent(event)
         top = self.window()
         grow(self, font_size(top.height() if top else self.height()))

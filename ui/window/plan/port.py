@@ -21,7 +21,7 @@ Ports = Callable[[], Sequence[PortInfo]]
 
 
 class PortBox(QComboBox):
-    """The simulated sensor, the ports there are, the radio sensors heard, and whatever the user types."""
+    """The simulated sensor, the ports there are, the Bluetooth sensors heard, and whatever the user types."""
 
     def __init__(self, words: Words, ports: Ports) -> None:
         super().__init__()
@@ -58,12 +58,12 @@ class PortBox(QComboBox):
         self.show_port(before)
 
     def show_bluetooth(self, sensors: Sequence[BluetoothSensor]) -> None:
-        """Show the radio sensors in reach, after the ports."""
+        """Show the Bluetooth sensors in range, after the ports."""
         self._bluetooth = sensors
         self.look()
 
     def profile_over_bluetooth(self, chosen: str) -> str:
-        """Return the profile of the radio sensor that is chosen; empty for others, and where none fits.
+        """Return the profile of the Bluetooth sensor that is chosen; empty for others, and where none fits.
 
         Parameters
         ----------

@@ -88,7 +88,7 @@ class SensorCard(Panel):
         _tell(self.statement, self._words, note.phrases, good=note.trusted)
 
     def _look(self) -> None:
-        """Look which ports there are, and listen for radio sensors."""
+        """Look which ports there are, and listen for Bluetooth sensors."""
         self.port.look()
         self._tell_search(self._words("plan.radio_listening"))
         self.search.start()

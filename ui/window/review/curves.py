@@ -128,7 +128,7 @@ class CurvesView(Chart):
     # the library's part
 
     def set_font_size(self, pixels: int) -> None:
-        """Take a size of letters for axes and marks."""
+        """Set the font size of axes and marks."""
         super().set_font_size(pixels)
         self._redraw()
 
@@ -218,7 +218,8 @@ class CurvesView(Chart):
         pen.setDashPattern([5.0, 3.0])
         painter.setPen(pen)
         painter.drawLine(QPointF(left, y), QPointF(right, y))
-        text = f"{self._words('review.part.plateau')} {force(curve.plateau_n, self._unit)} {self._unit.symbol}"
+        level = force(curve.plateau_n, self._unit, self._words)
+        text = f"{self._words('review.part.plateau')} {level} {self._unit.symbol}"
         self._paint_text(painter, text, (left + right) / 2.0, y + 1.1 * self._row(), self._theme.text)
 
     def _paint_names(self, painter: QPainter) -> None:
@@ -277,7 +278,7 @@ class CurvesView(Chart):
 
     def _name(self, mark: Mark) -> str:
         if self._selected is not None and mark in self._selected.phases:
-            return f"{self._words(f'review.part.{mark.name}')} {mark.stop - mark.start:.2f} s"
+            return f"{self._words(f'review.part.{mark.name}')} {self._words.number(mark.stop - mark.start, 2)} s"
         return f"{BAD if mark.rejects else MILD} {fault_name(mark.name, self._words)}"
 
     def _colour(self, mark: Mark) -> str:

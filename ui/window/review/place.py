@@ -355,7 +355,7 @@ class ReviewPlace(QWidget):
         super().keyPressEvent(event)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Let the letters grow with the window."""
+        """Scale the font with the window."""
         super().resizeEvent(event)
         pixels = font_size((self.window() or self).height())
         grow(self, pixels)

@@ -25,7 +25,7 @@ LEAST_PX = 9
 FIGURE_SHARE = 0.32
 """The figure keeps at least this share of the height."""
 TITLE, ABOUT = 1.5, 1.05
-"""Sizes of title and subtitle, in letters of the rows."""
+"""Font sizes of title and subtitle, as multiples of the rows' font size."""
 
 
 class ActionCard(QWidget):
@@ -65,7 +65,7 @@ class ActionCard(QWidget):
         return QSize(320, 520)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Choose the size of the letters anew."""
+        """Choose the font size anew."""
         super().resizeEvent(event)
         self._arrange()
 
@@ -106,7 +106,7 @@ class ActionCard(QWidget):
         return taken <= (1.0 - FIGURE_SHARE) * self.height() and all(_words_fit(*pair) for pair in widths)
 
     def _heights(self, size: int) -> tuple[list[int], list[int]]:
-        """Return the heights of title and subtitle, and of the rows, with letters of a size."""
+        """Return the heights of title and subtitle, and of the rows, at a font size."""
         _resize(self._title, TITLE * size, bold=True)
         _resize(self._about, ABOUT * size)
         for row in self._shown():

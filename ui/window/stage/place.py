@@ -12,15 +12,15 @@ from acquire.errors import AcquireError
 from acquire.values.records import SetAside
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
+from analysis.stored.judged import JudgedTrial
 from ui.model.review.text import fault_advice
 from ui.model.stage.band import wanted_band
 from ui.model.stage.text import ASKS, TestText
 from ui.model.stage.trouble_text import trouble_sentence
 from ui.model.theme import Theme
 from ui.session.cues import Cue
-from ui.session.judged import JudgedTrial
-from ui.session.live import Ailing, CueChanged, Happening, LiveSession, Trouble, Verdict
-from ui.session.runner import View
+from ui.session.engine import View
+from ui.session.live import PROGRAM, CueChanged, LiveSession, SessionEvent, Trouble, TroubleSource, Verdict
 from ui.window.stage.card import ActionCard
 from ui.window.stage.sound import Sound
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
@@ -35,7 +35,7 @@ FRAME_MS = 12
 """A little faster than a 60 Hz screen, so that a sample waits less than a frame."""
 STILL = {*ASKS, Cue.LOST}
 """In these the last trial stays on the screen, in the band it had."""
-HALT, SKIP, DECIDE, MINUTE = "Esc", "Ctrl+N", "Del", "Ctrl+M"
+HALT, PAUSE, SKIP, DECIDE, UNDO, MINUTE = "Esc", "P", "Ctrl+N", "Del", "Ctrl+Z", "Ctrl+M"
 CUE_SHARE = 0.14
 """The cue's and the number's letters are this share of the window's height."""
 
@@ -75,7 +75,7 @@ class TestPlace(QWidget):
         self._body.show()
         self._timer.start()
         self._sound.open()
-        self._announce(session.runner.cue)
+        self._announce(session.engine.cue)
 
     def end(self) -> bool:
         """End the session; what was under way is saved.
@@ -86,7 +86,7 @@ class TestPlace(QWidget):
             try:
                 self.session.close()
             except AcquireError as error:
-                self._tell(Trouble(error, Ailing.FILE))
+                self._show_event(Trouble(error, TroubleSource.FILE))
                 self.tick()
                 return False
             self.session = None
@@ -110,18 +110,29 @@ class TestPlace(QWidget):
         self.tick()
 
     def halt(self) -> None:
-        """End the trial under way at once: somebody is in pain, say."""
-        if self.session is not None and self.session.runner.trial_began is not None:
-            self._sound.play(Cue.STOP.value)
-            self._sound.say(self._words("say.stop", what=""))
+        """End the trial under way at once, for pain or whatever else, or take the word to go back."""
+        if self.session is not None:
             self.session.halt()
+            self.tick()
+
+    def pause(self) -> None:
+        """Begin nothing new until the next press."""
+        if self.session is not None:
+            self.session.pause()
+            self.tick()
+
+    def undo(self) -> None:
+        """Take back what was left out, set aside or ended last."""
+        if self.session is not None:
+            for event in self.session.undo(self.session.store.session.context.examiner or PROGRAM):
+                self._show_event(event)
             self.tick()
 
     def skip(self) -> None:
         """Leave out what is tried now, and go on to the next."""
         if self.session is not None:
-            for happening in self.session.skip():
-                self._tell(happening)
+            for event in self.session.skip():
+                self._show_event(event)
             self.tick()
 
     def ask_aside(self) -> None:
@@ -138,20 +149,20 @@ class TestPlace(QWidget):
         )
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         dialog.accepted.connect(lambda: self._set_aside(session, index, dialog.reason.text(), dialog.by.text()))
-        dialog.finished.connect(lambda _: self._pause(session, paused=False))
-        self._pause(session, paused=True)
+        dialog.finished.connect(lambda _: self._keep_busy(session, busy=False))
+        self._keep_busy(session, busy=True)
         grow(dialog, self.font().pixelSize())
         dialog.open()
 
     def _set_aside(self, session: LiveSession, index: int, reason: str, by: str) -> None:
         decision = SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now())
-        for happening in session.set_aside(index, decision):
-            self._tell(happening)
+        for event in session.set_aside(index, decision):
+            self._show_event(event)
         self.tick()
 
     @staticmethod
-    def _pause(session: LiveSession, *, paused: bool) -> None:
-        session.paused = paused
+    def _keep_busy(session: LiveSession, *, busy: bool) -> None:
+        session.busy = busy
 
     def change_span(self) -> None:
         """Show the last minute of the stream, or the effort again."""
@@ -181,10 +192,10 @@ class TestPlace(QWidget):
         """Let the session go on and show where it stands."""
         if self.session is None:
             return
-        for happening in self.session.tick():
-            self._tell(happening)
+        for event in self.session.tick():
+            self._show_event(event)
         if self.session is not None:
-            self._show(self.session.runner.view())
+            self._show(self.session.engine.view())
 
     # what is shown
 
@@ -235,26 +246,26 @@ class TestPlace(QWidget):
         kept = time >= EFFORT_SPAN.start
         self._trace.show_trace(time[kept], force[kept])
 
-    # what is told
+    # what happened
 
-    def _tell(self, happening: Happening) -> None:
-        if isinstance(happening, CueChanged):
-            self._announce(happening.cue)
-        elif isinstance(happening, Verdict):
-            if happening.changed or not happening.final:
-                self._tell_verdict(happening.judged)
-        elif isinstance(happening, Trouble):
-            self._troubles.pop(happening.of, None)
-            if happening.error is not None:
-                self._troubles[happening.of] = trouble_sentence(happening.error, self._words, of=happening.of)
+    def _show_event(self, event: SessionEvent) -> None:
+        if isinstance(event, CueChanged):
+            self._announce(event.cue)
+        elif isinstance(event, Verdict):
+            if event.changed or not event.final:
+                self._announce_verdict(event.judged)
+        elif isinstance(event, Trouble):
+            self._troubles.pop(event.of, None)
+            if event.error is not None:
+                self._troubles[event.of] = trouble_sentence(event.error, self._words, of=event.of)
 
     def _announce(self, cue: Cue) -> None:
-        self._sound.play(cue.value)
-        what = self._text.named(self.session.runner.item.context) if self.session else ""
+        self._sound.play(Cue.STOP.value if cue is Cue.HALTED else cue.value)
+        what = self._text.named(self.session.engine.item.context) if self.session else ""
         if cue is not Cue.BUILD:
             self._sound.say(self._words(f"say.{cue.value}", what=what))
 
-    def _tell_verdict(self, judged: JudgedTrial) -> None:
+    def _announce_verdict(self, judged: JudgedTrial) -> None:
         good = judged.judgement.verdict == "accepted"
         why = "" if good else fault_advice(judged.judgement.faults[0], self._words)
         self._sound.play("accepted" if good else "rejected")
@@ -263,7 +274,7 @@ class TestPlace(QWidget):
     # layout
 
     def _build(self) -> None:
-        self._troubles: dict[Ailing, str] = {}
+        self._troubles: dict[TroubleSource, str] = {}
         self._empty = QLabel(self._words("test.no_session"))
         self._empty.setObjectName("quiet")
         self._body = QWidget()
@@ -288,14 +299,21 @@ class TestPlace(QWidget):
         for label, stretch in ((self._status, 1), (self._keys, 0)):
             label.setObjectName("quiet")
             top.addWidget(label, stretch)
-        self._status.setWordWrap(True)  # with a radio sensor it says more than fits a small screen
+        self._status.setWordWrap(True)  # with a Bluetooth sensor it says more than fits a small screen
         layout = QVBoxLayout(self)
         layout.setContentsMargins(18, 8, 18, 14)
         layout.addLayout(top)
         layout.addWidget(self._empty, 1)
         layout.addWidget(self._body, 1)
         self._body.hide()
-        for keys, do in ((HALT, self.halt), (SKIP, self.skip), (DECIDE, self.ask_aside), (MINUTE, self.change_span)):
+        for keys, do in (
+            (HALT, self.halt),
+            (PAUSE, self.pause),
+            (SKIP, self.skip),
+            (DECIDE, self.ask_aside),
+            (UNDO, self.undo),
+            (MINUTE, self.change_span),
+        ):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
 
     def _cue_panel(self) -> QFrame:
@@ -338,7 +356,7 @@ class TestPlace(QWidget):
         return panel(inside, wide=True)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Let the letters grow with the window."""
+        """Scale the font with the window."""
         super().resizeEvent(event)
         height = window_height(self)
         self._fit_cue()

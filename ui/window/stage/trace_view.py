@@ -15,7 +15,7 @@ from PyQt6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen, QPolygonF
 from PyQt6.QtWidgets import QSizePolicy, QWidget
 from pyqtgraph.functions import arrayToQPolygonF
 
-from acquire.values.records import FloatArray
+from acquire.values.arrays import FloatArray
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.trial.windows import runs
 from ui.model.columns import columns

@@ -7,7 +7,7 @@ from PyQt6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from ui.model.stage.text import TestText, TrialText
 from ui.model.theme import Theme
-from ui.session.runner import Result
+from ui.session.battery_progress import Result
 from ui.window.widgets.pieces import panel, set_font_size
 
 SHOWN = 5
@@ -39,7 +39,7 @@ class TrialsRow(QWidget):
             box.show_trial(trial, getattr(self._theme, trial.colour))
 
     def fit_window(self, height: int) -> None:
-        """Take the letters of a window of this height."""
+        """Scale the fonts to a window of this height."""
         for box in self._boxes:
             box.fit_window(height)
 
@@ -76,7 +76,7 @@ class TrialBox(QWidget):
         self._edge.show_colour(colour)
 
     def fit_window(self, height: int) -> None:
-        """Take the letters of a window of this height."""
+        """Scale the fonts to a window of this height."""
         set_font_size(self.title, 0.020 * height)
         set_font_size(self._force, 0.036 * height, bold=True)
         set_font_size(self._verdict, 0.020 * height)

@@ -1,4 +1,4 @@
-"""What all charts share: axes and letters in the colours of the theme, the focus of the keyboard, no menus."""
+"""What all charts share: axes and text in the colours of the theme, the focus of the keyboard, no menus."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Chart(pg.PlotWidget):  # type: ignore[misc] # pyqtgraph ships no type info
             axis.setLabel(label, color=self._theme.quiet)
 
     def set_font_size(self, pixels: int) -> None:
-        """Take a size of letters for the axes."""
+        """Set the font size of the axes."""
         font = QFont(self.font())
         font.setPixelSize(pixels)
         self.setFont(font)

@@ -1,6 +1,6 @@
-"""Opening the sensor of a plan: at once by cable; by radio in a thread, under a dialog that can be cancelled.
+"""Opening the sensor of a plan: at once by cable; by Bluetooth in a thread, under a dialog that can be cancelled.
 
-Looking for a radio sensor and connecting to it takes seconds, and the window goes on meanwhile.
+Looking for a Bluetooth sensor and connecting to it takes seconds, and the window goes on meanwhile.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from ui.words.words import Words
 
 Thing = TypeVar("Thing")
 Work = Callable[[threading.Event], Thing]
-"""Opens something; the event ends the search for a radio sensor when it is set."""
+"""Opens something; the event ends the search for a Bluetooth sensor when it is set."""
 
 
 def opened_aside(work: Work[Thing], draft: PlanDraft, words: Words, parent: QWidget | None) -> Thing:
@@ -42,7 +42,7 @@ def opened_aside(work: Work[Thing], draft: PlanDraft, words: Words, parent: QWid
 
 
 def over_bluetooth(draft: PlanDraft) -> bool:
-    """Return whether the sensor of a plan is one by radio."""
+    """Return whether the sensor of a plan is a Bluetooth sensor."""
     try:
         return draft.port is not None and load_profile(draft.sensor).link == "bluetooth"
     except ProfileError:  # to be told when the sensor is opened

@@ -43,7 +43,7 @@ class DrawnStyle(QProxyStyle):
     def pixelMetric(  # noqa: N802 (Qt's name)
         self, metric: QStyle.PixelMetric, option: QStyleOption | None = None, widget: QWidget | None = None
     ) -> int:
-        """Let boxes and circles be as high as the letters beside them."""
+        """Make boxes and circles as high as the text beside them."""
         if metric in _BOXES and widget is not None:
             return max(LEAST_BOX, widget.fontMetrics().ascent())
         return super().pixelMetric(metric, option, widget)

@@ -1,4 +1,4 @@
-"""A table of lines: one is looked at, in bold letters; the keyboard does everything."""
+"""A table of lines: the selected one is bold; the keyboard does everything."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ class LinesTable(QTableWidget):
         return Qt.AlignmentFlag.AlignVCenter | flush
 
     def _embolden(self, index: int | None) -> None:
-        """Write the line that is looked at in bold letters: colour alone would not do."""
+        """Set the selected line in bold: colour alone would not do."""
         for number in range(self.rowCount()):
             for column in range(self.columnCount()):
                 item = self.item(number, column)

@@ -1,4 +1,4 @@
-"""The cards of the Plan place, and letters that grow with the window; colours are `ui.window.widgets.style`'s."""
+"""The cards of the Plan place, and fonts that grow with the window; colours are `ui.window.widgets.style`'s."""
 
 from __future__ import annotations
 
@@ -9,16 +9,16 @@ from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPushButto
 
 SMALLEST_PX, LARGEST_PX = 13, 20
 FONT_SHARE = 0.0178
-"""Letters are this share of the window's height: 13 pixels of 720, 19 of 1080."""
+"""The font size is this share of the window's height: 13 pixels of 720, 19 of 1080."""
 
 
 def font_size(height: int) -> int:
-    """Return the size of letters in a window of this height, pixels."""
+    """Return the font size for a window of this height, pixels."""
     return min(LARGEST_PX, max(SMALLEST_PX, round(FONT_SHARE * height)))
 
 
 def grow(place: QWidget, pixels: int) -> None:
-    """Give everything in a place letters of a size; under a style sheet Qt hands no font down by itself."""
+    """Set the font size of everything in a place; under a style sheet Qt hands no font down by itself."""
     if place.font().pixelSize() == pixels:
         return
     for widget in (place, *place.findChildren(QWidget)):

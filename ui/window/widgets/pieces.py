@@ -41,7 +41,7 @@ def window_height(widget: QWidget) -> int:
 
 
 def set_font_size(label: QLabel, pixels: float, *, bold: bool = False) -> None:
-    """Give a label letters of a size, which a style sheet of its own would undo."""
+    """Set the font size of a label, which a style sheet of its own would undo."""
     font = QFont(label.font())
     font.setPixelSize(max(11, int(pixels)))
     font.setBold(bold)

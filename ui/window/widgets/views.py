@@ -51,7 +51,7 @@ class Views(QWidget):
         return self._buttons[name]
 
     def show_view(self, name: str) -> None:
-        """Show a view; its button is in bold letters, for colour alone would not do."""
+        """Show a view; its button is bold, because colour alone would not do."""
         self._stack.setCurrentIndex(tuple(self._buttons).index(name))
         self._buttons[name].setChecked(True)
         for button in self._buttons.values():

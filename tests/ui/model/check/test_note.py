@@ -64,7 +64,8 @@ def test_zero_of_the_last_session_is_held_against_the_check(log, newtons, good):
     log.note_zero("packets-1k", "LC-1", SessionZero(at=whole_check().made + 0.5 * DAY, counts=counts))
     assert note(log).good is good
     if not good:
-        moved = f"Its zero has moved by {newtons:+.1f} N ({abs(newtons) / 5.0:.1f} % of rated force) since"
+        moved_n, percent = Words().number(newtons, 1, signed=True), f"{abs(newtons) / 5.0:.1f}"
+        moved = f"Its zero has moved by {moved_n} N ({percent} % of rated force) since"
         assert moved in said(note(log))
 
 

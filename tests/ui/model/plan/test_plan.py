@@ -27,7 +27,8 @@ from ui.model.plan.plan import (
     suggested_out,
 )
 from ui.session.cues import Cue
-from ui.session.runner import BatteryRunner
+from ui.session.engine import Engine
+from ui.session.transitions import Event
 
 ACTIONS = load_actions()
 PROTOCOL = load_protocol()
@@ -51,20 +52,20 @@ def way_s(before, context):
 
 
 def carried_through(draft):
-    """Let the real runner carry a plan through, each trial accepted; return what was tried and how long it took."""
-    runner, now, before, tried = BatteryRunner(contexts_of(draft), run_protocol(draft)), 0.0, None, []
-    while runner.cue is not Cue.DONE:
-        context = runner.item.context
+    """Let the real engine carry a plan through, each trial accepted; return what was tried and how long it took."""
+    engine, now, before, tried = Engine(contexts_of(draft), run_protocol(draft)), 0.0, None, []
+    while engine.cue is not Cue.DONE:
+        context = engine.item.context
         now += way_s(before, context)
-        runner.see(now, 0.0)
-        if runner.cue is Cue.REST:
-            now += runner.rest_left(now)
-            runner.see(now, 0.0)
-        elif runner.cue is Cue.PLACE:
-            runner.press()
+        engine.see(now, 0.0)
+        if engine.cue is Cue.REST:
+            now += engine.rest_left(now)
+            engine.see(now, 0.0)
+        if engine.cue is Cue.PLACE:
+            engine.handle(Event.PRESS)
         now += STANDARD.effort_s
-        runner.see(now, 0.0)
-        runner.take(ACCEPTED)
+        engine.see(now, 0.0)
+        engine.take(ACCEPTED)
         tried.append((context.action, context.side))
         before = context
     return tried, now
@@ -75,7 +76,7 @@ def carried_through(draft):
 
 @pytest.mark.parametrize("battery", ["all", "arm", "leg"])
 @pytest.mark.parametrize("sides", [("left", "right"), ("right",)])
-def test_runner_takes_as_long_as_estimated(battery, sides):
+def test_battery_takes_as_long_as_estimated(battery, sides):
     draft = PlanDraft(battery=battery, sides=sides)
     tried, seconds = carried_through(draft)
     assert len(tried) == 3 * len(contexts_of(draft))
@@ -89,7 +90,7 @@ def test_runner_takes_as_long_as_estimated(battery, sides):
     st.integers(2, 5),
     st.integers(60, 240),
 )
-def test_runner_takes_as_long_as_estimated_for_any_choice(keys, methods, trials, rest):
+def test_battery_takes_as_long_as_estimated_for_any_choice(keys, methods, trials, rest):
     draft = own(*keys, methods=methods, trials=trials, rest_s=float(rest))
     assert carried_through(draft)[1] == pytest.approx(estimate_of(draft).total_s)
 

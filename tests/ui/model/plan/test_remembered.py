@@ -53,7 +53,7 @@ def test_state_is_kept_where_the_system_wants_it(monkeypatch, tmp_path):
     assert state_file({}) == default
     assert state_file({"XDG_STATE_HOME": ""}) == default
     assert state_file({"XDG_STATE_HOME": "relative"}) == default
-    assert state_file({"XDG_STATE_HOME": "/state"}).phases[-2:] == ("ramphold", "remembered.json")
+    assert state_file({"XDG_STATE_HOME": "/state"}).parts[-2:] == ("ramphold", "remembered.json")
 
 
 def test_first_start_has_nothing_and_makes_nothing(file, monkeypatch, tmp_path):

@@ -15,11 +15,11 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
 from analysis.errors import ProtocolError
+from analysis.stored.traces import session_trials
 from analysis.trial.protocol import load_protocol
 from ui.model.review.review import RateNeededError, ReviewModel
 from ui.session.crash import journal_path
 from ui.session.store import SessionStore
-from ui.session.stored_traces import session_trials
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=timezone(timedelta(hours=1)))
 PLAN = (

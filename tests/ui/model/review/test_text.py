@@ -15,6 +15,7 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import write_session
 from acquire.values.records import Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
+from analysis.stored.judged import protocol_json
 from analysis.trial.faults import CODES, Fault, Severity
 from analysis.trial.measures import NAMES, nothing_measured
 from analysis.trial.protocol import load_protocol
@@ -31,7 +32,6 @@ from ui.model.review.text import (
     reason,
     rows,
 )
-from ui.session.judged import protocol_json
 from ui.words.words import Words
 
 EN, DE = Words("en"), Words("de")
@@ -126,9 +126,9 @@ def test_trial_set_aside_is_marked_in_words(model):
     row = rows(model, EN, ForceUnit.NEWTON)[0]
     assert cell(row, "verdict") == "\u2298 set aside"
     assert row.aside
-    assert page(model, 0).decisions == ("set aside 2026-03-02 12:00+00:00 by EX-9: coughed",)
+    assert page(model, 0).decisions == ("set aside 2026-03-02 12:00 by EX-9: coughed",)
     model.take_back(0, "it was me", "EX-1", AT)
-    assert page(model, 0).decisions[1] == "taken back 2026-03-02 12:00+00:00 by EX-1: it was me"
+    assert page(model, 0).decisions[1] == "taken back 2026-03-02 12:00 by EX-1: it was me"
 
 
 def test_trace_without_a_session_is_called_by_its_file(tmp_path):
@@ -221,7 +221,7 @@ def test_file_is_described(model):
     assert phrases[:5] == (
         "crew.h5",
         "person P-7",
-        "2026-03-02 12:00+00:00",
+        "2026-03-02 12:00",
         "examiner EX-1",
         "invented data",
     )

@@ -10,8 +10,8 @@ from acquire.values.units import ForceUnit
 from analysis.battery.actions import load_actions
 from analysis.trial.faults import Fault, SaidForce
 from ui.model.stage.text import NOTHING, TestText
+from ui.session.battery_progress import ItemState, Result
 from ui.session.cues import Cue
-from ui.session.runner import ItemState, Result
 from ui.words.words import Words
 
 ACTIONS = load_actions()
@@ -26,7 +26,7 @@ def text(language="en", unit=ForceUnit.NEWTON, *, hidden=False):
 
 
 def view(cue=Cue.SET, **changes):
-    fields = {"cue": cue, "fault": None, "last": None, "item": ItemState(context=KNEE), "least_s": 0.0}
+    fields = {"cue": cue, "fault": None, "last": None, "halted": False, "item": ItemState(context=KNEE), "least_s": 0.0}
     return SimpleNamespace(**{**fields, **changes})
 
 

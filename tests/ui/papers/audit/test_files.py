@@ -178,7 +178,7 @@ def test_tables_are_written_over_those_of_before(audit, tmp_path):
 
 def test_folder_that_cannot_be_made_is_told(audit, tmp_path):
     (tmp_path / "file").touch()
-    with pytest.raises(ArchiveError, match="the tables cannot be written"):
+    with pytest.raises(ArchiveError, match="the tables cannot be written: File exists"):
         write_csv(audit, tmp_path / "file")
 
 

@@ -12,12 +12,12 @@ from pypdf import PdfReader
 from acquire.errors import ArchiveError
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from analysis.audit.coaching import Habit, UsualCurve
+from analysis.stored.judged import JudgedTrial
 from analysis.trial.verdict import judge
 from ui.model.audit.charts import funnel_of
 from ui.papers.audit import pages
 from ui.papers.audit.pages import write_audit_pages, write_coaching_sheet
 from ui.papers.picture import BLUE, GREEN, ORANGE, VERMILION
-from ui.session.judged import JudgedTrial
 
 
 @pytest.fixture(scope="module")
@@ -188,7 +188,7 @@ def test_pages_are_numbered_and_say_what_the_program_is_not(audit, tmp_path):
 
 
 def test_place_that_cannot_be_written_is_told(audit, tmp_path):
-    with pytest.raises(ArchiveError, match="the pages cannot be written"):
+    with pytest.raises(ArchiveError, match="the pages cannot be written: No such file"):
         write_audit_pages(audit, tmp_path / "none" / "audit.pdf")
 
 

@@ -11,6 +11,7 @@ from acquire.errors import ArchiveError
 from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
 from acquire.values.records import Person
 from acquire.values.units import ForceUnit
+from analysis.references.tables import load_table
 from ui.papers.report.build import Beside
 from ui.papers.report.occasion import in_order
 
@@ -87,6 +88,12 @@ def test_calibration_is_good_up_to_the_day_it_expires(built, elbow, days, state)
     until = CALIBRATED.date + dt.timedelta(days=CALIBRATED.valid_days)
     day = DAY.replace(year=until.year, month=until.month, day=until.day) + dt.timedelta(days=days)
     assert state in built(elbow(160.0), day=day).facts()["Calibration"]
+
+
+def test_calibration_says_when_it_was_made_and_until_when_it_is_good(built, elbow):
+    assert built(elbow(160.0)).facts()["Calibration"].startswith("2026-01-01, good until 2027-01-01, serial LC-1, ")
+    late = built(elbow(160.0), day=DAY.replace(year=2027)).facts()["Calibration"]
+    assert late.startswith("2026-01-01, EXPIRED 2027-01-01, ")
 
 
 def test_calibration_says_what_it_rests_on(built, elbow):
@@ -338,3 +345,75 @@ def test_sources_of_uncertainty_from_the_least_to_the_most(built, elbow):
     assert "slope of the calibration (not calibrated in 2)" in told
     (told, _) = built(*both(elbow, calibration=NOMINAL), unit=ForceUnit.POUND_FORCE).notes("uncertainty.title")
     assert "angle of the push 0.063\u20130.078" in told
+
+
+# references
+
+CLUB = """\
+# title: Elbow of one club
+# source: our own, spring
+# population: 40 women who row
+# verified: typed twice
+# kind: mean
+# unit: N
+# method: make
+# instrument: hand-held
+# position: supine
+# score: plateau
+action,sex,age_from,age_to,n,mean,sd
+"""
+
+
+@pytest.fixture
+def club(tmp_path):
+    """A table of one's own; the rows are given."""
+
+    def make(*rows):
+        path = tmp_path / "club.csv"
+        path.write_text(CLUB + "\n".join(rows) + "\n", encoding="utf-8")
+        return Beside(tables=(load_table(str(path)),))
+
+    return make
+
+
+def test_standing_by_hand_of_both_sides(built, elbow, club):
+    """(164 - 180) / 16 = -1.0 and (204 - 180) / 16 = 1.5; 91 and 113 % of the mean; a t distribution for 40 persons."""
+    (cells,) = built(*both(elbow), beside=club("elbow-flexion,female,18,29,40,180,16")).rows("references.title")
+    assert cells[0].startswith("Elbow flexion\n")
+    assert cells[1:4] == ("left\nright", "164.0 N\n204.0 N", "mean 180.0, SD 16.0\nmean 180.0, SD 16.0")
+    left, right = cells[4].splitlines()
+    assert left == "91 % of the mean, z \u22121.0, percentile 16"
+    assert right.startswith("113 % of the mean, z +1.5, percentile 9")
+
+
+def test_table_that_does_not_fit_says_why_and_for_which(built, elbow, club):
+    report = built(*both(elbow), beside=club("elbow-flexion,male,18,29,40,180,16"))
+    assert report.rows("references.title") == []
+    notes = report.notes("references.title")
+    assert notes[0] == "No table fits this person and these positions."
+    assert "does not have the sex: all results." in notes[-1]
+
+
+def test_results_that_a_table_does_not_have_are_named_up_to_four_and_counted_beyond(built, elbow, club):
+    beside = club("elbow-flexion,female,18,29,40,180,16")
+    others = [
+        made_trial(200.0, action=action, side=side, method="belt")
+        for action in ("knee-extension", "knee-flexion")
+        for side in ("left", "right")
+    ]
+    four = built(elbow(160.0), *others, beside=beside).notes("references.title")[-1]
+    assert "Knee flexion, left; Knee flexion, right; Knee extension, left; Knee extension, right" in four
+    more = made_trial(200.0, action="knee-extension", side="left", method="hand")
+    five = built(elbow(160.0), *others, more, beside=beside).notes("references.title")[-1]
+    assert "5 results" in five
+
+
+def test_no_force_no_reference(built, elbow, club):
+    rejected = elbow(150.0, ramp_s=0.3)
+    report = built(rejected, beside=club("elbow-flexion,female,18,29,40,180,16"))
+    assert report.rows("references.title") == []
+
+
+def test_action_that_is_not_named_is_held_against_no_table(built, elbow, club):
+    report = built(elbow(160.0, action=None), beside=club("elbow-flexion,female,18,29,40,180,16"))
+    assert report.rows("references.title") == []

@@ -347,6 +347,7 @@ print(sorted({name.partition(".")[0] for name in sys.modules} & {"PyQt6", "pyqtg
 """
 
 
+@pytest.mark.slow
 def test_report_needs_no_display_and_no_qt(stored):
     path = stored(*sides())
     done = subprocess.run(
@@ -361,6 +362,7 @@ def test_report_needs_no_display_and_no_qt(stored):
     assert done.stdout.splitlines()[-1] == "[] 0"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_demo_of_the_seasons_fills_two_pages(capsys, tmp_path, language):
     assert main(["demo", "--seasons", "--out", str(tmp_path), "--json", "--language", language]) == 0

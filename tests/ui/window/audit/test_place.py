@@ -96,6 +96,7 @@ def codes(place):
 # from nothing to an audit
 
 
+@pytest.mark.slow
 def test_space_chooses_then_audits_then_goes_from_examiner_to_examiner(placed, archive, qtbot):
     place = placed(folder=lambda *_: archive)
     place.setFocus()
@@ -148,6 +149,7 @@ def test_window_lives_while_it_measures_and_space_does_not_stop_it(placed, archi
     assert place._run_button.isEnabled()
 
 
+@pytest.mark.slow
 def test_cancel_keeps_what_was_measured_and_the_next_audit_goes_on(placed, archive, tmp_path, qtbot):
     fresh = Path(shutil.copytree(archive, tmp_path / "fresh", ignore=shutil.ignore_patterns(f"{STORE}*")))
     first, go, measured = threading.Event(), threading.Event(), []

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import threading
+from functools import partial
 from types import SimpleNamespace
 
 import msgspec
@@ -16,6 +17,7 @@ from acquire.sensor.calibration_file import load_calibration
 from acquire.simulation.cell import Cell
 from acquire.values.units import ForceUnit
 from analysis.sensor_check import load_check_limits
+from ui.model.check.job import CheckJob
 from ui.model.check.log import CheckLog, SessionZero
 from ui.model.check.note import SensorName
 from ui.model.plan.plan import PlanDraft
@@ -60,20 +62,11 @@ def dialogs(qtbot, qapp, log, tmp_path):
             "opened": lambda *_: open_for_check("simulated", port=None, calibration=None, speed=speed, cell=known),
             "now": lambda: NOW,
             "limits": QUICK,
-            "pick": lambda _: "",
             **more,
         }
-        dialog = CheckDialog(
-            Words(language),
-            theme,
-            ForceUnit.NEWTON,
-            draft=PlanDraft(),
-            sensor=SensorName(profile="simulated"),
-            log=log,
-            folder=tmp_path,
-            parent=parent,
-            **asked,
-        )
+        pick = asked.pop("pick", lambda _: "")
+        job = CheckJob(draft=PlanDraft(), sensor=SensorName(profile="simulated"), log=log, folder=tmp_path, **asked)
+        dialog = CheckDialog(Words(language), theme, ForceUnit.NEWTON, job=job, parent=parent, pick=pick)
         dialog.show()
         qtbot.waitExposed(dialog)
         dialog.activateWindow()
@@ -294,11 +287,14 @@ def place(qtbot, qapp, tmp_path, monkeypatch):
     monkeypatch.setattr(
         plan_check,
         "CheckDialog",
-        lambda *arguments, **options: CheckDialog(
-            *arguments,
-            **options,
+        partial(CheckDialog, pick=lambda _: str(tmp_path / "cal.toml")),
+    )
+    monkeypatch.setattr(
+        plan_check,
+        "CheckJob",
+        partial(
+            CheckJob,
             limits=QUICK,
-            pick=lambda _: str(tmp_path / "cal.toml"),
             opened=lambda *_: open_for_check("simulated", port=None, calibration=None, speed=40.0, cell=Cell()),
         ),
     )

@@ -9,11 +9,11 @@ from PyQt6.QtGui import QColor
 
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.units import ForceUnit
+from analysis.stored.judged import judge_trial
+from analysis.stored.traces import newtons_trial
 from analysis.trial.protocol import load_protocol
 from ui.model.review.marks import Curve, Mark, curve_of
 from ui.model.theme import DARK, LIGHT
-from ui.session.judged import judge_trial
-from ui.session.stored_traces import newtons_trial
 from ui.window.review.curves import CurvesView, Overlaid
 from ui.window.widgets.style import apply_style
 from ui.words.words import Words

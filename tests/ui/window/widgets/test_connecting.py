@@ -142,15 +142,15 @@ def test_session_by_radio_breaks_off_and_goes_on(qtbot, window, air):
     window.plan.press()
     qtbot.waitUntil(lambda: window.place == "test")
     qtbot.waitUntil(lambda: "signal good (-61 dBm), battery 12 %: charge it" in status(window))
-    runner = window.test.session.runner
+    engine = window.test.session.engine
     whole = packets(effort_counts())
     half = len(whole) // 2
     playing = air.bluez.play(peer, whole[:half], 0.002)
     qtbot.waitUntil(playing.done, timeout=20_000)
     air.bluez.drop(peer)
-    qtbot.waitUntil(lambda: runner.cue is Cue.LOST, timeout=20_000)
+    qtbot.waitUntil(lambda: engine.cue is Cue.LOST, timeout=20_000)
     assert "The radio link broke" in window.test._message.text()
-    qtbot.waitUntil(lambda: runner.cue is not Cue.LOST, timeout=20_000)
+    qtbot.waitUntil(lambda: engine.cue is not Cue.LOST, timeout=20_000)
     assert window.test._message.text().find("radio link") < 0
     assert read_session(window.test.session.store.path).trials[0].damage == (LOST,)
     assert peer.connected

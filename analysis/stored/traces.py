@@ -12,14 +12,26 @@ from acquire.errors import TraceFileError
 from acquire.storage.csv_trace import read_csv_trace
 from acquire.storage.session_file import is_session_file, read_session
 from acquire.stream.trial_detector import cut_efforts
+from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.records import FloatArray, Method, Session, Trial
+from acquire.values.records import Method, Session, Trial
+from analysis.trial.contacts import contacts_among, press_of
+from analysis.trial.protocol import Protocol, load_protocol
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 """A file of newtons is taken at its word; its sensor's limit is not known."""
 
 LONGEST_GAP_S = 60.0
 """A trace is one stretch up to here; a gap of hours, filled with lost samples, would fill the memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """A stretch in which something pressed the pad and was no effort."""
+
+    start_s: float
+    stop_s: float
+    peak_force_n: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -32,6 +44,8 @@ class StoredFile:
     """The first time of a CSV trace, s; None for a session file, whose trials have records of their own."""
     calibration: str
     """What is known of the calibration, in a sentence."""
+    contacts: tuple[Contact, ...] = ()
+    """What pressed the pad and is no effort, in the file's time."""
 
     def origin(self, trial: Trial) -> float:
         """Return the file's time at the trial's first sample, s."""
@@ -55,6 +69,31 @@ def read_samples(path: Path, rate_hz: float | None) -> Samples:
         raise TraceFileError(f"{path}: no row holds a force: export the trace again")
     time = trace.time[there]
     return Samples(time=time - time[0], force=trace.force[there], start=float(time[0]))
+
+
+def sorted_out(stored: StoredFile, *, protocol: Protocol | None = None) -> StoredFile:
+    """Return a file of cut efforts with its contacts told apart.
+
+    Parameters
+    ----------
+    stored : StoredFile
+        Whose trials are all that was cut.
+    protocol : Protocol, optional
+        By which a steady force is told.
+    """
+    protocol = protocol or load_protocol()
+    presses = [press_of(trial.trace(), protocol) for trial in stored.trials]
+    if len(presses) == 1 and presses[0].peak_n < protocol.no_effort.force_n:  # a trace in which nothing was cut
+        return stored
+    trials, contacts = [], []
+    for trial, press, contact in zip(stored.trials, presses, contacts_among(presses), strict=True):
+        if contact:
+            start = stored.origin(trial)
+            span = {"start_s": start + press.start_s, "stop_s": start + press.stop_s}
+            contacts.append(Contact(**span, peak_force_n=press.peak_n))
+        else:
+            trials.append(trial)
+    return replace(stored, trials=tuple(trials), contacts=tuple(contacts))
 
 
 def looks_like_session(path: Path) -> bool:
@@ -85,13 +124,49 @@ def read_file(
         found = session_trials(path)
     else:
         samples = read_samples(path, rate_hz)
-        found = StoredFile(
-            path=path,
-            trials=cut_samples(samples),
-            start=samples.start,
-            calibration="newtons as the file gives them; its calibration is not known",
+        found = sorted_out(
+            StoredFile(
+                path=path,
+                trials=cut_samples(samples),
+                start=samples.start,
+                calibration="newtons as the file gives them; its calibration is not known",
+            )
         )
     return replace(found, trials=tuple(_told(trial, method, limit_n) for trial in found.trials))
+
+
+def read_trials(path: str | Path, *, rate_hz: float | None = None) -> tuple[Trial, ...]:
+    """Return the trials of a session file that nobody set aside, or the efforts in a trace.
+
+    Parameters
+    ----------
+    path : str or Path
+        A session file, or a trace as text with any number of efforts.
+    rate_hz : float, optional
+        Samples per second of a text file with force alone, Hz.
+
+    Returns
+    -------
+    tuple of Trial
+        In the order recorded. A trace without an effort is one trial, which `judge` rejects as ``no-effort``.
+
+    Raises
+    ------
+    TraceFileError, ArchiveError
+        If the file cannot be read; names the file and the line or key.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from acquire.simulation.efforts import GOOD, recording
+    >>> from acquire.storage.csv_trace import write_csv_trace
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "two.csv"
+    ...     write_csv_trace(path, recording([GOOD, GOOD], rate_hz=100.0))
+    ...     len(read_trials(path))
+    2
+    """
+    return read_file(Path(path), rate_hz=rate_hz).trials
 
 
 def session_trials(path: Path) -> StoredFile:

@@ -13,8 +13,7 @@ from acquire.errors import ArchiveError, TraceFileError
 from acquire.simulation.efforts import FAULTY, GOOD, recording
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import SetAside
-from ui.commands.replay import CutRule, play
-from ui.session.stored_traces import (
+from analysis.stored.traces import (
     Samples,
     cut_samples,
     looks_like_session,
@@ -23,6 +22,7 @@ from ui.session.stored_traces import (
     read_samples,
     without_effort,
 )
+from ui.commands.replay import CutRule, play
 
 AT = datetime(2026, 3, 3, tzinfo=UTC)
 

@@ -1,0 +1,87 @@
+"""Keys of the terminal while a command is at work, read on a thread of their own so that nothing waits for them.
+
+`EnterKey` takes lines, from a terminal or a pipe. `TerminalKeys` takes single keys, and lets the terminal be as it was
+when it is left; Ctrl-C stays what it is. The bytes are read past Python's own buffer: a thread that waits in it would
+hold up the end of the program.
+"""
+
+from __future__ import annotations
+
+import os
+import queue
+import sys
+import threading
+from collections.abc import Callable
+from types import TracebackType
+from typing import Self
+
+CHUNK = 4096
+ESCAPE = "\x1b"
+
+
+class EnterKey:
+    """Whether Enter was pressed: a line of standard input; without one, or at its end, nobody presses."""
+
+    def __init__(self) -> None:
+        self._lines = 0
+        try:
+            self._handle = sys.stdin.fileno()
+        except (AttributeError, OSError, ValueError):  # none, not a file, or closed
+            return
+        threading.Thread(target=self._read, name="enter", daemon=True).start()
+
+    def pressed(self) -> bool:
+        """Tell whether it was pressed since the last call."""
+        pressed, self._lines = self._lines > 0, 0
+        return pressed
+
+    def _read(self) -> None:
+        try:
+            while data := os.read(self._handle, CHUNK):
+                self._lines += data.count(b"\n")
+        except OSError:  # it was closed
+            return
+
+
+class TerminalKeys:
+    """Single keys of the terminal on standard input; a with block lets the terminal be as it was."""
+
+    def __init__(self) -> None:
+        self._keys: queue.SimpleQueue[str] = queue.SimpleQueue()
+        self._restore = _take_single_keys()
+        threading.Thread(target=self._read, name="keys", daemon=True).start()
+
+    def pressed(self) -> list[str]:
+        """Return the keys that were pressed since the last call, a character each."""
+        return [self._keys.get() for _ in range(self._keys.qsize())]
+
+    def _read(self) -> None:
+        try:
+            while data := os.read(sys.stdin.fileno(), CHUNK):
+                text = data.decode(errors="ignore")
+                # an arrow or a function key is Escape and more: it is no Escape
+                for key in text if len(text) == 1 or ESCAPE not in text else text.partition(ESCAPE)[0]:
+                    self._keys.put(key)
+        except (OSError, ValueError):  # it was closed
+            return
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._restore()
+
+
+def _take_single_keys() -> Callable[[], None]:
+    """Let the terminal hand over each key at once and show none; return what undoes that."""
+    try:
+        import termios  # noqa: PLC0415 (not on Windows)
+        import tty  # noqa: PLC0415
+    except ImportError:  # there a line is a key, as the console gives it
+        return lambda: None
+    handle = sys.stdin.fileno()
+    before = termios.tcgetattr(handle)
+    tty.setcbreak(handle)
+    return lambda: termios.tcsetattr(handle, termios.TCSADRAIN, before)

@@ -1,0 +1,81 @@
+"""What happens in a session, as lines of the command line."""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+from acquire.values.records import TrialContext
+from acquire.values.units import ForceUnit
+from analysis.results.sets import SetState
+from ui.commands.trouble_lines import TroubleLines
+from ui.papers.tables import trial_lines
+from ui.session.live import LiveSession, SessionEvent, Verdict
+
+CLEAR_LINE = "\r\x1b[K"
+
+
+class SessionLines:
+    """Prints each trial with its set, each trouble, and what is recorded now.
+
+    Parameters
+    ----------
+    session : LiveSession
+        What is recorded.
+    out : TextIO
+        Where the lines go.
+    unit : ForceUnit
+        Of the forces.
+    """
+
+    def __init__(self, session: LiveSession, out: TextIO, unit: ForceUnit) -> None:
+        self._session, self._out, self._unit = session, out, unit
+        self._troubles = TroubleLines()
+        self._item = session.engine.item.context
+        self._trials = len(session.store.session.trials)
+        self._drawn = ""
+        self.is_terminal = out.isatty()
+
+    def show(self, event: SessionEvent) -> None:
+        """Print what an event is about; a first verdict is left to the final one."""
+        if isinstance(event, Verdict):
+            if event.final:
+                self._show_trial(event)
+        elif line := self._troubles.line(event):
+            self.say(line)
+
+    def say(self, text: str) -> None:
+        """Print a line, and draw the line at the bottom of a terminal again below it."""
+        before = CLEAR_LINE if self._drawn else ""
+        self._out.write(f"{before}{text}\n{self._drawn}")
+        self._out.flush()
+
+    def draw(self, text: str) -> None:
+        """Draw the line at the bottom of a terminal."""
+        self._drawn = text
+        self._out.write(f"{CLEAR_LINE}{text}")
+        self._out.flush()
+
+    def say_item(self) -> None:
+        """Print what is recorded now."""
+        self.say(f"now: {_item_words(self._item)}")
+
+    def _show_trial(self, verdict: Verdict) -> None:
+        self._trials += 1
+        engine, trial = self._session.engine, verdict.judged.trial
+        self.say(trial_lines(self._trials, verdict.judged, self._unit))
+        if trial.is_aside:
+            self.say(f"     set aside: {trial.set_aside[-1].reason}")
+        elif not verdict.second and (state := self._set_of(trial.context)) is not None:
+            self.say(f"     {state.reason}")
+        if engine.hands_free and engine.item.context is not self._item and not self._session.complete:
+            self._item = engine.item.context
+            self.say_item()
+
+    def _set_of(self, context: TrialContext) -> SetState | None:
+        battery = self._session.engine.battery
+        return next((battery.state(battery.items[place]) for place in battery.places(context)), None)
+
+
+def _item_words(item: TrialContext) -> str:
+    words = [word for word in ((item.action or "").replace("-", " "), item.side or "", item.method) if word]
+    return f"{', '.join(words)}; build up over one to two seconds, then hold until told to stop"

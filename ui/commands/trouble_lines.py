@@ -1,0 +1,43 @@
+"""What is in trouble while a session is recorded, as lines of the command line."""
+
+from __future__ import annotations
+
+from acquire.errors import LinkError, LinkFailure
+from acquire.stream.recorder import Unsettled
+from ui.session.live import CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
+
+SILENCE = frozenset({LinkFailure.SILENT, LinkFailure.STALLED})
+UNSETTLED = "the sensor has moved ever since it was opened: hold it still for a second, so that its zero is known"
+
+
+class TroubleLines:
+    """Words each trouble, and its end; which end it is depends on what was wrong before."""
+
+    def __init__(self) -> None:
+        self._before: dict[TroubleSource, bool] = {}
+        """Whether the last trouble of each was silence."""
+
+    def line(self, event: SessionEvent) -> str | None:
+        """Return the line for an event; None where there is nothing to say."""
+        if isinstance(event, Unsettled):
+            return UNSETTLED
+        if isinstance(event, CueChanged | Verdict):
+            return None
+        return self._ended(event.of) if event.error is None else self._begun(event)
+
+    def _begun(self, trouble: Trouble) -> str:
+        error = trouble.error
+        silent = isinstance(error, LinkError) and error.reason in SILENCE
+        self._before[trouble.of] = silent
+        if trouble.of is TroubleSource.FILE:
+            return f"{error}; the trials are kept, and saving is tried again"
+        if silent:
+            return str(error)
+        return f"{error}; what was recorded is kept, waiting for the sensor to come back"
+
+    def _ended(self, of: TroubleSource) -> str:
+        if of is TroubleSource.FILE:
+            return "the session is saved again"
+        return (
+            "the sensor sends; recording goes on" if self._before.get(of) else "the sensor is back; recording goes on"
+        )
