@@ -273,12 +273,12 @@ def test_fault_of_the_program_ends_the_link_and_is_not_hidden(air, opened, until
     monkeypatch.setattr(threading, "excepthook", faults.append)
     link = opened()
 
-    async def fault():
-        raise ZeroDivisionError
+    async def fault(_keep_alive, _now, *, last):
+        raise ZeroDivisionError(last)
 
-    monkeypatch.setattr(link, "_look", fault)
+    monkeypatch.setattr(bluetooth_connection.KeepAlive, "look", fault)
     until(lambda: link.ended)
-    assert "stopped by a fault of the program: ZeroDivisionError()" in str(link.trouble)
+    assert "stopped by a fault of the program: ZeroDivisionError(" in str(link.trouble)
     until(lambda: faults)
     assert faults[0].exc_type is ZeroDivisionError
 

@@ -10,7 +10,7 @@ from private_bus import PrivateBus
 from strange_bus import AGREES, GARBAGE, StrangeBus
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.links import bluetooth
+from acquire.links import bluetooth_connection
 from acquire.links.bluetooth import BluetoothLink
 from acquire.links.bluetooth_search import bluetooth_sensors
 
@@ -100,7 +100,7 @@ def test_sensor_that_the_service_has_forgotten_meanwhile(air):
 
 
 def test_sensor_that_never_answers(air, monkeypatch):
-    monkeypatch.setattr(bluetooth, "CONNECT_S", 0.3)
+    monkeypatch.setattr(bluetooth_connection, "CONNECT_S", 0.3)
     peer = air.bluez.add(grip(connect_s=60.0))
     reason, sentence = refused()
     assert reason is LinkFailure.FAILED
@@ -192,7 +192,7 @@ def test_address_of_the_system_bus_that_is_none(monkeypatch):
 def test_fault_of_the_program_keeps_nobody_waiting(monkeypatch):
     faults = []
     monkeypatch.setattr(threading, "excepthook", faults.append)
-    monkeypatch.setattr(bluetooth, "find", lambda *_: 1 / 0)
+    monkeypatch.setattr(bluetooth_connection, "find", lambda *_: 1 / 0)
     with pytest.raises(LinkError, match=r"stopped by a fault of the program: ZeroDivisionError"):
         BluetoothLink(ADDRESS, PACKETS)
     assert faults[0].exc_type is ZeroDivisionError
