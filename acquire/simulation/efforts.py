@@ -250,7 +250,7 @@ FAULTY: dict[str, Effort] = {
     "overshoot": Effort(overshoot_pct=36.0),
     "examiner-pushed": Effort(push_pct=28.0, hold_s=4.6, fall_s=0.2),
     "gave-way": Effort(drops=3, hold_s=6.0),
-    "shake": Effort(shake_pct=7.0),
+    "shake": Effort(shake_pct=8.5),
     "zero-shift": Effort(zero_shift_pct=8.0),
     "clipped": Effort(limit_n=225.0),
     "lost-samples": Effort(lost_s=((3.0, 0.25),)),

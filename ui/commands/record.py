@@ -255,6 +255,7 @@ def _as_json(path: Path, store: SessionStore, sensor: OpenSensor, judged: list[J
                 "file": str(path),
                 "calibration": sensor.calibration.statement(datetime.now(UTC).date()),
                 "trials": [trial.as_json() for trial in judged],
+                "contacts": [],  # a session keeps whatever was cut as a trial, as `analyse` says of its file
             }
         ],
     }
