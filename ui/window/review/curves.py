@@ -7,8 +7,9 @@ above, in lanes so that no two names meet. The stretch of the first fault that r
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pyqtgraph as pg
 from PyQt6.QtCore import QPointF, QRectF, Qt
@@ -174,11 +175,16 @@ class CurvesView(Chart):
         return [self._placed(mark, area.top() + (lane + 1) * row - TICK_PX, above=True) for mark, lane in pairs]
 
     def placed_parts(self) -> list[Placed]:
-        """Return the brackets of ramp and hold, in pixels."""
+        """Return the brackets of ramp and hold, in pixels.
+
+        The hold begins when the force is within its band, which the last of the ramp may be too: the brackets meet there.
+        """
         if self._selected is None:
             return []
         line = self._y(min(0.0, self._lowest())) + 0.35 * self._row()
-        return [self._placed(mark, line, above=False) for mark in self._selected.phases]
+        placed = [self._placed(mark, line, above=False) for mark in self._selected.phases]
+        ends = [following.left for following in placed[1:]] + [math.inf]
+        return [replace(one, right=min(one.right, end)) for one, end in zip(placed, ends, strict=True)]
 
     def drawForeground(self, painter: QPainter | None, rect: QRectF) -> None:  # noqa: N802, ARG002 (Qt's name)
         """Paint the marks over the curves."""
