@@ -177,14 +177,14 @@ class CurvesView(Chart):
     def placed_parts(self) -> list[Placed]:
         """Return the brackets of ramp and hold, in pixels.
 
-        The hold begins when the force is within its band, which the last of the ramp may be too: the brackets meet there.
+        The hold begins within its band, where the last of the ramp may lie too: the brackets meet there.
         """
         if self._selected is None:
             return []
         line = self._y(min(0.0, self._lowest())) + 0.35 * self._row()
         placed = [self._placed(mark, line, above=False) for mark in self._selected.phases]
         ends = [following.left for following in placed[1:]] + [math.inf]
-        return [replace(one, right=min(one.right, end)) for one, end in zip(placed, ends, strict=True)]
+        return [replace(one, right=min(one.right, end)) for one, end in zip(placed, ends, strict=False)]
 
     def drawForeground(self, painter: QPainter | None, rect: QRectF) -> None:  # noqa: N802, ARG002 (Qt's name)
         """Paint the marks over the curves."""

@@ -423,7 +423,7 @@ def test_menu_offers_what_comes_with_the_program(place):
     place._protocols.popup(place.mapToGlobal(place.rect().center()))
     names = [action.text() for action in place._protocols.actions() if action.text()]
     place._protocols.close()
-    assert names == ["ramp-and-hold", "A protocol file …"]
+    assert names == ["brief", "fast", "ramp-and-hold", "A protocol file …"]
 
 
 def test_trials_are_judged_by_a_file_and_nothing_stored_changes(place, tmp_path, path):
