@@ -20,6 +20,7 @@ class HostTime:
 
     Examples
     --------
+    >>> import numpy as np
     >>> host = HostTime()
     >>> for n in range(100):
     ...     host.add(0.1 * n, 50.0 + 0.1 * n + (0.02 if n % 3 else 0.0))

@@ -139,7 +139,7 @@ def why(draft: PlanDraft, problem: str) -> str:
     Examples
     --------
     >>> why(PlanDraft(protocol="mine"), "plan.wrong.protocol")
-    'there is no protocol called mine and no such file; the program comes with: ramp-and-hold'
+    'there is no protocol called mine and no such file; the program comes with: brief, fast, ramp-and-hold'
     """
     read = READ.get(problem)
     try:
