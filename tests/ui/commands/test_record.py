@@ -69,7 +69,7 @@ def test_count_ends_the_recording_by_itself(ramphold, bench):
     assert result.code == 0
     assert set(result.json) == {"protocol", "files"}
     (file,) = result.json["files"]
-    assert set(file) == {"file", "calibration", "trials"}
+    assert set(file) == {"file", "calibration", "trials", "contacts"}
     assert [trial["verdict"] for trial in file["trials"]] == ["accepted", "rejected"]
     assert verdicts(bench.stored()) == ["accepted", "rejected"], "not one trial more than was asked for"
     assert "2 trials saved" in result.err
