@@ -20,7 +20,7 @@ own peak, for 1.5 s: after a strong effort a zero may have moved by more than th
 moved further yet is told from a hold by its quiet: less than half of the peak, and still for a second.
 
 An effort that comes sooner is cut apart from the one before, in the middle of the rest between them, when the
-force was low for a third of a second. After a strong effort a weak one is told by its rise from the lowest force
+force was low for a third of a second. After a strong effort a weak one is recognised by its rise from the lowest force
 since. A limb that is laid on the pad looks like an effort until the person pushes: a level that was quiet for
 four seconds, from which the force then rises to more than twice itself, was rest, and is the zero of that push.
 """

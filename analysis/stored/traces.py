@@ -79,7 +79,7 @@ def sorted_out(stored: StoredFile, *, protocol: Protocol | None = None) -> Store
     stored : StoredFile
         Whose trials are all that was cut.
     protocol : Protocol, optional
-        By which a steady force is told.
+        By which a steady force is recognised.
     """
     protocol = protocol or load_protocol()
     presses = [press_of(trial.trace(), protocol) for trial in stored.trials]

@@ -90,7 +90,7 @@ def run(options: argparse.Namespace) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Recording:
-    """What one recording is told, and where it goes."""
+    """The settings of one recording, and where it is saved."""
 
     options: argparse.Namespace
     store: SessionStore

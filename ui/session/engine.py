@@ -1,7 +1,7 @@
 """The engine of a session: it follows the table of transitions, for the window and for the command line alike.
 
 It knows what is tried now, when the person has rested, what each trial came to, and what comes next. It opens nothing,
-prints nothing and knows no clock: `see` is told the time. What may happen in which state stands in
+prints nothing and knows no clock: `see` takes the time. What may happen in which state stands in
 `ui.session.transitions`, and what the battery needs next in `ui.session.battery_progress`.
 """
 

@@ -116,7 +116,7 @@ class LiveSession:
     second : Recorder, optional
         Of a second sensor, not yet started.
     plan : callable, optional
-        Takes what the next trials are; without it the recorder is told.
+        Takes what the next trials are; without it the recorder gets them directly.
     on_cue : callable, optional
         Takes each cue; the invented person of the simulated sensor hears it here.
     clock : callable

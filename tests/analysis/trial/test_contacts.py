@@ -1,4 +1,4 @@
-"""Contacts are told from efforts by what is there, next to what was pushed otherwise."""
+"""Contacts are distinguished from efforts by what is there, next to what was pushed otherwise."""
 
 import numpy as np
 import pytest
