@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from analysis.stored.archive_table import read_archive as read_archive
-    from analysis.stored.results import judge_session as judge_session
     from analysis.stored.results import summarise_session as summarise_session
     from analysis.stored.traces import read_trials as read_trials
+    from analysis.trial.judged_trial import judge_session as judge_session
     from analysis.trial.protocol import load_protocol as load_protocol
     from analysis.trial.verdict import judge as judge
 
 _HOMES = {
     "read_archive": "analysis.stored.archive_table",
-    "judge_session": "analysis.stored.results",
+    "judge_session": "analysis.trial.judged_trial",
     "summarise_session": "analysis.stored.results",
     "read_trials": "analysis.stored.traces",
     "load_protocol": "analysis.trial.protocol",

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 import msgspec
 
-from acquire.values.records import Method, Session, SessionContext, Side, Trial
+from acquire.values.records import Method, Session, SessionContext, Side
 from analysis.trial.faults import Severity
+from analysis.trial.judged_trial import JudgedTrial, judge_session
 from analysis.trial.protocol import Protocol
 from analysis.trial.technique import Technique, technique_of
-from analysis.trial.verdict import Judgement, judge
+from analysis.trial.verdict import Judgement
 
 
 class TrialFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -65,20 +66,17 @@ def facts_of(file: str, session: Session, protocol: Protocol) -> SessionFacts:
     protocol : Protocol
         Every trial is judged by it, whatever it was judged by when recorded.
     """
-    judged = [judge(trial.trace(), protocol, trial.context) for trial in session.trials]
-    facts = [_facts(session.context, trial, judgement) for trial, judgement in zip(session.trials, judged, strict=True)]
-    rests = _rests(session.trials, judged)
-    numbered = (
-        msgspec.structs.replace(each, number=number, rest_s=rest)
-        for number, (each, rest) in enumerate(zip(facts, rests, strict=True), start=1)
-    )
-    return SessionFacts(file=file, trials=tuple(numbered))
+    judged = judge_session(session, protocol)
+    facts = tuple(_facts(session.context, each, rest) for each, rest in zip(judged, _rests(judged), strict=True))
+    return SessionFacts(file=file, trials=facts)
 
 
-def _facts(session: SessionContext, trial: Trial, judgement: Judgement) -> TrialFacts:
+def _facts(session: SessionContext, judged: JudgedTrial, rest_s: float | None) -> TrialFacts:
+    trial, judgement = judged.trial, judged.judgement
     context, calibration = trial.context, trial.calibration
     return TrialFacts(
         session=session.session,
+        number=judged.number,
         person=session.person.code,
         examiner=context.examiner or session.examiner or "",
         action=context.action or "",
@@ -94,6 +92,7 @@ def _facts(session: SessionContext, trial: Trial, judgement: Judgement) -> Trial
         lever_arm_m=context.lever_arm_m,
         zero_n=(trial.zero_counts - calibration.zero_counts) * calibration.newtons_per_count,
         newtons_per_count=calibration.newtons_per_count,
+        rest_s=rest_s,
         technique=technique_of(judgement),
     )
 
@@ -106,12 +105,13 @@ def _seconds(started: datetime | None) -> float | None:
     return None if started is None else started.timestamp()
 
 
-def _rests(trials: tuple[Trial, ...], judged: list[Judgement]) -> Iterator[float | None]:
+def _rests(judged: Sequence[JudgedTrial]) -> Iterator[float | None]:
     """Yield how long each trial came after the end of the last one of its action and side, s."""
     ends: dict[tuple[str | None, Side | None], float] = {}
-    for trial, judgement in zip(trials, judged, strict=True):
-        item, started = (trial.context.action, trial.context.side), _seconds(trial.context.started)
-        onset, release = judgement.measures.onset_s, judgement.measures.release_s
+    for each in judged:
+        context, measures = each.trial.context, each.judgement.measures
+        item, started = (context.action, context.side), _seconds(context.started)
+        onset, release = measures.onset_s, measures.release_s
         if started is None or onset is None or release is None:
             yield None
             continue

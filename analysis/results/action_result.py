@@ -14,10 +14,11 @@ from analysis.results.body_size import RelativeToBody, relative_to_body
 from analysis.results.force_budget import force_components, repeatability, torque_components
 from analysis.results.missing import Missing, lacking
 from analysis.results.reading import Reading, distinct, mean_reading, read
-from analysis.results.set_result import SetResult, Tried, set_result
+from analysis.results.set_result import SetResult, set_result
 from analysis.results.settings import ResultSettings, ScoreOf
 from analysis.results.spread import Spread, spread
 from analysis.statistics.uncertainty import Budget, budget
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.protocol import SetRule
 
 
@@ -86,13 +87,13 @@ class ActionResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def action_result(
-    tried: Sequence[Tried], *, person: Person, day: date, rule: SetRule, settings: ResultSettings
+    trials: Sequence[JudgedTrial], *, person: Person, day: date, rule: SetRule, settings: ResultSettings
 ) -> ActionResult:
     """Return what the trials of one action, side and method come to.
 
     Parameters
     ----------
-    tried : sequence of Tried
+    trials : sequence of JudgedTrial
         At least one; all of the same action, side and method.
     person : Person
         Mass and height, where they are known.
@@ -108,11 +109,11 @@ def action_result(
     ValueError
         If there is no trial.
     """
-    if not tried:
-        raise ValueError("tried must hold at least one trial, got none")
-    context = tried[0].trial.context
-    readings = {each.number: read(each) for each in tried if each.counts}
-    summed = set_result(tried, rule)
+    if not trials:
+        raise ValueError("trials must hold at least one trial, got none")
+    context = trials[0].trial.context
+    readings = {each.number: read(each) for each in trials if each.counts}
+    summed = set_result(trials, rule)
     force = _spread({number: each.force_n for number, each in readings.items()})
     torque = _spread({n: each.torque_nm for n, each in readings.items() if each.torque_nm is not None})
     values = {of: _value(readings, force, torque, person=person, settings=settings, of=of) for of in ScoreOf if force}
@@ -128,7 +129,7 @@ def action_result(
         best=values.get(ScoreOf.BEST),
         mean=values.get(ScoreOf.MEAN),
         calibrations=distinct(list(readings.values())),
-        missing=_missing(tried, list(readings.values()), person, day),
+        missing=_missing(trials, list(readings.values()), person, day),
     )
 
 
@@ -200,9 +201,11 @@ def _numbers(number: int, reading: Reading, settings: ResultSettings) -> TrialNu
     )
 
 
-def _missing(tried: Sequence[Tried], readings: Sequence[Reading], person: Person, day: date) -> tuple[Missing, ...]:
-    context = tried[0].trial.context
-    codes = {fault.code for each in tried if each.counts for fault in each.judgement.faults}
+def _missing(
+    trials: Sequence[JudgedTrial], readings: Sequence[Reading], person: Person, day: date
+) -> tuple[Missing, ...]:
+    context = trials[0].trial.context
+    codes = {fault.code for each in trials if each.counts for fault in each.judgement.faults}
     states = {calibration.state(day) for calibration in distinct(readings)}
     return lacking(
         {

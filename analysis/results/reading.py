@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from analysis.results.set_result import Tried
 from analysis.results.torque import limb_weight, torque
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.zero import zero_after
 
 
@@ -47,7 +47,7 @@ class Reading:
         return None if self.lever_arm_m is None else torque(self.force_n, self.lever_arm_m)
 
 
-def read(tried: Tried) -> Reading:
+def read(judged: JudgedTrial) -> Reading:
     """Return the reading of a trial that counts.
 
     Raises
@@ -55,19 +55,19 @@ def read(tried: Tried) -> Reading:
     ValueError
         If the trial does not count, or its effort is not at hand.
     """
-    effort, phases = tried.judgement.effort, tried.judgement.phases
-    if not tried.counts or effort is None or phases is None:
-        raise ValueError(f"trial {tried.number} must be accepted and not set aside to be read")
-    context = tried.trial.context
+    effort, phases = judged.judgement.effort, judged.judgement.phases
+    if not judged.counts or effort is None or phases is None:
+        raise ValueError(f"trial {judged.number} must be accepted and not set aside to be read")
+    context = judged.trial.context
     weight = None if context.resting_force_n is None else limb_weight(context.resting_force_n, effort.zero)
     after = zero_after(effort, phases)
     quiet = effort.quiet_stop
     share = 1.0 / (phases.score_stop - phases.score_start) + (1.0 / quiet if quiet else 0.0)
     return Reading(
-        force_n=tried.plateau_n - (weight or 0.0),
+        force_n=judged.plateau_n - (weight or 0.0),
         weight_n=weight,
-        calibrations=(tried.trial.calibration,),
-        resolution_n=abs(tried.trial.calibration.newtons_per_count) * step_of(tried.trial.counts),
+        calibrations=(judged.trial.calibration,),
+        resolution_n=abs(judged.trial.calibration.newtons_per_count) * step_of(judged.trial.counts),
         zero_shift_n=None if after is None else after.shift_n,
         noise_n=effort.noise * math.sqrt(share) if quiet else None,
         noise_dof=max(1, quiet - 1),

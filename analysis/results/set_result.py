@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import enum
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import msgspec
 
-from acquire.values.records import Trial
 from analysis.results.sets import agreement_pct, set_state
 from analysis.results.spread import Spread, spread
+from analysis.trial.judged_trial import Exclusion, JudgedTrial
 from analysis.trial.measures import BANDED
 from analysis.trial.protocol import SetRule
 from analysis.trial.rfd import BANDS_MS
@@ -37,17 +35,6 @@ OTHERS = (
 
 
 SIGNED = frozenset({"hold_trend_pct_per_s"})
-
-
-class Exclusion(enum.StrEnum):
-    """Why a trial does not count."""
-
-    SET_ASIDE = "set-aside"
-    """By a person, with a reason."""
-    REJECTED = "rejected"
-    """By the protocol."""
-    WITHHELD = "withheld"
-    """It was accepted, but its plateau force could not be measured."""
 
 
 class Unused(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,54 +76,24 @@ class SetResult(msgspec.Struct, frozen=True, kw_only=True):
         return self.measures.get("peak_force_n")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Tried:
-    """A trial of a session, with its judgement."""
-
-    number: int
-    """Its place in the session, from 1."""
-    trial: Trial
-    judgement: Judgement
-
-    @property
-    def counts(self) -> bool:
-        """Whether it is accepted, not set aside, and has a plateau force."""
-        return why_excluded(self) is None
-
-    @property
-    def plateau_n(self) -> float:
-        """The plateau force, N; NaN where it is withheld."""
-        force = self.judgement.measures.plateau_force_n
-        return float("nan") if force is None else force
-
-
-def why_excluded(tried: Tried) -> Exclusion | None:
-    """Return why a trial does not count, a person's decision first; None when it counts."""
-    if tried.trial.is_aside:
-        return Exclusion.SET_ASIDE
-    if tried.judgement.verdict == "rejected":
-        return Exclusion.REJECTED
-    return Exclusion.WITHHELD if tried.judgement.measures.plateau_force_n is None else None
-
-
-def set_result(tried: Sequence[Tried], rule: SetRule) -> SetResult:
+def set_result(trials: Sequence[JudgedTrial], rule: SetRule) -> SetResult:
     """Return what the trials of one action, side and method come to.
 
     Parameters
     ----------
-    tried : sequence of Tried
+    trials : sequence of JudgedTrial
         All of them, those set aside too.
     rule : SetRule
         When a set is complete.
     """
-    used = [each for each in tried if each.counts]
+    used = [each for each in trials if each.counts]
     plateaus = [each.plateau_n for each in used]
-    kept = sum(not each.trial.is_aside for each in tried)
+    kept = sum(not each.trial.is_aside for each in trials)
     names = (*HIGHEST, *OTHERS)
     spreads = {name: _spread(used, name) for name in names}
     return SetResult(
         used=tuple(each.number for each in used),
-        unused=tuple(_unused(each, why) for each in tried if (why := why_excluded(each)) is not None),
+        unused=tuple(_unused(each, why) for each in trials if (why := each.excluded) is not None),
         agreement_pct=agreement_pct(plateaus),
         complete=set_state(plateaus, kept, rule).complete,
         measures={name: found for name, found in spreads.items() if found is not None},
@@ -144,12 +101,14 @@ def set_result(tried: Sequence[Tried], rule: SetRule) -> SetResult:
     )
 
 
-def _unused(tried: Tried, why: Exclusion) -> Unused:
-    codes = tuple(fault.code for fault in tried.judgement.rejecting)
+def _unused(judged: JudgedTrial, why: Exclusion) -> Unused:
+    codes = tuple(fault.code for fault in judged.judgement.rejecting)
     if why is Exclusion.SET_ASIDE:
-        decision = tried.trial.set_aside[-1]
-        return Unused(trial=tried.number, why=why, codes=codes, reason=decision.reason, by=decision.by)
-    return Unused(trial=tried.number, why=why, codes=codes, reason=tried.judgement.withheld.get("plateau_force_n", ""))
+        decision = judged.trial.set_aside[-1]
+        return Unused(trial=judged.number, why=why, codes=codes, reason=decision.reason, by=decision.by)
+    return Unused(
+        trial=judged.number, why=why, codes=codes, reason=judged.judgement.withheld.get("plateau_force_n", "")
+    )
 
 
 def _value(judgement: Judgement, name: str) -> float | None:
@@ -159,7 +118,7 @@ def _value(judgement: Judgement, name: str) -> float | None:
     return found
 
 
-def _spread(used: Sequence[Tried], name: str) -> Spread | None:
+def _spread(used: Sequence[JudgedTrial], name: str) -> Spread | None:
     pairs = [(each.number, value) for each in used if (value := _value(each.judgement, name)) is not None]
     if not pairs:
         return None
@@ -167,5 +126,5 @@ def _spread(used: Sequence[Tried], name: str) -> Spread | None:
     return spread(numbers, values, highest_is_best=name in HIGHEST, signed=name in SIGNED)
 
 
-def _lacking(used: Sequence[Tried], name: str) -> dict[int, str]:
+def _lacking(used: Sequence[JudgedTrial], name: str) -> dict[int, str]:
     return {each.number: each.judgement.withheld.get(name, "") for each in used if _value(each.judgement, name) is None}

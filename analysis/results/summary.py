@@ -14,9 +14,9 @@ from acquire.values.records import Method, Person, SessionContext, Side
 from analysis.results.action_result import ActionResult, action_result, known
 from analysis.results.missing import Missing, lacking
 from analysis.results.ratios import Pair, RatioResult, ratio
-from analysis.results.set_result import Tried
 from analysis.results.settings import ResultSettings
 from analysis.results.sides import SideComparison, compare_sides
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.protocol import Protocol
 
 SIDES: tuple[Side, Side] = ("left", "right")
@@ -46,7 +46,7 @@ class SessionSummary(msgspec.Struct, frozen=True, kw_only=True):
 
 def summarise(
     context: SessionContext,
-    tried: Sequence[Tried],
+    trials: Sequence[JudgedTrial],
     *,
     protocol: Protocol,
     settings: ResultSettings,
@@ -60,7 +60,7 @@ def summarise(
     ----------
     context : SessionContext
         The person and the day.
-    tried : sequence of Tried
+    trials : sequence of JudgedTrial
         All trials, those set aside too, judged by `protocol`.
     protocol : Protocol
         When a set is complete.
@@ -81,7 +81,7 @@ def summarise(
     person = context.person
     actions = tuple(
         action_result(group, person=person, day=context.started.date(), rule=protocol.set, settings=settings)
-        for group in _groups(tried)
+        for group in _groups(trials)
     )
     limb = reference or person.dominant_side
     return SessionSummary(
@@ -102,9 +102,9 @@ def usual(actions: Sequence[ActionResult], action: str | None, side: Side | None
     return max(found, key=lambda each: (each.best is not None, each.method == "belt"), default=None)
 
 
-def _groups(tried: Sequence[Tried]) -> list[list[Tried]]:
-    groups: dict[tuple[str | None, Side | None, Method, str | None], list[Tried]] = {}
-    for each in tried:
+def _groups(trials: Sequence[JudgedTrial]) -> list[list[JudgedTrial]]:
+    groups: dict[tuple[str | None, Side | None, Method, str | None], list[JudgedTrial]] = {}
+    for each in trials:
         context = each.trial.context
         groups.setdefault((context.action, context.side, context.method, context.sensor), []).append(each)
     return list(groups.values())
@@ -127,9 +127,9 @@ def _sides(
 def _ratios(
     actions: Sequence[ActionResult], pairs: Sequence[Pair], person: Person, settings: ResultSettings
 ) -> Iterator[RatioResult]:
-    tried = {each.action for each in actions}
+    there = {each.action for each in actions}
     for pair in pairs:
-        if not {pair.numerator, pair.denominator} <= tried:
+        if not {pair.numerator, pair.denominator} <= there:
             continue
         for side in (*SIDES, None):
             upper, lower = usual(actions, pair.numerator, side), usual(actions, pair.denominator, side)

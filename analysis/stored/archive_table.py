@@ -27,9 +27,8 @@ from acquire.errors import AcquireError
 from acquire.storage.session_file import read_session
 from acquire.storage.walk import session_paths
 from acquire.values.records import Session
-from analysis.results.set_result import Tried
-from analysis.stored.results import judge_session
 from analysis.trial.faults import Severity
+from analysis.trial.judged_trial import JudgedTrial, judge_session
 from analysis.trial.measures import BANDED, NAMES, Measures, nothing_measured
 from analysis.trial.protocol import Protocol, load_protocol
 
@@ -108,15 +107,15 @@ def _rows(root: Path, protocol: Protocol, unreadable: dict[str, str]) -> Iterato
         except AcquireError as error:
             unreadable[file] = str(error)
             continue
-        for tried in judge_session(session, protocol):
-            yield _row(file, session, tried)
+        for judged in judge_session(session, protocol):
+            yield _row(file, session, judged)
 
 
-def _row(file: str, session: Session, tried: Tried) -> dict[str, Any]:
-    about, context, judgement = session.context, tried.trial.context, tried.judgement
+def _row(file: str, session: Session, judged: JudgedTrial) -> dict[str, Any]:
+    about, context, judgement = session.context, judged.trial.context, judged.judgement
     return {
         "file": file,
-        "trial": tried.number,
+        "trial": judged.number,
         "session": about.session,
         "started": (context.started or about.started).astimezone(UTC),
         "invented": about.invented,
@@ -125,7 +124,7 @@ def _row(file: str, session: Session, tried: Tried) -> dict[str, Any]:
         "examiner": context.examiner or about.examiner,
         "sensor": context.sensor or about.sensor or None,
         **{name: getattr(context, name) for name in CONTEXT},
-        "set_aside": tried.trial.is_aside,
+        "set_aside": judged.trial.is_aside,
         "accepted": judgement.verdict == "accepted",
         "faults": " ".join(fault.code for fault in judgement.rejecting),
         "warnings": " ".join(fault.code for fault in judgement.faults if fault.severity is Severity.WARN),

@@ -267,3 +267,8 @@ def _read(path: Traversable) -> Protocol:
 
 def _folder() -> Traversable:
     return resources.files("analysis") / "data" / "protocols"
+
+
+def protocol_json(protocol: Protocol) -> dict[str, str]:
+    """Return what names a protocol in every output."""
+    return {"name": protocol.name, "hash": protocol.hash}

@@ -6,9 +6,8 @@ import numpy as np
 
 from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
 from acquire.values.records import SetAside, Trial, TrialContext
-from analysis.results.set_result import Tried
+from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
-from analysis.trial.verdict import judge
 
 DAY = dt.datetime(2026, 3, 2, 9, 0, tzinfo=dt.UTC)
 PROTOCOL = load_protocol()
@@ -57,9 +56,6 @@ def made_trial(
     )
 
 
-def tried(*trials):
+def judged(*trials):
     """Return trials judged, numbered from 1."""
-    return [
-        Tried(number=number, trial=trial, judgement=judge(trial.trace(), PROTOCOL, trial.context))
-        for number, trial in enumerate(trials, start=1)
-    ]
+    return [judge_trial(trial, PROTOCOL, number=number) for number, trial in enumerate(trials, start=1)]

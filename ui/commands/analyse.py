@@ -11,10 +11,10 @@ from typing import Any
 
 from acquire.errors import AcquireError
 from acquire.values.units import ForceUnit
-from analysis.stored.judged import JudgedTrial, judge_trial, protocol_json
 from analysis.stored.traces import StoredFile, read_file
 from analysis.trial.faults import SaidForce
-from analysis.trial.protocol import Protocol, load_protocol
+from analysis.trial.judged_trial import JudgedTrial, judge_trial
+from analysis.trial.protocol import Protocol, load_protocol, protocol_json
 from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
 

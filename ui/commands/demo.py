@@ -35,8 +35,8 @@ from acquire.stream.recorder import Recorder
 from acquire.stream.recovery import read_header
 from acquire.values.records import SessionContext
 from acquire.values.units import ForceUnit
-from analysis.stored.judged import JudgedTrial, protocol_json
-from analysis.trial.protocol import load_protocol
+from analysis.trial.judged_trial import JudgedTrial
+from analysis.trial.protocol import load_protocol, protocol_json
 from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import fault_lines, trial_lines, trials_table
 from ui.session.crash import journal_path, put_empty_aside

@@ -20,8 +20,8 @@ from acquire.values.units import ForceUnit
 from analysis.battery.actions import find_action, load_actions
 from analysis.battery.battery import contexts, load_battery
 from analysis.sensor_check import load_check_limits
-from analysis.stored.judged import JudgedTrial, protocol_json
-from analysis.trial.protocol import Protocol, SetRule, load_protocol
+from analysis.trial.judged_trial import JudgedTrial
+from analysis.trial.protocol import Protocol, SetRule, load_protocol, protocol_json
 from ui.commands.keyboard import Keyboard
 from ui.commands.keys import TerminalKeys
 from ui.commands.open_sensors import Sensors, open_sensors

@@ -20,7 +20,6 @@ from acquire.stream.trial_detector import CutRule
 from acquire.values.arrays import FloatArray
 from acquire.values.records import Trial, sample_period
 from acquire.values.units import ForceUnit
-from analysis.stored.judged import JudgedTrial, judge_trial
 from analysis.stored.traces import (
     StoredFile,
     looks_like_session,
@@ -29,6 +28,7 @@ from analysis.stored.traces import (
     read_samples,
     without_effort,
 )
+from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.commands.analyse import as_json, show
 from ui.papers.tables import fault_line

@@ -13,9 +13,9 @@ from matplotlib.figure import Figure
 from acquire.errors import ArchiveError
 from acquire.files.atomic import replace_file
 from acquire.values.records import Trace, Trial
-from analysis.stored.judged import JudgedTrial, judge_trial
 from analysis.stored.traces import newtons_trial
 from analysis.trial.faults import Severity
+from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.phases import Phases
 from analysis.trial.protocol import Protocol, load_protocol
 from analysis.trial.verdict import judge

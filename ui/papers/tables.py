@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from acquire.values.units import ForceUnit, from_newtons
-from analysis.stored.judged import JudgedTrial
 from analysis.trial.faults import Fault, Severity
+from analysis.trial.judged_trial import JudgedTrial
 
 NOTHING = "-"
 HEADINGS = ("trial", "action", "side", "verdict", "plateau", "peak", "ramp s", "hold s", "spread %", "faults")

@@ -41,7 +41,7 @@ from acquire.stream.recorder import (
 from acquire.stream.trial_detector import Phase
 from acquire.values.arrays import FloatArray
 from acquire.values.records import GAP_STEPS, SetAside, Trial, TrialContext
-from analysis.stored.judged import JudgedTrial, judge_trial
+from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
 from ui.session.crash import journal_path, second_journal_path
 from ui.session.cues import ASKED, Cue

@@ -6,7 +6,7 @@ import json
 
 from acquire.stream.lsl import ForceOutlet, OutletFeed
 from acquire.stream.pipeline import Pipeline
-from analysis.stored.judged import JudgedTrial
+from analysis.trial.judged_trial import JudgedTrial
 from ui.session.open_sensor import OpenSensor
 
 

@@ -12,8 +12,8 @@ import msgspec
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
-from analysis.stored.judged import JudgedTrial, judge_trial, protocol_json
-from analysis.trial.protocol import Protocol
+from analysis.trial.judged_trial import JudgedTrial, judge_trial
+from analysis.trial.protocol import Protocol, protocol_json
 from ui.version import program_version
 
 

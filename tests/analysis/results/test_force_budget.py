@@ -7,7 +7,7 @@ from dataclasses import replace
 import msgspec
 import numpy as np
 import pytest
-from made_trials import CALIBRATED, NOMINAL, made_trial, tried
+from made_trials import CALIBRATED, NOMINAL, judged, made_trial
 
 from acquire.values.calibration import CalibrationPoint, fit_calibration
 from analysis.results.force_budget import Source, force_components, repeatability, torque_components
@@ -21,7 +21,7 @@ SETTINGS = load_result_settings()
 
 
 def reading(*args, **made):
-    (one,) = tried(made_trial(*args, **made))
+    (one,) = judged(made_trial(*args, **made))
     return read(one)
 
 
@@ -63,7 +63,7 @@ def test_resolution_of_written_newtons_is_their_last_digit():
     written = replace(
         trial, counts=trial.counts / 10.0, calibration=msgspec.structs.replace(NOMINAL, newtons_per_count=0.1)
     )
-    (one,) = tried(written)
+    (one,) = judged(written)
     assert read(one).resolution_n == pytest.approx(0.01)
 
 
@@ -100,7 +100,7 @@ def test_trace_that_ends_early_leaves_the_zero_unknown():
 
 
 def test_trace_that_starts_under_way_has_no_zero_before():
-    (one,) = tried(made_trial(200.0))
+    (one,) = judged(made_trial(200.0))
     effort = replace(one.judgement.effort, quiet_stop=0)
     found = rows(read(replace(one, judgement=replace(one.judgement, effort=effort))))
     assert found[Source.ZERO_DRIFT].unknown is found[Source.NOISE].unknown is Unknown.NO_ZERO_BEFORE
@@ -179,6 +179,6 @@ def test_mean_over_two_calibrations_cannot_tell():
 
 
 def test_trial_that_does_not_count_is_not_read():
-    (one,) = tried(made_trial(200.0, aside="slipped"))
+    (one,) = judged(made_trial(200.0, aside="slipped"))
     with pytest.raises(ValueError, match="trial 1 must be accepted and not set aside to be read"):
         read(one)

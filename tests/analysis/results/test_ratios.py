@@ -4,7 +4,7 @@ import datetime as dt
 
 import msgspec
 import pytest
-from made_trials import PROTOCOL, made_trial, tried
+from made_trials import PROTOCOL, judged, made_trial
 
 from acquire.values.records import Person
 from analysis.errors import SettingsError
@@ -20,7 +20,7 @@ WOMAN = Person(sex="female", age_years=24.0)
 
 
 def result(action, *forces, **made):
-    trials = tried(*(made_trial(force, action=action, **made) for force in forces))
+    trials = judged(*(made_trial(force, action=action, **made) for force in forces))
     return action_result(trials, person=WOMAN, day=dt.date(2026, 3, 2), rule=PROTOCOL.set, settings=SETTINGS)
 
 

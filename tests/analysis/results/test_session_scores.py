@@ -2,7 +2,7 @@
 
 import msgspec
 import pytest
-from made_trials import DAY, PROTOCOL, made_trial, tried
+from made_trials import DAY, PROTOCOL, judged, made_trial
 
 from acquire.values.records import Person, SessionContext
 from analysis.results.quantities import Unit
@@ -16,7 +16,7 @@ OF_MEAN = msgspec.structs.replace(STANDARD, score=msgspec.structs.replace(STANDA
 
 
 def scores(*trials, settings=STANDARD, examiners=None):
-    summary = summarise(CONTEXT, tried(*trials), protocol=PROTOCOL, settings=settings)
+    summary = summarise(CONTEXT, judged(*trials), protocol=PROTOCOL, settings=settings)
     return {kind.unit: score for kind, score in session_scores(summary, examiners).items()}
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_trials import CALIBRATED, NOMINAL, PROTOCOL, made_trial, tried
+from made_trials import CALIBRATED, NOMINAL, PROTOCOL, judged, made_trial
 
 from acquire.values.records import Person
 from analysis.results.action_result import Quantity, action_result
@@ -26,7 +26,7 @@ def by(index, *, threshold_pct=15.0, of=ScoreOf.BEST):
 
 
 def side(name, *forces, **made):
-    trials = tried(*(made_trial(force, side=name, **made) for force in forces))
+    trials = judged(*(made_trial(force, side=name, **made) for force in forces))
     return action_result(trials, person=Person(), day=dt.date(2026, 3, 2), rule=PROTOCOL.set, settings=SETTINGS)
 
 

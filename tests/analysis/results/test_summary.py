@@ -5,7 +5,7 @@ import math
 
 import msgspec
 import pytest
-from made_trials import CALIBRATED, DAY, NOMINAL, PROTOCOL, made_trial, tried
+from made_trials import CALIBRATED, DAY, NOMINAL, PROTOCOL, judged, made_trial
 
 from acquire.values.records import Person, SessionContext
 from acquire.values.units import ForceUnit, from_newtons
@@ -13,10 +13,10 @@ from analysis.results.action_result import Quantity, action_result
 from analysis.results.body_size import relative_to_body
 from analysis.results.missing import Missing
 from analysis.results.ratios import load_pairs
-from analysis.results.set_result import Exclusion
 from analysis.results.settings import Index, ScoreOf, load_result_settings
 from analysis.results.sides import Finding
 from analysis.results.summary import SessionSummary, summarise
+from analysis.trial.judged_trial import Exclusion
 
 SETTINGS = load_result_settings()
 WHOLE = Person(code="P-1", sex="female", age_years=24.0, mass_kg=80.0, height_m=1.6, dominant_side="right")
@@ -24,7 +24,7 @@ WHOLE = Person(code="P-1", sex="female", age_years=24.0, mass_kg=80.0, height_m=
 
 def summary(*trials, person=WHOLE, settings=SETTINGS, **more):
     context = SessionContext(session="made", started=DAY, person=person)
-    return summarise(context, tried(*trials), protocol=PROTOCOL, settings=settings, pairs=load_pairs(), **more)
+    return summarise(context, judged(*trials), protocol=PROTOCOL, settings=settings, pairs=load_pairs(), **more)
 
 
 def only(*trials, **more):
@@ -286,7 +286,7 @@ def test_session_without_trials_is_empty():
 
 
 def test_action_without_trials_is_refused():
-    with pytest.raises(ValueError, match="tried must hold at least one trial, got none"):
+    with pytest.raises(ValueError, match="trials must hold at least one trial, got none"):
         action_result([], person=WHOLE, day=DAY.date(), rule=PROTOCOL.set, settings=SETTINGS)
 
 

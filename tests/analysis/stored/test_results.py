@@ -7,9 +7,9 @@ from made_trials import DAY, PROTOCOL, made_trial
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Person, Session, SessionContext
 from analysis.results.missing import Missing
-from analysis.results.set_result import Exclusion
 from analysis.results.settings import ScoreOf, load_result_settings
 from analysis.stored.results import summarise_session
+from analysis.trial.judged_trial import Exclusion
 
 PERSON = Person(code="P-1", sex="male", age_years=31.0, mass_kg=80.0, height_m=1.8, dominant_side="left")
 TRIALS = (

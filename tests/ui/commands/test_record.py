@@ -17,7 +17,7 @@ from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import CRASHED, Failed, Finished, TrialRecorded
 from acquire.values.calibration import CalibrationPoint, fit_calibration
 from acquire.values.records import Session, SessionContext, TrialContext
-from analysis.stored.judged import judge_trial
+from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.session.cues import Cue
 from ui.session.engine import Engine

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
-from analysis.stored.judged import judge_trial
 from analysis.stored.traces import newtons_trial
+from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.papers import picture
 from ui.papers.picture import draw_pages

@@ -9,8 +9,8 @@ from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.calibration import Calibration
 from acquire.values.records import Trial, TrialContext
 from acquire.values.units import ForceUnit
-from analysis.stored.judged import judge_trial
 from analysis.trial.faults import Fault, Severity
+from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.papers.tables import fault_line, fault_lines, force, text_table, trial_lines, trials_table
 

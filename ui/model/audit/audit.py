@@ -17,7 +17,7 @@ from analysis.audit.ceilings import PILE
 from analysis.audit.examiners import BY_HAND, REJECTED, ExaminerAudit, session_starts
 from analysis.audit.table import FactTable
 from analysis.reliability.retest import Reliability
-from analysis.stored.judged import JudgedTrial
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.work import read_trials
 from ui.model.plan.remembered import AuditChoice

@@ -14,7 +14,7 @@ from acquire.storage.session_file import read_session
 from acquire.storage.walk import archive_folder
 from analysis.audit.archive import Mapper, Progress, measure_archive, measured_sessions
 from analysis.audit.archive_audit import Audit, audit_of
-from analysis.stored.judged import JudgedTrial, judge_trial
+from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.workers import Cluster, Processes
 
@@ -133,6 +133,7 @@ def read_trials(folder: Path, wanted: tuple[tuple[str, int], ...], protocol: Pro
             continue
         numbers = [number for name, number in wanted if name == file and number <= len(session.trials)]
         found += [
-            judge_trial(session.trials[number - 1], protocol, name=f"{file} trial {number}") for number in numbers
+            judge_trial(session.trials[number - 1], protocol, number=number, name=f"{file} trial {number}")
+            for number in numbers
         ]
     return found

@@ -17,8 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.values.arrays import FloatArray
-from analysis.stored.judged import JudgedTrial
 from analysis.trial.faults import Fault, Severity
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.phases import Phases
 
 RAMP, HOLD = "ramp", "hold"

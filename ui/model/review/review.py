@@ -17,8 +17,8 @@ import numpy as np
 from acquire.errors import ArchiveError, TraceFileError
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Session, SetAside, Trial
-from analysis.stored.judged import JudgedTrial, judge_trial
 from analysis.stored.traces import looks_like_session, read_file
+from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol, load_protocol
 from ui.session.crash import journal_path
 from ui.session.store import SessionStore
@@ -225,8 +225,8 @@ class ReviewModel:
     def _judged(self, opened: Opened) -> tuple[JudgedTrial, ...]:
         name = opened.path.stem
         return tuple(
-            judge_trial(trial, self.protocol, name=name, origin=origin)
-            for trial, origin in zip(opened.trials, opened.origins, strict=True)
+            judge_trial(trial, self.protocol, number=number, name=name, origin=origin)
+            for number, (trial, origin) in enumerate(zip(opened.trials, opened.origins, strict=True), start=1)
         )
 
     def _decide(self, index: int, decision: SetAside) -> None:

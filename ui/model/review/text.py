@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from acquire.values.records import SetAside
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.battery.actions import in_language, load_actions
-from analysis.stored.judged import TIMES, JudgedTrial
 from analysis.trial.faults import Fault, Severity
+from analysis.trial.judged_trial import TIMES, JudgedTrial
 from analysis.trial.measures import Measures, Withheld
 from analysis.trial.rfd import BANDS_MS
 from ui.model.review.review import ReviewModel

@@ -19,7 +19,7 @@ from analysis.audit.coaching import Habit, UsualCurve
 from analysis.audit.examiners import REJECTED, ExaminerAudit
 from analysis.audit.trend import Course
 from analysis.reliability.retest import Reliability
-from analysis.stored.judged import JudgedTrial
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.charts import funnel_of
 from ui.model.audit.findings_text import advice, number_name

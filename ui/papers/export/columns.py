@@ -9,8 +9,8 @@ from typing import Literal, TypeAlias
 from acquire.values.records import Person, SessionContext, TrialContext
 from analysis.results.action_result import TrialNumbers
 from analysis.results.body_size import RelativeToBody, relative_to_body
-from analysis.results.set_result import Tried, why_excluded
 from analysis.trial.faults import Severity
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
 from ui.papers.report.occasion import Occasion
@@ -28,7 +28,7 @@ class TrialRow:
 
     file: str
     occasion: Occasion
-    tried: Tried
+    judged: JudgedTrial
     numbers: TrialNumbers | None
     """Its force and torque; None when it does not count."""
 
@@ -45,12 +45,12 @@ class TrialRow:
     @property
     def context(self) -> TrialContext:
         """What the trial was."""
-        return self.tried.trial.context
+        return self.judged.trial.context
 
     @property
     def measures(self) -> Measures:
         """What was measured of it."""
-        return self.tried.judgement.measures
+        return self.judged.judgement.measures
 
     @property
     def torque_reach_nm(self) -> float | None:
@@ -90,8 +90,8 @@ def trial_facts(file: str, occasion: Occasion) -> tuple[TrialRow, ...]:
     """Return every trial of a session, those set aside too."""
     numbers = {each.trial: each for result in occasion.summary.actions for each in result.trials}
     return tuple(
-        TrialRow(file=file, occasion=occasion, tried=tried, numbers=numbers.get(tried.number))
-        for tried in occasion.tried
+        TrialRow(file=file, occasion=occasion, judged=judged, numbers=numbers.get(judged.number))
+        for judged in occasion.trials
     )
 
 
@@ -104,7 +104,7 @@ def _number(name: str, unit: str, about: str, of: Callable[[TrialRow], CellValue
 
 
 def _codes(facts: TrialRow, severity: Severity) -> str:
-    return SEPARATOR.join(fault.code for fault in facts.tried.judgement.faults if fault.severity is severity)
+    return SEPARATOR.join(fault.code for fault in facts.judged.judgement.faults if fault.severity is severity)
 
 
 def _band(milliseconds: int) -> ExportColumn:
@@ -126,12 +126,12 @@ def _relative_band(milliseconds: int) -> ExportColumn:
 
 
 def _withheld(facts: TrialRow) -> str:
-    return SEPARATOR.join(f"{name}: {reason}" for name, reason in facts.tried.judgement.withheld.items())
+    return SEPARATOR.join(f"{name}: {reason}" for name, reason in facts.judged.judgement.withheld.items())
 
 
 def _decision(facts: TrialRow) -> str:
-    decisions = facts.tried.trial.set_aside
-    return decisions[-1].reason if facts.tried.trial.is_aside else ""
+    decisions = facts.judged.trial.set_aside
+    return decisions[-1].reason if facts.judged.trial.is_aside else ""
 
 
 TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
@@ -162,7 +162,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
         unit="",
         kind="whole number",
         about="number in the session, from 1",
-        of=lambda row: row.tried.number,
+        of=lambda row: row.judged.number,
     ),
     _text("action", "key of the action, such as knee-extension", lambda row: row.context.action),
     _text("side", "left, right, or empty", lambda row: row.context.side),
@@ -176,25 +176,25 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _text(
         "calibration",
         "what the newtons rest on, one sentence",
-        lambda row: row.tried.trial.calibration.statement(row.session.started.date()),
+        lambda row: row.judged.trial.calibration.statement(row.session.started.date()),
     ),
     _number("lever_arm_m", "m", "from the joint to the middle of the pad", lambda row: row.context.lever_arm_m),
     _number("examiner_limit_n", "N", "force that the examiner can hold", lambda row: row.context.examiner_limit_n),
     _number("resting_force_n", "N", "force of the relaxed limb on the pad", lambda row: row.context.resting_force_n),
     _text("protocol", "name of the protocol that judged", lambda row: row.occasion.summary.protocol),
     _text("protocol_hash", "hash of its limits", lambda row: row.occasion.summary.protocol_hash),
-    _text("verdict", "accepted or rejected, by the protocol", lambda row: row.tried.judgement.verdict),
+    _text("verdict", "accepted or rejected, by the protocol", lambda row: row.judged.judgement.verdict),
     ExportColumn(
         name="counts",
         unit="",
         kind="yes or no",
         about="accepted, not set aside, and with a plateau force",
-        of=lambda row: row.tried.counts,
+        of=lambda row: row.judged.counts,
     ),
     _text(
         "left_out",
         "why it does not count: set-aside, rejected, withheld; empty when it counts",
-        lambda row: getattr(why_excluded(row.tried), "value", ""),
+        lambda row: getattr(row.judged.excluded, "value", ""),
     ),
     _text("set_aside_reason", "what the person said who set it aside", _decision),
     _text("faults", "codes of the faults that reject it, parted by ;", lambda row: _codes(row, Severity.REJECT)),

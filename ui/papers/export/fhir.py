@@ -107,7 +107,7 @@ def _patient(occasion: Occasion) -> Json:
 
 
 def _device(occasion: Occasion) -> Json:
-    serials = dict.fromkeys(each.trial.calibration.serial for each in occasion.tried if each.trial.calibration.serial)
+    serials = dict.fromkeys(each.trial.calibration.serial for each in occasion.trials if each.trial.calibration.serial)
     found: Json = {
         "_name": "sensor",
         "resourceType": "Device",

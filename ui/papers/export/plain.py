@@ -9,7 +9,7 @@ from typing import Any
 import msgspec
 
 from acquire.files.atomic import replace_file
-from analysis.results.set_result import Tried
+from analysis.trial.judged_trial import JudgedTrial
 from ui.papers.report.occasion import Occasion
 
 SESSIONS = "sessions.json"
@@ -33,18 +33,18 @@ def _session(occasion: Occasion) -> dict[str, Any]:
     return {
         "file": occasion.name,
         "results": msgspec.to_builtins(occasion.summary, str_keys=True),
-        "trials": [_trial(each) for each in occasion.tried],
+        "trials": [_trial(each) for each in occasion.trials],
     }
 
 
-def _trial(tried: Tried) -> dict[str, Any]:
-    trial = tried.trial
+def _trial(judged: JudgedTrial) -> dict[str, Any]:
+    trial = judged.trial
     return {
-        "trial": tried.number,
+        "trial": judged.number,
         "context": msgspec.to_builtins(trial.context),
         "calibration": msgspec.to_builtins(trial.calibration),
         "zero_counts": trial.zero_counts,
         "damage": list(trial.damage),
         "set_aside": msgspec.to_builtins(trial.set_aside),
-        "judgement": tried.judgement.as_json(),
+        "judgement": judged.judgement.as_json(),
     }

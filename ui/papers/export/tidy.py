@@ -11,7 +11,7 @@ import numpy as np
 
 from acquire.files.atomic import replace_file
 from acquire.storage.csv_trace import CsvTrace, write_csv_trace
-from analysis.results.set_result import Tried
+from analysis.trial.judged_trial import JudgedTrial
 from ui.papers.export.columns import (
     DICTIONARY_COLUMNS,
     SAMPLE_COLUMNS,
@@ -41,7 +41,7 @@ def write_tidy(folder: Path, named: Sequence[tuple[str, Occasion]]) -> list[Path
     bodies: tuple[Iterable[Sequence[str]], ...] = (_trial_rows(named), _sample_rows(named), dictionary())
     for path, heading, rows in zip(paths, headings, bodies, strict=True):
         _write(path, heading, rows)
-    return paths + [_write_trace(folder / TRACES, name, each) for name, occasion in named for each in occasion.tried]
+    return paths + [_write_trace(folder / TRACES, name, each) for name, occasion in named for each in occasion.trials]
 
 
 def cell(value: CellValue) -> str:
@@ -67,12 +67,12 @@ def _trial_rows(named: Sequence[tuple[str, Occasion]]) -> Iterator[list[str]]:
 
 def _sample_rows(named: Sequence[tuple[str, Occasion]]) -> Iterator[list[str]]:
     for _, occasion in named:
-        for each in occasion.tried:
+        for each in occasion.trials:
             yield from _samples(occasion.session.context.session, each)
 
 
-def _samples(session: str, tried: Tried) -> Iterator[list[str]]:
-    trace, number = tried.trial.trace(), str(tried.number)
+def _samples(session: str, judged: JudgedTrial) -> Iterator[list[str]]:
+    trace, number = judged.trial.trace(), str(judged.number)
     clipped = [None] * len(trace.time) if trace.clipped is None else trace.clipped.tolist()
     for time, force, at_limit in zip(trace.time.tolist(), trace.force.tolist(), clipped, strict=True):
         yield [session, number, cell(time), "" if np.isnan(force) else cell(force), cell(at_limit)]
@@ -92,14 +92,14 @@ def _fill(file: TextIO, heading: Sequence[str], rows: Iterable[Sequence[str]]) -
     writer.writerows(rows)
 
 
-def _write_trace(folder: Path, name: str, tried: Tried) -> Path:
-    path = folder / f"{name}-trial-{tried.number:03d}.csv"
-    trace, context = tried.trial.trace(), tried.trial.context
+def _write_trace(folder: Path, name: str, judged: JudgedTrial) -> Path:
+    path = folder / f"{name}-trial-{judged.number:03d}.csv"
+    trace, context = judged.trial.trace(), judged.trial.context
     about = ", ".join(word for word in (context.action, context.side, context.method) if word)
     replace_file(
         path,
         lambda aside: write_csv_trace(
-            aside, CsvTrace(time=trace.time, force=trace.force), comments=(f"{name}, trial {tried.number}: {about}",)
+            aside, CsvTrace(time=trace.time, force=trace.force), comments=(f"{name}, trial {judged.number}: {about}",)
         ),
     )
     return path

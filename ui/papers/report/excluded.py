@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.results.set_result import Exclusion, Tried, why_excluded
+from analysis.trial.judged_trial import Exclusion, JudgedTrial
 from ui.model.review.text import fault_name, fault_sentence, reason
 from ui.papers.report.content import Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
@@ -11,7 +11,7 @@ from ui.papers.report.wording import Wording
 
 def excluded_section(wording: Wording, occasion: Occasion) -> Section:
     """Return the trials that were rejected, set aside, or lack a plateau force."""
-    found = [(each, why) for each in occasion.tried if (why := why_excluded(each)) is not None]
+    found = [(each, why) for each in occasion.trials if (why := each.excluded) is not None]
     if not found:
         return Section(title=wording("left_out.title"), blocks=(Notes(sentences=(wording("left_out.none"),)),))
     columns = (
@@ -27,18 +27,18 @@ def excluded_section(wording: Wording, occasion: Occasion) -> Section:
     return Section(title=wording("left_out.title"), blocks=(Table(columns=columns, rows=rows),))
 
 
-def _what(wording: Wording, tried: Tried) -> str:
-    context = tried.trial.context
+def _what(wording: Wording, judged: JudgedTrial) -> str:
+    context = judged.trial.context
     return wording.joined(context.action, context.side)
 
 
-def _why(wording: Wording, tried: Tried, why: Exclusion) -> str:
+def _why(wording: Wording, judged: JudgedTrial, why: Exclusion) -> str:
     if why is Exclusion.SET_ASIDE:
-        decision = tried.trial.set_aside[-1]
+        decision = judged.trial.set_aside[-1]
         return wording("left_out.decided", reason=decision.reason, by=decision.by, at=wording.moment(decision.at))
     if why is Exclusion.WITHHELD:
-        return reason(tried.judgement.withheld.get("plateau_force_n", ""), wording.words)
-    first, *others = tried.judgement.rejecting
+        return reason(judged.judgement.withheld.get("plateau_force_n", ""), wording.words)
+    first, *others = judged.judgement.rejecting
     # the sentence goes on with what to do in the next trial, which is over now
     told = fault_sentence(first, wording.words, wording.unit).partition(": ")[0].rstrip(".")
     text = f"{fault_name(first.code, wording.words)}: {wording.marked(told)}."

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from acquire.errors import ArchiveError
 from acquire.values.units import ForceUnit
-from analysis.results.set_result import Tried
 from analysis.stored.results import summarise_session
 from ui.model.review.review import ReviewModel
 from ui.papers.report.occasion import Occasion
@@ -24,12 +23,8 @@ def report_of(model: ReviewModel, words: Words, unit: ForceUnit) -> Written:
     if opened is None or opened.session is None:
         raise ArchiveError(f"{opened.path if opened else 'nothing'}: is no session file, so there is no report")
     # Review has judged every trial already
-    tried = tuple(
-        Tried(number=number, trial=judged.trial, judgement=judged.judgement)
-        for number, judged in enumerate(model.trials, start=1)
-    )
-    summary = summarise_session(opened.session, model.protocol, tried=tried)
-    occasion = Occasion(session=opened.session, tried=tried, summary=summary, name=opened.path.name)
+    summary = summarise_session(opened.session, model.protocol, trials=model.trials)
+    occasion = Occasion(session=opened.session, trials=model.trials, summary=summary, name=opened.path.name)
     report = make_report(occasion, model.protocol, words=words, unit=unit)
     places = places_of(opened.path, None)
     write_report(report, places)

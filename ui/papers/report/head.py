@@ -66,23 +66,23 @@ def _dominant(wording: Wording, side: Side | None) -> str:
 
 
 def _examiners(occasion: Occasion) -> Iterable[str]:
-    named = [occasion.session.context.examiner, *(each.trial.context.examiner for each in occasion.tried)]
+    named = [occasion.session.context.examiner, *(each.trial.context.examiner for each in occasion.trials)]
     return dict.fromkeys(name for name in named if name)
 
 
 def _trials(wording: Wording, occasion: Occasion) -> str:
-    tried = occasion.tried
-    aside = sum(each.trial.is_aside for each in tried)
-    counted = sum(each.counts for each in tried)
+    judged = occasion.trials
+    aside = sum(each.trial.is_aside for each in judged)
+    counted = sum(each.counts for each in judged)
     return wording(
-        "head.trials_are", all=len(tried), counted=counted, rejected=len(tried) - aside - counted, aside=aside
+        "head.trials_are", all=len(judged), counted=counted, rejected=len(judged) - aside - counted, aside=aside
     )
 
 
 def _sensors(wording: Wording, occasion: Occasion) -> str:
-    rated = {each.trial.calibration.rated_force_n or 0.0 for each in occasion.tried} - {0.0}
+    rated = {each.trial.calibration.rated_force_n or 0.0 for each in occasion.trials} - {0.0}
     limits = [_whole_force(wording, force) for force in sorted(rated)]
-    rates = sorted({round(each.trial.trace().sample_rate) for each in occasion.tried if len(each.trial.time) > 1})
+    rates = sorted({round(each.trial.trace().sample_rate) for each in occasion.trials if len(each.trial.time) > 1})
     name = occasion.session.context.sensor or NOTHING
     parts = [name]
     if limits:
@@ -99,7 +99,7 @@ def _whole_force(wording: Wording, force_n: float) -> str:
 
 def _calibrations(wording: Wording, occasion: Occasion) -> str:
     day = occasion.session.context.started.date()
-    found = dict.fromkeys(calibration_text(wording, each.trial.calibration, day) for each in occasion.tried)
+    found = dict.fromkeys(calibration_text(wording, each.trial.calibration, day) for each in occasion.trials)
     return "; ".join(found) or NOTHING
 
 

@@ -14,9 +14,9 @@ from acquire.values.records import Session
 from analysis.results.quantities import Unit
 from analysis.results.scores import Score, ScoreKind
 from analysis.results.session_scores import session_scores
-from analysis.results.set_result import Tried
 from analysis.results.summary import SessionSummary
-from analysis.stored.results import judge_session, summarise_session
+from analysis.stored.results import summarise_session
+from analysis.trial.judged_trial import JudgedTrial, judge_session
 from analysis.trial.protocol import Protocol
 
 
@@ -25,7 +25,7 @@ class Occasion:
     """One session, in numbers."""
 
     session: Session
-    tried: tuple[Tried, ...]
+    trials: tuple[JudgedTrial, ...]
     summary: SessionSummary
     name: str = ""
     """What to call it: the name of its file."""
@@ -33,7 +33,7 @@ class Occasion:
     @cached_property
     def scores(self) -> dict[ScoreKind, Score]:
         """The forces and torques of the session by their kind."""
-        held = {each.number: each.trial.context.examiner for each in self.tried}
+        held = {each.number: each.trial.context.examiner for each in self.trials}
         return session_scores(self.summary, held)
 
     def force_scores(self) -> dict[ScoreKind, Score]:
@@ -43,8 +43,9 @@ class Occasion:
 
 def occasion_of(session: Session, protocol: Protocol, *, name: str = "") -> Occasion:
     """Return a session in numbers, every trial judged by the protocol given."""
-    tried = judge_session(session, protocol)
-    return Occasion(session=session, tried=tried, summary=summarise_session(session, protocol, tried=tried), name=name)
+    trials = judge_session(session, protocol)
+    summary = summarise_session(session, protocol, trials=trials)
+    return Occasion(session=session, trials=trials, summary=summary, name=name)
 
 
 def read_occasion(path: Path, protocol: Protocol) -> Occasion:

@@ -9,9 +9,8 @@ import numpy as np
 
 from analysis.battery.actions import load_actions
 from analysis.results.action_result import ActionResult, Value
-from analysis.results.set_result import Tried
 from analysis.results.sides import Finding, SideComparison
-from analysis.stored.judged import JudgedTrial
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.protocol import Protocol
 from ui.model.review.marks import curve_of
 from ui.papers.report.content import Bar, Bars, Column, Curve, Curves, Group, Notes, Row, Section, Table
@@ -120,7 +119,7 @@ def _what(wording: Wording, occasion: Occasion, pair: Pair) -> str:
 def _lever_arm(wording: Wording, occasion: Occasion, result: ActionResult) -> str:
     """Return the lever arms of all trials of a set, cm; nothing when none is known."""
     numbers = {*result.set.used, *(each.trial for each in result.set.unused)}
-    arms = {occasion.tried[number - 1].trial.context.lever_arm_m for number in numbers}
+    arms = {occasion.trials[number - 1].trial.context.lever_arm_m for number in numbers}
     known = sorted(arm for arm in arms if arm is not None)
     ends = dict.fromkeys(wording.number(100.0 * arm, 1) for arm in known[:1] + known[-1:])
     return "\u2013".join(ends)
@@ -162,10 +161,10 @@ def _bars(wording: Wording, pair: Pair, values: Sequence[Value | None], top: flo
 
 
 def _curves(wording: Wording, occasion: Occasion, pair: Pair) -> Curves:
-    chosen = [(result, tried) for result in pair.results if (tried := _shown(occasion, result)) is not None]
-    thinned = [_thinned(tried) for _, tried in chosen]
+    chosen = [(result, judged) for result in pair.results if (judged := _shown(occasion, result)) is not None]
+    thinned = [_thinned(judged) for _, judged in chosen]
     top = max((float(np.nanmax(force)) for _, force in thinned), default=1.0) or 1.0
-    numbers = ", ".join(str(tried.number) for _, tried in chosen) or NOTHING
+    numbers = ", ".join(str(judged.number) for _, judged in chosen) or NOTHING
     return Curves(
         curves=tuple(
             Curve(
@@ -179,15 +178,15 @@ def _curves(wording: Wording, occasion: Occasion, pair: Pair) -> Curves:
     )
 
 
-def _shown(occasion: Occasion, result: ActionResult) -> Tried | None:
+def _shown(occasion: Occasion, result: ActionResult) -> JudgedTrial | None:
     """Return the trial whose curve is shown: the best one that counts."""
     number = None if result.force is None else result.force.best_trial
-    return None if number is None else occasion.tried[number - 1]
+    return None if number is None else occasion.trials[number - 1]
 
 
-def _thinned(tried: Tried) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], ...]:
+def _thinned(judged: JudgedTrial) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], ...]:
     """Return seconds and newtons of the shown span as so many points, each the mean of its stretch."""
-    curve = curve_of(JudgedTrial(trial=tried.trial, judgement=tried.judgement))
+    curve = curve_of(judged)
     inside = (curve.time >= curve.span[0]) & (curve.time <= curve.span[1]) & ~np.isnan(curve.force)
     time, force = curve.time[inside], curve.force[inside]
     cuts = np.array_split(np.arange(len(time)), min(POINTS, len(time)))

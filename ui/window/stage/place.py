@@ -12,7 +12,7 @@ from acquire.errors import AcquireError
 from acquire.values.records import SetAside
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
-from analysis.stored.judged import JudgedTrial
+from analysis.trial.judged_trial import JudgedTrial
 from ui.model.review.text import fault_advice
 from ui.model.stage.band import wanted_band
 from ui.model.stage.text import ASKS, TestText

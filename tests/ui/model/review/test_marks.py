@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.records import TrialContext
-from analysis.stored.judged import judge_trial
 from analysis.stored.traces import newtons_trial
+from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.model.review.marks import Curve, Mark, curve_of, force_at, framed, heights, lanes, name_span, span_of
 

@@ -15,10 +15,9 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import write_session
 from acquire.values.records import Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
-from analysis.stored.judged import protocol_json
 from analysis.trial.faults import CODES, Fault, Severity
 from analysis.trial.measures import NAMES, nothing_measured
-from analysis.trial.protocol import load_protocol
+from analysis.trial.protocol import load_protocol, protocol_json
 from analysis.trial.verdict import judge
 from ui.model.review.review import ReviewModel
 from ui.model.review.text import (

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from acquire.errors import ArchiveError
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from analysis.audit.coaching import Habit, UsualCurve
-from analysis.stored.judged import JudgedTrial
+from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.verdict import judge
 from ui.model.audit.charts import funnel_of
 from ui.papers.audit import pages

@@ -9,8 +9,8 @@ from PyQt6.QtGui import QColor
 
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.units import ForceUnit
-from analysis.stored.judged import judge_trial
 from analysis.stored.traces import newtons_trial
+from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.model.review.marks import Curve, Mark, curve_of
 from ui.model.theme import DARK, LIGHT

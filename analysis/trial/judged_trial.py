@@ -1,0 +1,80 @@
+"""A trial with its judgement, and whether it counts: what results, tables, pictures and papers are made of."""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass
+from typing import Any
+
+from acquire.values.records import Session, Trial
+from analysis.trial.protocol import Protocol
+from analysis.trial.verdict import Judgement, judge
+
+TIMES = ("onset_s", "plateau_start_s", "plateau_end_s", "release_s")
+"""The measures that are moments, not lengths."""
+
+
+class Exclusion(enum.StrEnum):
+    """Why a trial does not count."""
+
+    SET_ASIDE = "set-aside"
+    """By a person, with a reason."""
+    REJECTED = "rejected"
+    """By the protocol."""
+    WITHHELD = "withheld"
+    """It was accepted, but its plateau force could not be measured."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JudgedTrial:
+    """One trial and its judgement."""
+
+    trial: Trial
+    judgement: Judgement
+    number: int = 0
+    """Its place in the session, from 1; 0 where it is judged by itself."""
+    name: str = ""
+    """What to call it where its context does not say."""
+    origin: float = 0.0
+    """The file's time at the trial's first sample, s; 0 where a trial has a record of its own."""
+
+    @property
+    def excluded(self) -> Exclusion | None:
+        """Why it does not count, a person's decision first; None when it counts."""
+        if self.trial.is_aside:
+            return Exclusion.SET_ASIDE
+        if self.judgement.verdict == "rejected":
+            return Exclusion.REJECTED
+        return Exclusion.WITHHELD if self.judgement.measures.plateau_force_n is None else None
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is accepted, not set aside, and has a plateau force."""
+        return self.excluded is None
+
+    @property
+    def plateau_n(self) -> float:
+        """The plateau force, N; NaN where it is withheld."""
+        force = self.judgement.measures.plateau_force_n
+        return float("nan") if force is None else force
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the judgement as plain JSON values, with moments in the file's time."""
+        content = self.judgement.as_json()
+        for name in TIMES:
+            if content[name] is not None:
+                content[name] += self.origin
+        return content
+
+
+def judge_trial(
+    trial: Trial, protocol: Protocol, *, number: int = 0, name: str = "", origin: float = 0.0
+) -> JudgedTrial:
+    """Return a trial with its judgement, by the protocol given and by what the trial's context says of it."""
+    judgement = judge(trial.trace(), protocol, trial.context)
+    return JudgedTrial(trial=trial, judgement=judgement, number=number, name=name, origin=origin)
+
+
+def judge_session(session: Session, protocol: Protocol) -> tuple[JudgedTrial, ...]:
+    """Return every trial of a session, numbered from 1 and judged by the protocol given."""
+    return tuple(judge_trial(trial, protocol, number=number) for number, trial in enumerate(session.trials, start=1))
