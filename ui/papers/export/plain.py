@@ -11,6 +11,7 @@ import msgspec
 from acquire.files.atomic import replace_file
 from analysis.trial.judged_trial import JudgedTrial
 from ui.papers.report.occasion import Occasion
+from ui.words.judgement_json import judgement_json
 
 SESSIONS = "sessions.json"
 FORMAT, VERSION = "ramphold-export", 1
@@ -46,5 +47,5 @@ def _trial(judged: JudgedTrial) -> dict[str, Any]:
         "zero_counts": trial.zero_counts,
         "damage": list(trial.damage),
         "set_aside": msgspec.to_builtins(trial.set_aside),
-        "judgement": judged.judgement.as_json(),
+        "judgement": judgement_json(judged),
     }
