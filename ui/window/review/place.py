@@ -7,38 +7,27 @@ from datetime import datetime
 from pathlib import Path
 
 from PyQt6.QtCore import Qt
-from PyQt6.QtGui import QKeyEvent, QKeySequence, QResizeEvent, QShortcut
-from PyQt6.QtWidgets import (
-    QCheckBox,
-    QFrame,
-    QGridLayout,
-    QHBoxLayout,
-    QLabel,
-    QVBoxLayout,
-    QWidget,
-)
+from PyQt6.QtGui import QKeyEvent, QResizeEvent
+from PyQt6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from acquire.errors import AcquireError
 from acquire.values.units import ForceUnit
 from analysis.errors import AnalysisError
 from ui.model.review.marks import curve_of
 from ui.model.review.review import RateNeededError, ReviewModel
-from ui.model.review.text import BAD, about, details, rows
+from ui.model.review.text import details, rows
 from ui.model.theme import Theme
 from ui.papers.report.from_review import report_of
 from ui.session.store import SessionStore
 from ui.window.review.curves import CurvesView, Overlaid
 from ui.window.review.details import DetailsView
+from ui.window.review.head import OPEN, ReviewHead
 from ui.window.review.table import TrialsTable
-from ui.window.widgets.ask import DecisionDialog, ask_rate, pick_file
+from ui.window.widgets.ask import DecisionDialog, PickFile, ask_rate, pick_file
 from ui.window.widgets.panels import font_size, grow
-from ui.window.widgets.pieces import button_of, give_tip, panel
-from ui.window.widgets.protocol_menu import ProtocolMenu
+from ui.window.widgets.pieces import button_of, panel
 from ui.words.local_time import local_now
 from ui.words.words import Words
-
-OPEN, JUDGE, ALIKE, KEEP, DECIDE, REPORT = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del", "Ctrl+R"
-SEPARATOR = "   \u00b7   "
 
 
 class ReviewPlace(QWidget):
@@ -66,7 +55,7 @@ class ReviewPlace(QWidget):
         *,
         model: ReviewModel | None = None,
         now: Callable[[], datetime] = local_now,
-        pick: Callable[[QWidget, str, str], Path | None] = pick_file,
+        pick: PickFile = pick_file,
         rate: Callable[[QWidget, Words, Path], float | None] = ask_rate,
     ) -> None:
         super().__init__()
@@ -94,7 +83,7 @@ class ReviewPlace(QWidget):
             self._open_with_rate(error)
             return
         except AcquireError as error:
-            self._say(str(error))
+            self._head.complain(str(error))
             return
         self._show_all()
         if self.isVisible():
@@ -113,7 +102,7 @@ class ReviewPlace(QWidget):
         try:
             self.model.judge_by(name_or_path)
         except AnalysisError as error:
-            self._say(str(error))
+            self._head.complain(str(error))
             return
         self._show_all()
 
@@ -127,12 +116,12 @@ class ReviewPlace(QWidget):
     def _open_with_rate(self, needed: RateNeededError) -> None:
         rate = self._rate(self, self._words, needed.path)
         if rate is None:
-            self._say(str(needed))
+            self._head.complain(str(needed))
             return
         try:
             self.model.open(needed.path, rate_hz=rate)
         except AcquireError as error:
-            self._say(str(error))
+            self._head.complain(str(error))
             return
         self._show_all()
 
@@ -158,26 +147,22 @@ class ReviewPlace(QWidget):
         try:
             decide(index, reason, by, self._now())
         except AcquireError as error:
-            self._say(str(error))
+            self._head.complain(str(error))
             return
         self._examiner = by.strip()
         self._show_all()
 
     def _make_report(self) -> None:
         """Write the report of the session and say where it is."""
-        if not self._report_button.isEnabled():
-            return
         self.setCursor(Qt.CursorShape.WaitCursor)
         try:
             places = report_of(self.model, self._words, self._unit)
         except (AcquireError, AnalysisError) as error:
-            self._say(str(error))
+            self._head.complain(str(error))
             return
         finally:
             self.unsetCursor()
-        self._message.hide()
-        self._told.setText(self._words("review.report_is", pdf=places.pdf, page=places.page.name))
-        self._told.show()
+        self._head.tell(self._words("review.report_is", pdf=places.pdf, page=places.page.name))
 
     def _choose(self, index: int) -> None:
         self.model.select(index)
@@ -199,27 +184,12 @@ class ReviewPlace(QWidget):
 
     # what is shown
 
-    def _say(self, sentence: str) -> None:
-        """Say what went wrong; what was shown stays."""
-        self._told.hide()
-        self._message.setText(f"{BAD} {sentence}")
-        self._message.show()
-
     def _show_all(self) -> None:
-        self._message.hide()
-        self._told.hide()
-        opened, trials = self.model.opened, self.model.trials
-        phrases = about(self.model, self._words)
-        self._title.setText(phrases[0] if phrases else self._words("review.nothing_open"))
-        self._about.setText(SEPARATOR.join(phrases[1:]))
-        empty = "review.no_trials" if opened else "review.nothing_hint"
-        self._hint.setText(self._words(empty))
+        trials = self.model.trials
+        self._head.show_file()
+        self._hint.setText(self._words("review.no_trials" if self.model.opened else "review.nothing_hint"))
         self._empty.setVisible(not trials)
-        for each in (self._body, self._alike_box, self._judge_button, self._decide_button, self._report_button):
-            each.setVisible(bool(trials))
-        self._report_button.setEnabled(self.model.can_decide)
-        tip = "review.report_tip" if self.model.can_decide else "review.no_report"
-        give_tip(self._report_button, self._words(tip, keys=REPORT))
+        self._body.setVisible(bool(trials))
         self.setFocusProxy(self._table if trials else self._first_open)
         self._table.show_rows(
             rows(self.model, self._words, self._unit), kept=self.model.kept, selected=self.model.selected
@@ -227,13 +197,7 @@ class ReviewPlace(QWidget):
         self._show_trial()
 
     def _show_trial(self) -> None:
-        index = self.model.selected
-        aside = index is not None and self.model.is_aside(index)
-        decides = index is not None and self.model.can_decide
-        self._decide_button.setText(self._words("review.take_back" if aside else "review.aside"))
-        tip = "review.no_decisions" if not decides else "review.take_back_tip" if aside else "review.aside_tip"
-        give_tip(self._decide_button, self._words(tip, keys=DECIDE))
-        self._decide_button.setEnabled(decides)
+        self._head.show_trial()
         self._details.show_details(details(self.model, self._words, self._unit))
         self._show_curves()
 
@@ -253,13 +217,7 @@ class ReviewPlace(QWidget):
         self._table = TrialsTable(self._words, self._theme, self._unit)
         self._curves = CurvesView(self._words, self._theme, self._unit)
         self._details = DetailsView(self._words, self._theme)
-        self._message = QLabel()
-        self._message.setObjectName("bad")
-        self._message.setWordWrap(True)
-        self._told = QLabel()
-        self._told.setWordWrap(True)
-        self._told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._told.hide()
+        self._head = ReviewHead(self._words, self.model, pick=self._pick)
         self._empty, self._body = self._nothing(), QWidget()
         grid = QGridLayout(self._body)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -274,11 +232,10 @@ class ReviewPlace(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(18, 8, 18, 14)
         column.setSpacing(8)
-        column.addLayout(self._head())
-        column.addWidget(self._message)
-        column.addWidget(self._told)
         column.addWidget(self._empty, 1)
         column.addWidget(self._body, 1)
+        # last: the place gives its focus to the table, and Tab would not reach what comes before it
+        column.insertWidget(0, self._head)
 
     def _nothing(self) -> QFrame:
         """Return what is shown while there are no trials: why, and the way to some."""
@@ -295,57 +252,17 @@ class ReviewPlace(QWidget):
         column.addStretch(3)
         return panel(inside)
 
-    def _head(self) -> QHBoxLayout:
-        self._title, self._about = QLabel(), QLabel()
-        self._title.setObjectName("heading")
-        self._about.setObjectName("quiet")
-        self._about.setWordWrap(True)
-        self._open_button = button_of(self._words, "review.open", OPEN)
-        self._judge_button = button_of(self._words, "review.judge", JUDGE)
-        self._decide_button = button_of(self._words, "review.aside", DECIDE)
-        self._report_button = button_of(self._words, "review.report", REPORT)
-        self._alike_box = QCheckBox(self._words("review.alike"))
-        self._alike_box.setChecked(self.model.alike)
-        give_tip(self._alike_box, self._words("review.alike_tip", keys=ALIKE))
-        self._protocols = ProtocolMenu(self._words, self, in_use=lambda: self.model.protocol.name, pick=self._pick)
-        self._judge_button.setMenu(self._protocols)
-        words = QVBoxLayout()
-        words.setSpacing(0)
-        words.addWidget(self._title)
-        words.addWidget(self._about)
-        row = QHBoxLayout()
-        row.setSpacing(8)
-        row.addLayout(words, 1)
-        for button in (
-            self._alike_box,
-            self._open_button,
-            self._judge_button,
-            self._decide_button,
-            self._report_button,
-        ):
-            row.addWidget(button)
-        return row
-
     def _connect(self) -> None:
         self._table.chosen.connect(self._choose)
         self._table.kept.connect(self._keep)
         self._table.pressed.connect(self.press)
-        for button in (self._open_button, self._first_open):
-            button.clicked.connect(self._open)
-        self._alike_box.toggled.connect(self._set_alike)
-        self._decide_button.clicked.connect(self._ask_decision)
-        self._report_button.clicked.connect(self._make_report)
-        self._protocols.chosen.connect(self.judge_by)
-        shortcuts: tuple[tuple[str, Callable[[], object]], ...] = (
-            (OPEN, self._open),
-            (JUDGE, self._judge_button.click),
-            (ALIKE, self._alike_box.click),
-            (KEEP, self._keep_selected),
-            (DECIDE, self._decide_button.click),
-            (REPORT, self._report_button.click),
-        )
-        for keys, act in shortcuts:
-            QShortcut(QKeySequence(keys), self).activated.connect(act)
+        self._first_open.clicked.connect(self._open)
+        self._head.open_asked.connect(self._open)
+        self._head.protocol_chosen.connect(self.judge_by)
+        self._head.alike_set.connect(self._set_alike)
+        self._head.keep_asked.connect(self._keep_selected)
+        self._head.decision_asked.connect(self._ask_decision)
+        self._head.report_asked.connect(self._make_report)
 
     def keyPressEvent(self, event: QKeyEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Let the space bar go to the next trial from wherever nothing else takes it."""

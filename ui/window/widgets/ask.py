@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from PyQt6.QtWidgets import (
@@ -18,6 +19,9 @@ from PyQt6.QtWidgets import (
 )
 
 from ui.words.words import Words
+
+PickFile = Callable[[QWidget, str, str], Path | None]
+"""How the user picks a file: parent, title and kinds in, path or None out."""
 
 RATES_HZ = (1.0, 1_000_000.0)
 USUAL_HZ = 1000.0

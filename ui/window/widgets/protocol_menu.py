@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 from PyQt6.QtCore import pyqtSignal
 from PyQt6.QtWidgets import QMenu, QWidget
 
 from analysis.trial.protocol import known_protocols
-from ui.window.widgets.ask import pick_file
+from ui.window.widgets.ask import PickFile, pick_file
 from ui.words.words import Words
 
 
@@ -36,7 +35,7 @@ class ProtocolMenu(QMenu):
         parent: QWidget,
         *,
         in_use: Callable[[], str],
-        pick: Callable[[QWidget, str, str], Path | None] = pick_file,
+        pick: PickFile = pick_file,
     ) -> None:
         super().__init__(parent)
         self._words, self._in_use, self._pick, self._place = words, in_use, pick, parent

@@ -107,7 +107,7 @@ def cell(place, row, column):
 
 def said(place):
     """The sentence of what went wrong; empty when there is none."""
-    return place._message.text() if place._message.isVisible() else ""
+    return place._head._message.text() if place._head._message.isVisible() else ""
 
 
 def page(place):
@@ -119,7 +119,7 @@ def page(place):
 
 def test_nothing_is_open_at_first(placed):
     place = placed()
-    assert place._title.text() == "No file is open."
+    assert place._head._title.text() == "No file is open."
     assert not place._body.isVisible()
     place.press()
     assert place.model.selected is None
@@ -127,8 +127,8 @@ def test_nothing_is_open_at_first(placed):
 
 def test_session_is_shown(place):
     assert place._table.rowCount() == 5
-    assert place._title.text() == "crew.h5"
-    assert "person P-7" in place._about.text()
+    assert place._head._title.text() == "crew.h5"
+    assert "person P-7" in place._head._about.text()
     assert cell(place, 0, "verdict") == "\u2713 accepted"
     assert cell(place, 1, "faults").startswith("fast ramp")
     assert "Trial 1, Knee extension, left" in page(place)
@@ -140,8 +140,8 @@ def test_trace_is_shown(placed, csv):
     place = placed()
     place.open_path(csv)
     assert place._table.rowCount() == 2
-    assert not place._decide_button.isEnabled()
-    assert "keeps no decisions" in place._decide_button.toolTip()
+    assert not place._head._decide_button.isEnabled()
+    assert "keeps no decisions" in place._head._decide_button.toolTip()
 
 
 def test_line_that_is_looked_at_is_bold(place):
@@ -191,11 +191,11 @@ def test_every_control_is_reached_by_tab(place, qtbot):
         place._table,
         place._curves,
         place._details,
-        place._alike_box,
-        place._open_button,
-        place._judge_button,
-        place._decide_button,
-        place._report_button,
+        place._head._alike_box,
+        place._head._open_button,
+        place._head._judge_button,
+        place._head._decide_button,
+        place._head._report_button,
     }
     assert wanted <= reached
 
@@ -205,7 +205,7 @@ def test_overlay_is_switched_by_its_key(place, qtbot):
     press(qtbot, Key.Key_L, Qt.KeyboardModifier.ControlModifier)
     assert place.model.overlaid == ()
     assert len(place._curves._lines) == 1
-    assert not place._alike_box.isChecked()
+    assert not place._head._alike_box.isChecked()
     press(qtbot, Key.Key_L, Qt.KeyboardModifier.ControlModifier)
     assert len(place._curves._lines) == 2
 
@@ -238,7 +238,7 @@ def test_file_is_opened_by_its_key(placed, path, qtbot):
 
 def test_enter_presses_a_button(placed, path, qtbot):
     place = placed(pick=lambda *_: path)
-    place._open_button.setFocus()
+    place._head._open_button.setFocus()
     press(qtbot, Key.Key_Return)
     assert place._table.rowCount() == 5
 
@@ -261,8 +261,8 @@ def test_picking_no_file_changes_nothing(placed, path, qtbot):
 
 
 def test_keys_are_told_in_the_tool_tips(place):
-    tips = {place._open_button: "Ctrl+O", place._judge_button: "Ctrl+J", place._alike_box: "Ctrl+L"}
-    tips[place._decide_button] = "Del"
+    tips = {place._head._open_button: "Ctrl+O", place._head._judge_button: "Ctrl+J", place._head._alike_box: "Ctrl+L"}
+    tips[place._head._decide_button] = "Del"
     for button, keys in tips.items():
         assert f"({keys})" in button.toolTip()
         assert button.accessibleDescription() == button.toolTip()
@@ -287,7 +287,7 @@ def test_trial_is_set_aside_and_taken_back_by_keyboard(place, path, qtbot):
     press(qtbot, Key.Key_Return)
     assert cell(place, 1, "verdict") == "\u2298 set aside"
     assert "by EX-1: coughed" in page(place)
-    assert place._decide_button.text() == "Take back …"
+    assert place._head._decide_button.text() == "Take back …"
     qtbot.waitUntil(lambda: not place.findChildren(DecisionDialog))
     place.activateWindow()
     qtbot.waitUntil(place.isActiveWindow)
@@ -420,9 +420,9 @@ def test_rate_that_is_not_given_is_said(placed, tmp_path):
 
 
 def test_menu_offers_what_comes_with_the_program(place):
-    place._protocols.popup(place.mapToGlobal(place.rect().center()))
-    names = [action.text() for action in place._protocols.actions() if action.text()]
-    place._protocols.close()
+    place._head._protocols.popup(place.mapToGlobal(place.rect().center()))
+    names = [action.text() for action in place._head._protocols.actions() if action.text()]
+    place._head._protocols.close()
     assert names == ["brief", "fast", "ramp-and-hold", "A protocol file …"]
 
 
@@ -431,8 +431,8 @@ def test_trials_are_judged_by_a_file_and_nothing_stored_changes(place, tmp_path,
     text = shipped.read_text(encoding="utf-8").replace("reject_above_s = 2.5", "reject_above_s = 1.0")
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
     before = path.read_bytes()
-    place._protocols._pick = lambda *_: tmp_path / "mine.toml"
-    place._protocols.pick_one()
+    place._head._protocols._pick = lambda *_: tmp_path / "mine.toml"
+    place._head._protocols.pick_one()
     assert cell(place, 0, "verdict") == "\u2717 rejected (when recorded: accepted)"
     assert path.read_bytes() == before
 
@@ -476,7 +476,7 @@ def test_forces_are_in_the_unit_that_was_chosen(placed, path, unit):
 
 
 def test_everything_has_a_name_for_those_who_do_not_see_it(place):
-    for widget in (place._table, place._curves, place._details, place._open_button, place._judge_button):
+    for widget in (place._table, place._curves, place._details, place._head._open_button, place._head._judge_button):
         assert widget.accessibleName()
 
 
@@ -485,7 +485,7 @@ def test_session_without_trials_says_so(placed, tmp_path):
     write_session(tmp_path / "new.h5", Session(context=context))
     place = placed()
     place.show_session(tmp_path / "new.h5")
-    assert place._title.text() == "new.h5"
+    assert place._head._title.text() == "new.h5"
     assert place._hint.text() == "This session holds no trials yet."
 
 
@@ -495,33 +495,33 @@ def test_session_without_trials_says_so(placed, tmp_path):
 def test_report_is_written_beside_the_session_and_named(place, qtbot, path):
     press(qtbot, Key.Key_R, CONTROL)
     pdf = path.with_name("crew-report.pdf")
-    assert place._told.isVisible()
-    assert place._told.text() == f"Report: {pdf} and crew-report.html"
+    assert place._head._told.isVisible()
+    assert place._head._told.text() == f"Report: {pdf} and crew-report.html"
     assert pdf.read_bytes().startswith(b"%PDF")
     assert "Elbow flexion" in path.with_name("crew-report.html").read_text(encoding="utf-8")
     place.open_path(path)
-    assert not place._told.isVisible(), "it is of what was open before"
+    assert not place._head._told.isVisible(), "it is of what was open before"
 
 
 def test_report_is_in_the_words_and_unit_of_the_window(placed, path):
     place = placed("de", unit=ForceUnit.KILOGRAM_FORCE)
     place.show_session(path)
-    place._report_button.click()
+    place._head._report_button.click()
     page_ = path.with_name("crew-report.html").read_text(encoding="utf-8")
     assert "Ellbogenflexion" in page_
     assert "Kraft, kgf" in page_
-    assert place._told.text().startswith("Bericht: ")
+    assert place._head._told.text().startswith("Bericht: ")
 
 
 def test_trace_as_text_has_no_report(placed, csv):
     place = placed()
     place.open_path(csv)
-    assert not place._report_button.isEnabled()
-    assert "has no report" in place._report_button.toolTip()
+    assert not place._head._report_button.isEnabled()
+    assert "has no report" in place._head._report_button.toolTip()
 
 
 def test_report_that_cannot_be_written_is_said(place, path):
     path.with_name("crew-report.pdf").mkdir()
-    place._report_button.click()
+    place._head._report_button.click()
     assert "the report cannot be written" in said(place)
-    assert not place._told.isVisible()
+    assert not place._head._told.isVisible()
