@@ -15,6 +15,7 @@ from acquire.values.records import Note, Person, Session, SessionContext, SetAsi
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol, protocol_json
 from ui.version import program_version
+from ui.words.judgement_json import judgement_json
 
 
 def new_context(
@@ -57,7 +58,7 @@ class SessionStore:
     def take(self, trial: Trial) -> JudgedTrial:
         """Judge a trial and keep it here; `save` brings it to the file."""
         judged = judge_trial(trial, self.protocol, number=len(self.session.trials) + 1)
-        verdict = {"protocol": protocol_json(self.protocol), **judged.as_json()}
+        verdict = {"protocol": protocol_json(self.protocol), **judgement_json(judged)}
         self.session = self.session.with_trial(trial.judged(verdict))
         return replace(judged, trial=self.session.trials[-1])
 

@@ -98,7 +98,7 @@ def test_trace_that_begins_in_the_effort_has_no_onset():
 def test_empty_trace_is_no_effort():
     found = judge(Trace(time=np.empty(0), force=np.empty(0)), PROTOCOL)
     assert [fault.code for fault in found.faults] == ["no-effort"]
-    assert found.faults[0].text.startswith("The trace holds 0 samples")
+    assert (found.faults[0].finding, found.faults[0].measured) == ("few-samples", 0.0)
 
 
 @pytest.mark.parametrize("rate", [0.0, -1.0])

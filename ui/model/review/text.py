@@ -13,6 +13,7 @@ from analysis.trial.judged_trial import TIMES, JudgedTrial
 from analysis.trial.measures import Measures, Withheld
 from analysis.trial.rfd import BANDS_MS
 from ui.model.review.review import ReviewModel
+from ui.words.fault_text import fault_name, fault_sentence
 from ui.words.words import NOTHING, Words
 
 GOOD, BAD, ASIDE, MILD = "\u2713", "\u2717", "\u2298", "!"
@@ -212,31 +213,6 @@ def action_name(key: str | None, words: Words) -> str:
         return ""
     known = load_actions().get(key)
     return key.replace("-", " ") if known is None else in_language(known, words.language).name
-
-
-def fault_name(code: str, words: Words) -> str:
-    """Return what a fault is called in the window."""
-    return words(f"review.fault.{code}")
-
-
-def fault_sentence(fault: Fault, words: Words, unit: ForceUnit) -> str:
-    """Return the sentence of a fault in the language of the user, as it was made where there is no other."""
-    numbers = {"measured": fault.measured, "limit": fault.limit}
-    forces = {f"{name}_force": _as_said(fault, value, unit) for name, value in numbers.items()}
-    try:
-        return words(f"review.says.{fault.code}", **numbers, **forces)
-    except KeyError:
-        return fault.said(unit)
-
-
-def _as_said(fault: Fault, value: float, unit: ForceUnit) -> str:
-    """Return a number of a fault as a force in a unit, if its sentence names it as one."""
-    return next((force.written(unit) for force in fault.forces if force.newtons == value), f"{value:.0f}")
-
-
-def fault_advice(fault: Fault, words: Words) -> str:
-    """Return only what to do: the end of the sentence, in which no force is named."""
-    return fault_sentence(fault, words, ForceUnit.NEWTON).rpartition(": ")[2]
 
 
 def reason(text: str, words: Words) -> str:

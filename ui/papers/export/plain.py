@@ -11,6 +11,7 @@ import msgspec
 from acquire.files.atomic import replace_file
 from analysis.trial.judged_trial import JudgedTrial
 from ui.papers.report.occasion import Occasion
+from ui.words.judgement_json import judgement_json
 
 SESSIONS = "sessions.json"
 FORMAT, VERSION = "ramphold-export", 1
@@ -47,5 +48,5 @@ def _trial(judged: JudgedTrial) -> dict[str, Any]:
         "damage": list(trial.damage),
         "set_aside": msgspec.to_builtins(trial.set_aside),
         "notes": msgspec.to_builtins(trial.notes),
-        "judgement": judged.judgement.as_json(),
+        "judgement": judgement_json(judged),
     }

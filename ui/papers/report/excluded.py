@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from analysis.trial.judged_trial import Exclusion, JudgedTrial
-from ui.model.review.text import fault_name, fault_sentence, reason
+from ui.model.review.text import reason
 from ui.papers.report.content import Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.wording import Wording
+from ui.words.fault_text import fault_finding, fault_name
 
 
 def excluded_section(wording: Wording, occasion: Occasion) -> Section:
@@ -40,7 +41,7 @@ def _why(wording: Wording, judged: JudgedTrial, why: Exclusion) -> str:
         return reason(judged.judgement.withheld.get("plateau_force_n", ""), wording.words)
     first, *others = judged.judgement.rejecting
     # the sentence goes on with what to do in the next trial, which is over now
-    told = fault_sentence(first, wording.words, wording.unit).partition(": ")[0].rstrip(".")
+    told = fault_finding(first, wording.words, wording.unit)
     text = f"{fault_name(first.code, wording.words)}: {wording.marked(told)}."
     if others:
         text += " " + wording("left_out.also", names=", ".join(fault_name(each.code, wording.words) for each in others))

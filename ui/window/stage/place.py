@@ -13,7 +13,6 @@ from acquire.values.records import SetAside
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
 from analysis.trial.judged_trial import JudgedTrial
-from ui.model.review.text import fault_advice
 from ui.model.stage.band import wanted_band
 from ui.model.stage.text import ASKS, TestText
 from ui.model.stage.trouble_text import trouble_sentence
@@ -28,6 +27,7 @@ from ui.window.stage.trials_row import TrialsRow
 from ui.window.widgets.ask import DecisionDialog, line_dialog
 from ui.window.widgets.panels import grow
 from ui.window.widgets.pieces import panel, set_font_size, window_height
+from ui.words.fault_text import fault_advice
 from ui.words.local_time import local_now
 from ui.words.words import Words
 

@@ -1,6 +1,5 @@
 """The words of Review: rows, measures with units, faults, what is withheld, in both languages."""
 
-import re
 import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -15,7 +14,6 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Note, Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
-from analysis.trial.faults import CODES, Fault, Severity
 from analysis.trial.measures import NAMES, nothing_measured
 from analysis.trial.protocol import load_protocol, protocol_json
 from analysis.trial.verdict import judge
@@ -25,12 +23,10 @@ from ui.model.review.text import (
     about,
     action_name,
     details,
-    fault_advice,
-    fault_name,
-    fault_sentence,
     reason,
     rows,
 )
+from ui.words.fault_text import fault_sentence
 from ui.words.words import Words
 
 EN, DE = Words("en"), Words("de")
@@ -211,7 +207,7 @@ def test_trial_without_an_effort_withholds_everything(tmp_path):
 def test_fault_says_whether_it_rejects(model):
     first, *rest = page(model, 1).faults
     assert (first.name, first.rejects, first.mark) == ("fast ramp", True, "\u2717")
-    assert first.text == model.trials[1].judgement.faults[0].text
+    assert first.text == fault_sentence(model.trials[1].judgement.faults[0], EN, ForceUnit.NEWTON)
     assert any(line.name.endswith("(warning)") and line.mark == "!" for line in rest)
 
 
@@ -261,7 +257,7 @@ def flat(part, before=""):
 
 def test_both_languages_have_the_same_words():
     english, german = table("en"), table("de")
-    own = {key for key in german if key.startswith(("review.says.", "review.reason."))}
+    own = {key for key in german if key.startswith("review.reason.")}
     assert set(german) - own == set(english)
 
 
@@ -273,29 +269,6 @@ def test_gaps_in_the_words_are_the_same():
 
 def gaps(text):
     return {part.split("}")[0] for part in text.split("{")[1:]}
-
-
-@pytest.mark.parametrize("code", CODES)
-def test_every_fault_has_a_name_and_a_german_sentence(code):
-    assert fault_name(code, EN)
-    assert fault_name(code, DE) != fault_name(code, EN)
-    fault = Fault(code=code, severity=Severity.WARN, measured=3.0, limit=2.0, text="In English.")
-    assert fault_sentence(fault, EN, ForceUnit.NEWTON) == "In English."
-    german = fault_sentence(fault, DE, ForceUnit.NEWTON)
-    assert german != "In English."
-    assert german.endswith(".")
-
-
-@pytest.mark.parametrize("code", CODES)
-@pytest.mark.parametrize("words", [EN, DE], ids=["en", "de"])
-def test_forces_of_a_sentence_are_in_the_unit_and_its_advice_has_none(code, words):
-    trace = simulate(FAULTY.get(code, GOOD), rate_hz=8.0 if code == "slow-sensor" else 1000.0, seed=1).trace
-    context = TrialContext(method="hand", examiner_limit_n=150.0)
-    fault = next(fault for fault in judge(trace, load_protocol(), context).faults if fault.code == code)
-    assert not re.search(r"\d N\b", fault_sentence(fault, words, ForceUnit.POUND_FORCE))
-    advice = fault_advice(fault, words)
-    assert fault_sentence(fault, words, ForceUnit.NEWTON).endswith(advice)
-    assert not re.search(r"\d (N|kgf|lbf)\b", advice)
 
 
 @pytest.mark.parametrize("rate_hz", [8.0, 60.0, 400.0, 1000.0])
