@@ -117,6 +117,7 @@ class Details:
     """What it came to when it was recorded; empty when that is the same, or nothing is stored."""
     faults: tuple[FaultLine, ...]
     decisions: tuple[str, ...]
+    notes: tuple[str, ...]
     damage: tuple[str, ...]
     measures: tuple[MeasureLine, ...]
     withheld: tuple[tuple[str, str], ...]
@@ -176,6 +177,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         stored=_stored(model, index, words),
         faults=tuple(_fault_line(fault, words, unit) for fault in judgement.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
+        notes=tuple(words("review.note", at=words.moment(n.at), by=n.by, text=n.text) for n in judged.trial.notes),
         damage=judged.trial.damage,
         measures=_measures(judged, words, unit),
         withheld=_withheld(judgement.withheld, words),

@@ -137,6 +137,10 @@ def _decision(facts: TrialRow) -> str:
     return decisions[-1].reason if facts.judged.trial.is_aside else ""
 
 
+def _notes(facts: TrialRow) -> str:
+    return SEPARATOR.join(note.text for note in facts.judged.trial.notes)
+
+
 TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _text("file", "name of the session file", lambda row: row.file),
     _text("session", "identifier of the session", lambda row: row.session.session),
@@ -200,6 +204,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
         lambda row: getattr(row.judged.excluded, "value", ""),
     ),
     _text("set_aside_reason", "what the person said who set it aside", _decision),
+    _text("notes", "what was noted with the trial, parted by ;", _notes),
     _text("faults", "codes of the faults that reject it, parted by ;", lambda row: _codes(row, Severity.REJECT)),
     _text("warnings", "codes of the faults that only warn, parted by ;", lambda row: _codes(row, Severity.WARN)),
     _number(

@@ -64,5 +64,6 @@ def _trial(judged: JudgedTrial) -> dict[str, Any]:
         "zero_counts": trial.zero_counts,
         "damage": list(trial.damage),
         "set_aside": msgspec.to_builtins(trial.set_aside),
+        "notes": msgspec.to_builtins(trial.notes),
         "judgement": judgement_json(judged),
     }

@@ -11,8 +11,8 @@ import pytest
 from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.storage.csv_trace import CsvTrace, write_csv_trace
-from acquire.storage.session_file import write_session
-from acquire.values.records import Person, Session, SessionContext, Trial, TrialContext
+from acquire.storage.session_file import read_session, write_session
+from acquire.values.records import Note, Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.trial.measures import NAMES, nothing_measured
 from analysis.trial.protocol import load_protocol, protocol_json
@@ -124,6 +124,15 @@ def test_trial_set_aside_is_marked_in_words(model):
     assert page(model, 0).decisions == ("set aside 2026-03-02 12:00 by EX-9: coughed",)
     model.take_back(0, "it was me", "EX-1", AT)
     assert page(model, 0).decisions[1] == "taken back 2026-03-02 12:00 by EX-1: it was me"
+
+
+def test_notes_of_a_trial_are_told_with_time_and_author(model):
+    path = model.opened.path
+    written = Note(text="the knee hurt", by="EX-9", at=AT)
+    write_session(path, read_session(path).with_note(1, written))
+    model.open(path)
+    assert page(model, 1).notes == ("2026-03-02 12:00 by EX-9: the knee hurt",)
+    assert page(model, 0).notes == ()
 
 
 def test_trace_without_a_session_is_called_by_its_file(tmp_path):
