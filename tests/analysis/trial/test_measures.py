@@ -7,10 +7,10 @@ from acquire.simulation.efforts import GOOD, Effort, simulate
 from acquire.values.records import Trace
 from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import load_protocol
-from analysis.trial.withheld import Reason, Why
 from analysis.trial.rfd import rate_of_force_development, steepest_rate
 from analysis.trial.steadiness import band_rms, coefficient_of_variation
 from analysis.trial.verdict import judge
+from analysis.trial.withheld import Reason, Why
 
 PROTOCOL = load_protocol()
 

@@ -11,8 +11,8 @@ from acquire.values.records import Trial, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import judge_trial
-from analysis.trial.protocol import load_protocol
 from analysis.trial.number import Kind, Number
+from analysis.trial.protocol import load_protocol
 from ui.papers.tables import fault_line, fault_lines, force, text_table, trial_lines, trials_table
 
 WORD = st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=12)

@@ -9,8 +9,8 @@ from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.records import TrialContext
 from acquire.values.units import ForceUnit
 from analysis.trial.faults import CODES, VARIANTS, Fault, Severity, Variants
-from analysis.trial.protocol import load_protocol
 from analysis.trial.number import Kind, Number
+from analysis.trial.protocol import load_protocol
 from analysis.trial.verdict import judge
 from ui.words.fault_text import fault_advice, fault_finding, fault_name, fault_sentence
 from ui.words.words import Words, languages

@@ -1,7 +1,6 @@
 """The words of Review: rows, measures with units, faults, what is withheld, in both languages."""
 
 import tomllib
-from dataclasses import replace
 from datetime import UTC, datetime
 from importlib import resources
 
@@ -14,9 +13,8 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Note, Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
-from analysis.trial.measures import NAMES, nothing_measured
+from analysis.trial.measures import NAMES
 from analysis.trial.protocol import load_protocol, protocol_json
-from analysis.trial.verdict import judge
 from ui.model.review.review import ReviewModel
 from ui.model.review.text import (
     COLUMNS,
