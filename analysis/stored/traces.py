@@ -15,7 +15,7 @@ from acquire.stream.trial_detector import cut_efforts
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.records import Method, Session, Trial
-from analysis.trial.contacts import contacts_among, press_of
+from analysis.trial.contacts import Contact, contact_of, contacts_among, press_of
 from analysis.trial.protocol import Protocol, load_protocol
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
@@ -23,15 +23,6 @@ NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 
 LONGEST_GAP_S = 60.0
 """A trace is one stretch up to here; a gap of hours, filled with lost samples, would fill the memory."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contact:
-    """A stretch in which something pressed the pad and was no effort."""
-
-    start_s: float
-    stop_s: float
-    peak_force_n: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,7 +36,7 @@ class StoredFile:
     calibration: str
     """What is known of the calibration, in a sentence."""
     contacts: tuple[Contact, ...] = ()
-    """What pressed the pad and is no effort, in the file's time."""
+    """What pressed the pad and is no effort, in the file's time, that of a session file being its session's clock."""
 
     def origin(self, trial: Trial) -> float:
         """Return the file's time at the trial's first sample, s."""
@@ -174,7 +165,14 @@ def session_trials(path: Path) -> StoredFile:
     session = read_session(path)
     kept = kept_trials(session)
     statements = {trial.calibration.statement(session.context.started.date()) for trial in kept}
-    return StoredFile(path=path, trials=kept, start=None, calibration="; ".join(sorted(statements)))
+    protocol = load_protocol()
+    return StoredFile(
+        path=path,
+        trials=kept,
+        start=None,
+        calibration="; ".join(sorted(statements)),
+        contacts=tuple(contact_of(contact, protocol) for contact in session.contacts),
+    )
 
 
 def kept_trials(session: Session) -> tuple[Trial, ...]:

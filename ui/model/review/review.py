@@ -47,6 +47,8 @@ class Opened:
     """The file's time at the first sample of each trial, s."""
     calibration: str
     """What its newtons rest on, one sentence."""
+    contacts: int = 0
+    """How often something pressed the pad that was no effort; kept in the file, and not judged."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -281,6 +283,7 @@ def _of_session(path: Path, session: Session) -> Opened:
         trials=session.trials,
         origins=(0.0,) * len(session.trials),
         calibration="; ".join(sorted(statements)),
+        contacts=len(session.contacts),
     )
 
 
@@ -297,6 +300,7 @@ def _read_trace(path: Path, rate_hz: float | None) -> Opened:
         trials=stored.trials,
         origins=tuple(stored.origin(trial) for trial in stored.trials),
         calibration=stored.calibration,
+        contacts=len(stored.contacts),
     )
 
 
