@@ -16,7 +16,7 @@ the rest is left out of the slope.
 
 Only the last sample of a chunk arrived when the chunk did; the others waited for it. Hence one point a chunk.
 
-The hull is kept in blocks of half a second, each by the monotone chain (one comparison or so a chunk), and a
+The hull is kept in blocks of half a second, each made by the monotone chain once the block is complete, and a
 line is drawn through the blocks of the last minute before the end of what is asked for: long enough for a
 good slope, short enough to follow an oscillator that drifts as it warms up. Ten minutes are kept.
 
@@ -41,7 +41,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import chain, pairwise
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
@@ -90,16 +90,16 @@ class Line(NamedTuple):
 @dataclass(slots=True)
 class _Block:
     began: float
-    last_index: int = -1
-    hull: list[Point] = field(default_factory=list)
+    points: list[Point]
+    """Its lower hull; of the last block, all points."""
 
-    def add(self, point: Point) -> None:
-        self.last_index = point[0]
-        _extend(self.hull, point)
+    @property
+    def last_index(self) -> int:
+        return self.points[-1][0]
 
     def moved(self, by: int) -> _Block:
         """Return the block with other indices."""
-        return _Block(self.began, self.last_index + by, [(index + by, arrival) for index, arrival in self.hull])
+        return _Block(self.began, [(index + by, arrival) for index, arrival in self.points])
 
 
 class Arrivals:
@@ -162,13 +162,17 @@ class Arrivals:
 
     def least_delay(self, line: Line, *, first: int) -> float:
         """Return by how much, at least, the arrivals lie above a line in which sample 0 has the index `first`, s."""
-        points = chain(*(block.hull for block in self._blocks), [self._pending] if self._pending else [])
+        points = chain(*(block.points for block in self._blocks), [self._pending] if self._pending else [])
         return min((arrival - line.at(float(index + first)) for index, arrival in points), default=math.inf)
 
     def _settle(self, point: Point) -> None:
-        if not self._blocks or point[1] - self._blocks[-1].began >= BLOCK_S:
-            self._blocks.append(_Block(began=point[1]))
-        self._blocks[-1].add(point)
+        last = self._blocks[-1] if self._blocks else None
+        if last is not None and point[1] - last.began < BLOCK_S:
+            last.points.append(point)
+        else:
+            if last is not None:
+                last.points = _hull(last.points)
+            self._blocks.append(_Block(point[1], [point]))
         self._chunks += 1
 
     def line(
@@ -199,7 +203,7 @@ class Arrivals:
         blocks = self._window(first, last)
         if not blocks:
             raise ValueError("a line needs at least one arrival, got 0")
-        hull = _hull(chain.from_iterable(block.hull for block in blocks))
+        hull = _hull(chain.from_iterable(block.points for block in blocks))
         if hull[-1][1] - hull[0][1] < enough_s:
             return _lowest(hull, default_period_s, math.nan)
         period = _chord(_plausible(hull, default_period_s, enough_s))
@@ -216,8 +220,7 @@ class Arrivals:
     def _window(self, first: float, last: float) -> list[_Block]:
         blocks = list(self._blocks)
         if self._pending is not None:
-            blocks.append(_Block(began=self._pending[1]))
-            blocks[-1].add(self._pending)
+            blocks.append(_Block(self._pending[1], [self._pending]))
         ends = [block.last_index for block in blocks]
         stop = min(bisect_left(ends, last) + 1, len(blocks))
         if not stop:
@@ -226,20 +229,10 @@ class Arrivals:
         return blocks[min(recent, bisect_left(ends, first)) : stop]
 
 
-def _extend(hull: list[Point], point: Point) -> None:
-    """Add a point to the right of a lower convex hull."""
-    x, y = point
-    while len(hull) > 1:
-        (x0, y0), (x1, y1) = hull[-2], hull[-1]
-        if (x1 - x0) * (y - y0) > (y1 - y0) * (x - x0):
-            break
-        hull.pop()
-    hull.append(point)
-
-
 def _hull(points: Iterable[Point]) -> list[Point]:
+    """Return the lower convex hull of points in the order of their index."""
     hull: list[Point] = []
-    for point in points:  # as `_extend`, written out: a line for the rate goes through a minute of them
+    for point in points:
         x, y = point
         while len(hull) > 1:
             (x0, y0), (x1, y1) = hull[-2], hull[-1]
@@ -280,7 +273,7 @@ def _uncertainty(blocks: list[_Block], period_s: float) -> float:
         return math.nan
     each = math.ceil(len(blocks) / GROUPS)
     groups = [blocks[at : at + each] for at in range(0, len(blocks) - each + 1, each)]
-    least = [min((y - period_s * x, x) for block in group for x, y in block.hull) for group in groups]
+    least = [min((y - period_s * x, x) for block in group for x, y in block.points) for group in groups]
     delay, index = np.array(least).T
     spread = float(((index - index.mean()) ** 2).sum())
     slope = float(((index - index.mean()) * delay).sum()) / spread

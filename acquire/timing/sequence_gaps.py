@@ -107,7 +107,11 @@ class _Scale:
             step_s = (tick - last) * unit_s / size
             if not 0.0 < step_s <= (1.0 + FOLLOWS / size) * period_s + resolution_s / size:
                 return False
-            period_s += LEARN * (min(max(step_s, least_s), most_s) - period_s)
+            if step_s < least_s:
+                step_s = least_s
+            elif step_s > most_s:
+                step_s = most_s
+            period_s += LEARN * (step_s - period_s)
             last, size = tick, next_size
         self.period_s = period_s
         return True

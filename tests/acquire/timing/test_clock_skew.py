@@ -112,7 +112,7 @@ def test_what_is_kept_is_bounded():
     arrivals = arrivals_of((n, n / 80 + 0.01 * math.sin(n) ** 2) for n in range(200_000))  # 42 minutes
     blocks = arrivals._blocks
     assert len(blocks) == 1200
-    assert sum(len(block.hull) for block in blocks) < 12 * 1200
+    assert sum(len(block.points) for block in blocks) < 12 * 1200
     assert arrivals.line(default_period_s=1.0).period_s == pytest.approx(1 / 80, rel=1e-5)
 
 
