@@ -188,7 +188,7 @@ class TrialCutter:
                 cuts += self._close_block()
                 self._pending_from = first
                 self._pending_until = (math.floor(first / BLOCK_S + HAIR) + 1 - HAIR) * BLOCK_S
-            end = samples if last < self._pending_until else int(np.searchsorted(time, self._pending_until))
+            end = samples if last < self._pending_until else int(time.searchsorted(self._pending_until))
             self._pending.append(force[at:end])
             self._pending_to = float(time[end - 1])
             at = end
@@ -215,7 +215,7 @@ class TrialCutter:
         noise = self._noise
         if len(real) > 2:  # noise from the steps between samples: a ramp adds little to it
             steps = real[1:] - real[:-1]
-            noise = math.sqrt(float(steps @ steps) / len(steps) / 2.0)
+            noise = math.sqrt(float(np.dot(steps, steps)) / len(steps) / 2.0)
         block = _Block(self._pending_from, self._pending_to, total / len(real), noise)
         self._recent.append(block)
         self._means.append(block.mean)

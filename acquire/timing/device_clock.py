@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from acquire.decoders import Lines, Packet, Packets
+from acquire.decoders import Lines, Packets
 from acquire.sensor.clock_columns import signed
 from acquire.timing.timebase import LEAST_STEP, NOTHING, TimeBase, too_far
 from acquire.values.arrays import FloatArray
@@ -17,7 +17,7 @@ from acquire.values.arrays import FloatArray
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from acquire.decoders import Event
+    from acquire.decoders import Columns, Damage
 
 PRIOR_SAMPLES = 10
 """The nominal rate weighs as much as this many samples at first, and nothing once ten times as many were seen."""
@@ -216,13 +216,10 @@ class ClockTimeBase(TimeBase):
         """Return the seconds as they are: within a trial a device clock is better than any line."""
         return seconds
 
-    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+    def place(self, event: Columns | Damage, arrival: float) -> FloatArray:
         """Return when the samples of an event were taken; see `TimeBase.place`."""
         if isinstance(event, Packets):
-            return self._place(event.tick, event.sequence, tuple(map(len, event.counts)), arrival)
-        if isinstance(event, Packet):
-            seconds = self._place((event.tick,), (event.sequence,), (len(event.counts),), arrival)
-            return NOTHING if math.isnan(seconds[0]) else seconds
+            return self._place(event.tick, event.sequence, event.sizes, arrival)
         if isinstance(event, Lines) and event.tick_s is not None:
             return self._place(event.tick_s, event.sequence, None, arrival)
         return NOTHING  # the clock will tell what damage cost
