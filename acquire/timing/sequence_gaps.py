@@ -116,6 +116,12 @@ class _Scale:
         self.period_s = period_s
         return True
 
+    def is_borne_out(self, ticks: Sequence[float] | None, lines: int) -> bool:
+        """Say whether the second of some lines that follow one another shows that the first is good; it has a seam."""
+        if lines < 2:
+            return False
+        return ticks is None or ticks[1] - ticks[0] >= (1.0 - FOLLOWS) * self.period_s - self._resolution_s
+
     def steps(self, frame: _Frame, before: _Frame) -> tuple[float | None, float | None]:
         """Return how far a frame's number and clock are ahead of another's."""
         jump = steps = None
@@ -201,7 +207,7 @@ class SequenceGaps:
         if isinstance(event, Damage):
             self._missing += event.samples if self._scale.lines else 1
             return [Arrived(event, arrival)]
-        if self._scale.blind or (not seam and self._is_straight(event, arrival)):
+        if self._scale.blind or self._is_straight(event, arrival, seam=seam):
             return [Arrived(event, arrival)]
         out: list[_Frame | Arrived] = []
         for frame in _frames(event, arrival, seam=seam):
@@ -218,7 +224,7 @@ class SequenceGaps:
         self._last, self._missing = None, 0
         return _together(out)
 
-    def _is_straight(self, event: Columns, arrival: float) -> bool:
+    def _is_straight(self, event: Columns, arrival: float, *, seam: bool) -> bool:
         """Take an event whole if all of it follows what came before, as it nearly always does."""
         if self._last is None or self._odd or self._missing:
             return False
@@ -229,6 +235,8 @@ class SequenceGaps:
             numbers, ticks, sizes = event.sequence, event.tick, event.sizes
         else:
             numbers, ticks, sizes = event.sequence, event.tick_s, None
+        if seam and not self._scale.is_borne_out(ticks, len(event.counts)):
+            return False
         if not self._scale.straight(numbers, ticks, sizes, self._last):
             return False
         number, tick = numbers[-1] if numbers else None, ticks[-1] if ticks else None

@@ -305,6 +305,23 @@ def test_only_the_first_line_of_a_chunk_has_a_seam():
     assert fed(subject, numbered(10)) == [[9], [10]]
 
 
+def test_chunk_that_begins_with_a_seam_goes_on_whole_once_its_second_line_fits():
+    subject = gaps("ms", "counts")
+    fed(subject, stamped(0.0, 1 / 80))
+    event = stamped(2 / 80, 3 / 80, 4 / 80)
+    ((told, _),) = subject.feed(event, 0.0, seam=True)
+    assert told is event
+
+
+@pytest.mark.parametrize(("step", "good"), [(0.45, True), (0.35, False)])
+def test_line_with_a_seam_is_damaged_when_the_next_comes_too_soon_after_it(step, good):
+    """Too soon is less than half a period of 12.5 ms, less the step of the clock, 1 ms."""
+    subject = gaps("ms", "counts")
+    fed(subject, stamped(0.0, 1 / 80))
+    told = fed(subject, stamped(2.4 / 80, (2.4 + step) / 80, (3.4 + step) / 80), seam=True)
+    assert told[0] == ([2.4 / 80, (2.4 + step) / 80, (3.4 + step) / 80] if good else "out of step")
+
+
 def test_lines_that_all_have_seams_go_on_one_behind():
     subject = gaps("ms", "counts")
     told = [fed(subject, stamped(n / 80), seam=True) for n in range(4)]
