@@ -21,7 +21,7 @@ from acquire.decoders import Damage, Decoder, Packets, decoder_for, packets_toge
 from acquire.sensor.profile import Profile
 from acquire.stream.ring import Ring
 from acquire.stream.trial_detector import Cut, CutRule, Phase, TrialCutter
-from acquire.timing.host_time import HostTime
+from acquire.timing.clock_skew import HostTime
 from acquire.timing.segments import RateEstimate
 from acquire.timing.selection import time_base_for
 from acquire.timing.sequence_gaps import Arrived, Late, SequenceGaps
