@@ -16,9 +16,9 @@ Version 1, by custom ``*.h5``::
 
 Checksums are CRC-32 as in zlib: `index_crc32` over the index without its line feed, `body_crc32` over all bytes from B
 to the end. The JSON of a trial has the keys `context` (action, side, method, examiner, ...), `calibration`,
-`zero_counts`, `damage`, `verdict`, `set_aside`. The index repeats the JSON of the attributes: Ramphold reads the index,
-other programs the attributes. Times are ISO 8601 with their offset from UTC. Unknown keys are an error; a higher
-version is refused as made by a newer program.
+`zero_counts`, `damage`, `verdict`, `set_aside`, `notes`. The index repeats the JSON of the attributes: Ramphold reads
+the index, other programs the attributes. Times are ISO 8601 with their offset from UTC. Unknown keys are an error; a
+higher version is refused as made by a newer program.
 
 Force in N is ``(counts - zero_counts) * calibration.newtons_per_count``, both from the JSON of the trial. In Python::
 
@@ -51,7 +51,7 @@ from acquire.errors import ArchiveError
 from acquire.files.atomic import replace_file
 from acquire.storage import seal
 from acquire.values.calibration import Calibration
-from acquire.values.records import Session, SessionContext, SetAside, Trial, TrialContext
+from acquire.values.records import Note, Session, SessionContext, SetAside, Trial, TrialContext
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -77,11 +77,12 @@ class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     damage: tuple[str, ...] = ()
     verdict: dict[str, Any] | None = None
     set_aside: tuple[SetAside, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         _check_zones(started=self.context.started)
-        for decision in self.set_aside:
-            _check_zones(at=decision.at)
+        for at in (*(decision.at for decision in self.set_aside), *(note.at for note in self.notes)):
+            _check_zones(at=at)
 
 
 class SessionIndex(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -163,6 +164,7 @@ def _record(number: int, trial: Trial) -> TrialRecord:
         damage=trial.damage,
         verdict=None if trial.verdict is None else dict(trial.verdict),
         set_aside=trial.set_aside,
+        notes=trial.notes,
     )
 
 
@@ -248,6 +250,7 @@ def _trial(path: Path, number: int, record: TrialRecord, time: FloatArray, count
         damage=record.damage,
         verdict=record.verdict,
         set_aside=record.set_aside,
+        notes=record.notes,
     )
 
 

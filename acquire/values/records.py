@@ -65,6 +65,14 @@ class SetAside(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     at: datetime
 
 
+class Note(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What somebody wrote about a trial; it changes nothing."""
+
+    text: str
+    by: str
+    at: datetime
+
+
 class SessionContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What holds for a whole session: who, with which sensor, when, under what cautions."""
 
@@ -192,6 +200,7 @@ class Trial:
     verdict: Mapping[str, Any] | None = None
     """Measures, verdict and faults as they were judged when recorded, as plain JSON values."""
     set_aside: tuple[SetAside, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     @property
     def is_aside(self) -> bool:
@@ -205,6 +214,10 @@ class Trial:
             self.calibration.force(self.counts, zero_counts=self.zero_counts),
             self.calibration.clipped(self.counts) if self.calibration.limit_known else None,
         )
+
+    def noted(self, note: Note) -> Trial:
+        """Return the same trial with one more note."""
+        return replace(self, notes=(*self.notes, note))
 
     def judged(self, verdict: Mapping[str, Any]) -> Trial:
         """Return the same trial with a verdict."""
@@ -235,5 +248,11 @@ class Session:
     def with_decision(self, index: int, decision: SetAside) -> Session:
         """Return the session with one trial set aside or taken back."""
         trial = self.trials[index]
-        decided = replace(trial, set_aside=(*trial.set_aside, decision))
-        return replace(self, trials=(*self.trials[:index], decided, *self.trials[index + 1 :]))
+        return self._with(index, replace(trial, set_aside=(*trial.set_aside, decision)))
+
+    def with_note(self, index: int, note: Note) -> Session:
+        """Return the session with a note to one trial."""
+        return self._with(index, self.trials[index].noted(note))
+
+    def _with(self, index: int, trial: Trial) -> Session:
+        return replace(self, trials=(*self.trials[:index], trial, *self.trials[index + 1 :]))

@@ -6,7 +6,7 @@ import enum
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from acquire.values.units import ForceUnit, from_newtons
+from analysis.trial.number import Kind, Number
 
 
 class Severity(enum.StrEnum):
@@ -43,79 +43,57 @@ CODES = (
 """Every code there is, in the order in which faults are listed: what happened before what follows from it."""
 
 
-class SaidForce(NamedTuple):
-    """A force in a sentence; as text it is in newtons.
+class Variants(NamedTuple):
+    """The names of the sentences of a code that has several."""
 
-    Examples
-    --------
-    >>> force = SaidForce(250.0)
-    >>> f"{force}", force.written(ForceUnit.POUND_FORCE)
-    ('250 N', '56.2 lbf')
-    """
+    finding: tuple[str, ...] = ("",)
+    advice: tuple[str, ...] = ("",)
 
-    newtons: float
-    digits: int = 0
-    """After the point, in newtons; the other units are larger and get one more."""
-    signed: bool = False
 
-    def written(self, unit: ForceUnit) -> str:
-        """Return the force with its unit."""
-        digits = self.digits + (unit is not ForceUnit.NEWTON)
-        sign = "+" if self.signed else ""
-        return f"{from_newtons(self.newtons, unit):{sign}.{digits}f} {unit.symbol}"
-
-    def __str__(self) -> str:
-        """Return the force in newtons."""
-        return self.written(ForceUnit.NEWTON)
+VARIANTS = {
+    "no-effort": Variants(finding=("few-samples", "no-rise")),
+    "fast-ramp": Variants(finding=("onset", "middle")),
+    "short-hold": Variants(finding=("recorded", "held", "held-all"), advice=("cut", "sank", "stopped")),
+    "lost-samples": Variants(finding=("ramp", "hold", "both")),
+}
+"""Every name that `Fault.finding` and `Fault.advice` may have; other codes have one sentence of each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """One departure from the protocol, with what was measured and the limit."""
+    """One departure from the protocol, in numbers; `ui/words` makes its sentences.
+
+    Examples
+    --------
+    >>> print(Fault(code="fast-ramp", severity=Severity.REJECT, measured=0.32, limit=0.5, kind=Kind.SECONDS))
+    fast-ramp: measured 0.32 s, limit 0.5 s
+    """
 
     code: str
     severity: Severity
     measured: float
     limit: float
     """In the unit of the limit in the protocol."""
-    text: str
-    """One plain sentence: the number, the limit, and what the examiner should do next."""
+    kind: Kind
+    """What both are numbers of."""
+    values: tuple[Number, ...] = ()
+    """What else its sentences name."""
+    finding: str = ""
+    advice: str = ""
+    """Which sentence, where a code has several for what was found, or for what to do about it (`VARIANTS`)."""
     start: float | None = None
     stop: float | None = None
     """The stretch of the trace that shows it, s; None when it is about the whole."""
-    forces: tuple[SaidForce, ...] = ()
-    """The forces that the text names, in the order in which they stand there."""
 
-    def said(self, unit: ForceUnit) -> str:
-        """Return the text with its forces in a unit."""
-        text = self.text
-        for force in self.forces:
-            text = text.replace(f"{force}", force.written(unit), 1)
-        return text
+    @property
+    def names_force(self) -> bool:
+        """Whether a force is among its numbers."""
+        return Kind.FORCE in {self.kind, *(each.kind for each in self.values)}
 
-
-def apart(measured: float, limit: float, *, digits: int = 0) -> tuple[str, str]:
-    """Return a number and its limit with as many digits after the point as it takes to tell them apart.
-
-    Parameters
-    ----------
-    measured, limit : float
-        In one unit.
-    digits : int
-        After the point, at least; four more at most. Zeros at the end of the limit are left out.
-
-    Examples
-    --------
-    >>> apart(115.3, 115.0), apart(3.46, 3.5, digits=1), apart(7.0, 5.0)
-    (('115.3', '115'), ('3.46', '3.5'), ('7', '5'))
-    """
-    said = f"{measured:.{digits}f}"
-    for places in range(digits, digits + 5):
-        said = f"{measured:.{places}f}"
-        if float(said) != limit:
-            break
-    written = f"{limit:.4f}".rstrip("0").rstrip(".")
-    return said, written
+    def __str__(self) -> str:
+        """Return the code and its numbers, for a log or a notebook."""
+        numbers = Number("measured", self.measured, self.kind), Number("limit", self.limit, self.kind)
+        return f"{self.code}: {', '.join(str(each) for each in (*numbers, *self.values))}"
 
 
 class Grade(NamedTuple):

@@ -10,12 +10,14 @@ import numpy as np
 
 from acquire.values.records import Trace, TrialContext
 from analysis.trial.effort import LEAST_SAMPLES, Effort, prepare
-from analysis.trial.faults import CODES, Fault, SaidForce, Severity
-from analysis.trial.measures import Measures, Withheld, measure, nothing_measured
+from analysis.trial.faults import CODES, Fault, Severity
+from analysis.trial.measures import Measures, measure, nothing_measured
+from analysis.trial.number import Kind
 from analysis.trial.phases import Phases, find_phases
 from analysis.trial.protocol import Protocol
 from analysis.trial.rules import examiner, hold, ramp, sensor
 from analysis.trial.rules.evidence import Evidence
+from analysis.trial.withheld import Reason, Why, Withheld
 
 TRENDS = {"fading", "still-rising"}
 
@@ -48,14 +50,13 @@ class Judgement:
         return tuple(fault for fault in self.faults if fault.severity is Severity.REJECT)
 
     def as_json(self) -> dict[str, Any]:
-        """Return measures, verdict, faults and what was withheld, as plain JSON values."""
+        """Return measures, verdict, faults and what was withheld, as plain JSON values, without a sentence."""
         faults = [
             {
                 "code": fault.code,
                 "severity": fault.severity.value,
                 "measured": fault.measured,
                 "limit": fault.limit,
-                "text": fault.text,
             }
             for fault in self.faults
         ]
@@ -63,7 +64,7 @@ class Judgement:
             **msgspec.to_builtins(self.measures),
             "verdict": self.verdict,
             "faults": faults,
-            "withheld": dict(self.withheld),
+            "withheld": {name: str(reason) for name, reason in self.withheld.items()},
         }
 
 
@@ -95,15 +96,12 @@ def judge(trace: Trace, protocol: Protocol, context: TrialContext | None = None)
     """
     effort = prepare(trace, smoothing_s=protocol.hold.smoothing_s)
     if effort is None:
-        there = int(np.count_nonzero(~np.isnan(trace.force)))
-        why = f"The trace holds {there} samples, fewer than the {LEAST_SAMPLES} that can be judged"
-        return _no_effort(why, measured=float(there), limit=float(LEAST_SAMPLES), effort=None)
+        there = float(np.count_nonzero(~np.isnan(trace.force)))
+        return _no_effort("few-samples", Kind.COUNT, measured=there, limit=float(LEAST_SAMPLES), effort=None)
     highest = float(effort.smooth.max())
     limit = max(protocol.no_effort.noise_sds * effort.noise, protocol.no_effort.force_n)
     if highest <= limit:
-        forces = level, top = SaidForce(limit, digits=1), SaidForce(highest, digits=1 if highest < limit - 0.1 else 2)
-        why = f"The force never rose above {level} (highest {top})"
-        return _no_effort(why, measured=highest, limit=limit, effort=effort, forces=forces)
+        return _no_effort("no-rise", Kind.FORCE, measured=highest, limit=limit, effort=effort)
     phases = find_phases(effort, protocol)
     measures, withheld = measure(effort, phases)
     evidence = Evidence(
@@ -127,17 +125,10 @@ def _in_order(faults: list[Fault]) -> tuple[Fault, ...]:
     return tuple(sorted(faults, key=lambda fault: (fault.code not in first, CODES.index(fault.code))))
 
 
-def _no_effort(
-    why: str, *, measured: float, limit: float, effort: Effort | None, forces: tuple[SaidForce, ...] = ()
-) -> Judgement:
+def _no_effort(finding: str, kind: Kind, *, measured: float, limit: float, effort: Effort | None) -> Judgement:
     fault = Fault(
-        code="no-effort",
-        severity=Severity.REJECT,
-        measured=measured,
-        limit=limit,
-        text=f"{why}: check that the pad sits on the limb and the sensor is the right one, then repeat.",
-        forces=forces,
+        code="no-effort", severity=Severity.REJECT, measured=measured, limit=limit, kind=kind, finding=finding
     )
     baseline = None if effort is None else effort.zero
-    measures, withheld = nothing_measured("no effort was found", baseline_n=baseline)
+    measures, withheld = nothing_measured(Reason(Why.NO_EFFORT), baseline_n=baseline)
     return Judgement(measures=measures, withheld=withheld, faults=(fault,), effort=effort)

@@ -5,7 +5,7 @@ import datetime as dt
 import numpy as np
 
 from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
-from acquire.values.records import SetAside, Trial, TrialContext
+from acquire.values.records import Note, SetAside, Trial, TrialContext
 from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 
@@ -35,6 +35,7 @@ def made_trial(
     rest_after_s=1.8,
     calibration=CALIBRATED,
     aside=None,
+    note=None,
     **context,
 ):
     """Return a trial at 1 kHz; it keeps the protocol unless `ramp_s` or something else breaks it."""
@@ -53,6 +54,7 @@ def made_trial(
         zero_counts=0.0,
         context=TrialContext(**fields),
         set_aside=decided,
+        notes=() if note is None else (Note(text=note, by="X-1", at=DAY),),
     )
 
 

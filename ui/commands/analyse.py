@@ -12,11 +12,13 @@ from typing import Any
 from acquire.errors import AcquireError
 from acquire.values.units import ForceUnit
 from analysis.stored.traces import StoredFile, read_file
-from analysis.trial.faults import SaidForce
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
+from analysis.trial.number import Kind
 from analysis.trial.protocol import Protocol, load_protocol, protocol_json
 from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
+from ui.words.judgement_json import judgement_json
+from ui.words.shown import Shown
 
 
 def run(options: argparse.Namespace) -> int:
@@ -55,7 +57,7 @@ def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protoco
             {
                 "file": str(stored.path),
                 "calibration": stored.calibration,
-                "trials": [trial.as_json() for trial in trials],
+                "trials": [judgement_json(trial) for trial in trials],
                 "contacts": [asdict(contact) for contact in stored.contacts],
             }
             for stored, trials in found
@@ -73,7 +75,7 @@ def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit
     for line in fault_lines(trials, unit):
         print(line)
     for contact in stored.contacts:
-        peak = SaidForce(contact.peak_force_n).written(unit)
+        peak = Shown(contact.peak_force_n, Kind.FORCE, unit).written(".0f", "en")
         print(f"contact, not judged: up to {peak} from {contact.start_s:.1f} to {contact.stop_s:.1f} s")
     print(f"{stored.calibration}\n")
 

@@ -143,7 +143,7 @@ class _Talk:
     def _explain(self, routine: CheckRoutine) -> None:
         """Say what is in the way: a wrong weight at once, others when they last."""
         state, now = routine.state, time.monotonic()
-        if state in {State.LOOKING, State.HOLDING} and not routine.overloaded:
+        if state in {State.LOOKING, State.HOLDING} and not routine.load.overloaded:
             return
         before, since = self._said
         at_once = state is State.WRONG and before is not State.WRONG

@@ -45,6 +45,7 @@ from ui.session.open_sensor import OpenSensor
 from ui.session.recording import every_effort, recorder_of
 from ui.session.store import SessionStore, describe, new_context, open_store
 from ui.words.cautions import CAUTIONS
+from ui.words.judgement_json import judgement_json
 
 BOARD, SIMULATED = "board-packets", "simulated"
 PLAYED_HZ = 1000.0
@@ -199,7 +200,7 @@ def _as_json(folder: Path, store: SessionStore, judged: list[JudgedTrial], state
             {
                 "file": str(folder / SESSION),
                 "calibration": statement,
-                "trials": [trial.as_json() for trial in judged],
+                "trials": [judgement_json(trial) for trial in judged],
             }
         ],
         "table": str(folder / TABLE),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from typing import NamedTuple
 
 from acquire.values.records import SetAside, TrialContext
 from acquire.values.units import ForceUnit, from_newtons
@@ -16,6 +17,16 @@ from ui.words.words import Words
 
 GO_ON = frozenset({" ", "\n", "\r"})
 BACKSPACE = frozenset({"\x08", "\x7f"})
+
+
+class _Typed(NamedTuple):
+    """A line that is being typed."""
+
+    question: str
+    """Key of what is asked."""
+    then: Callable[[str], None]
+    """Takes the line, once it is there."""
+    text: str = ""
 
 
 class Keyboard:
@@ -53,9 +64,7 @@ class Keyboard:
         self._keys, self._session, self._actions, self._unit = keys, session, actions, unit
         self._say, self._show_event, self._draw = say, show, draw
         self._words = Words()
-        self._reason: str | None = None
-        """What is typed of why a trial is set aside; None while nobody types."""
-        self._to_set_aside = 0
+        self._typed: _Typed | None = None
         self._item: TrialContext | None = None
         self._cue: Cue | None = None
         self._drawn = ""
@@ -64,6 +73,7 @@ class Keyboard:
             "p": session.pause,
             "s": self._skip,
             "r": self._ask_reason,
+            "n": self._ask_note,
             "u": self._undo,
             "l": self._list,
         }
@@ -71,8 +81,8 @@ class Keyboard:
     def look(self) -> bool:
         """Take what was pressed and show where the session stands; return whether it goes on."""
         for key in self._keys.pressed():
-            if self._reason is not None:
-                self._type(key)
+            if self._typed is not None:
+                self._type(self._typed, key)
             elif key in GO_ON and self._session.complete:
                 return False
             elif key in GO_ON:
@@ -106,22 +116,35 @@ class Keyboard:
         if index is None:
             self._say(self._words("keys.nothing_to_set_aside"))
             return
-        self._reason, self._to_set_aside, self._session.busy = "", index, True
-        if self._draw is None:
-            self._say(self._words("keys.ask_reason"))
+        self._ask("keys.ask_reason", lambda reason: self._set_aside(index, reason))
 
-    def _type(self, key: str) -> None:
-        typed = self._reason or ""
+    def _set_aside(self, index: int, reason: str) -> None:
+        decision = SetAside(aside=True, reason=reason, by=self._by, at=local_now())
+        self._show_all(self._session.set_aside(index, decision))
+
+    def _ask_note(self) -> None:
+        self._ask("keys.ask_note", self._note)
+
+    def _note(self, text: str) -> None:
+        self._show_all(self._session.note(text, self._by))
+        self._say(self._words("keys.noted"))
+
+    def _ask(self, question: str, then: Callable[[str], None]) -> None:
+        """Ask for a line; no trial begins by itself until it is there."""
+        self._typed, self._session.busy = _Typed(question, then), True
+        if self._draw is None:
+            self._say(self._words(question))
+
+    def _type(self, typed: _Typed, key: str) -> None:
         if key == ESCAPE:
-            self._reason, self._session.busy = None, False
+            self._typed, self._session.busy = None, False
         elif key in BACKSPACE:
-            self._reason = typed[:-1]
+            self._typed = typed._replace(text=typed.text[:-1])
         elif key not in "\r\n":
-            self._reason = typed + key
-        elif typed.strip():
-            self._reason, self._session.busy = None, False
-            decision = SetAside(aside=True, reason=typed.strip(), by=self._by, at=local_now())
-            self._show_all(self._session.set_aside(self._to_set_aside, decision))
+            self._typed = typed._replace(text=typed.text + key)
+        elif typed.text.strip():
+            self._typed, self._session.busy = None, False
+            typed.then(typed.text.strip())
 
     def _show_all(self, events: list[SessionEvent]) -> None:
         for event in events:
@@ -174,8 +197,8 @@ class Keyboard:
             self._say("     " + self._words(f"keys.{part}", text=getattr(action, part)))
 
     def _draw_status(self, seconds: float) -> None:
-        if self._reason is not None:
-            line = self._words("keys.ask_reason") + self._reason
+        if self._typed is not None:
+            line = self._words(self._typed.question) + self._typed.text
         else:
             force = self._session.force_now_n
             shown = "" if force is None else f"{from_newtons(force, self._unit):.0f} {self._unit.symbol}"

@@ -7,8 +7,10 @@ hold up the end of the program.
 
 from __future__ import annotations
 
+import codecs
 import os
 import queue
+import re
 import sys
 import threading
 from collections.abc import Callable
@@ -17,6 +19,21 @@ from typing import Self
 
 CHUNK = 4096
 ESCAPE = "\x1b"
+ARROW = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|O.)")
+"""What an arrow or a function key sends (ECMA-48, control sequences, and SS3 with its letter)."""
+
+
+def keys_in(text: str) -> str:
+    r"""Return the keys of what a terminal sent, a character each; arrows and function keys are left out.
+
+    Escape ends an effort, so it counts wherever it stands, also where other keys came with it.
+
+    Examples
+    --------
+    >>> keys_in("p\x1b"), keys_in("\x1b[A\x1b[15~s"), keys_in("\x1bn")
+    ('p\x1b', 's', '\x1bn')
+    """
+    return ARROW.sub("", text)
 
 
 class EnterKey:
@@ -57,10 +74,9 @@ class TerminalKeys:
 
     def _read(self) -> None:
         try:
+            decoder = codecs.getincrementaldecoder("utf-8")(errors="ignore")
             while data := os.read(sys.stdin.fileno(), CHUNK):
-                text = data.decode(errors="ignore")
-                # an arrow or a function key is Escape and more: it is no Escape
-                for key in text if len(text) == 1 or ESCAPE not in text else text.partition(ESCAPE)[0]:
+                for key in keys_in(decoder.decode(data)):
                     self._keys.put(key)
         except (OSError, ValueError):  # it was closed
             return

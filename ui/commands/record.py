@@ -38,6 +38,7 @@ from ui.session.outlet import Outlet
 from ui.session.recording import events_of
 from ui.session.store import SessionStore, check_out, describe, new_context, open_store
 from ui.words.cautions import CAUTIONS
+from ui.words.judgement_json import judgement_json
 from ui.words.local_time import local_now
 from ui.words.phrase import Phrase
 from ui.words.words import Words
@@ -254,7 +255,7 @@ def _as_json(path: Path, store: SessionStore, sensor: OpenSensor, judged: list[J
             {
                 "file": str(path),
                 "calibration": sensor.calibration.statement(datetime.now(UTC).date()),
-                "trials": [trial.as_json() for trial in judged],
+                "trials": [judgement_json(trial) for trial in judged],
                 "contacts": [],  # a session keeps whatever was cut as a trial, as `analyse` says of its file
             }
         ],

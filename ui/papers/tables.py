@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import JudgedTrial
+from ui.words.fault_text import fault_sentence
+from ui.words.words import ENGLISH
 
 NOTHING = "-"
 HEADINGS = ("trial", "action", "side", "verdict", "plateau", "peak", "ramp s", "hold s", "spread %", "faults")
@@ -53,8 +55,8 @@ def fault_lines(trials: Sequence[JudgedTrial], unit: ForceUnit) -> list[str]:
 
 def fault_line(fault: Fault, unit: ForceUnit) -> str:
     """Return a fault as one line: code, weight, sentence with its forces in a unit."""
-    weight = "" if fault.severity is Severity.REJECT else " (counts all the same)"
-    return f"{fault.code}{weight}: {fault.said(unit)}"
+    weight = "" if fault.severity is Severity.REJECT else " (warning)"
+    return f"{fault.code}{weight}: {fault_sentence(fault, ENGLISH, unit)}"
 
 
 def trial_lines(number: int, judged: JudgedTrial, unit: ForceUnit) -> str:

@@ -226,4 +226,4 @@ def recent(run: CheckRun, seconds: float) -> tuple[np.ndarray, np.ndarray]:
     pipeline = run.recorder.pipeline
     part = pipeline.ring.since(pipeline.ring.written - round(seconds * pipeline.profile.rate_hz))
     now = part.time[-1] if len(part.time) else 0.0
-    return part.time - now, pipeline.calibration.force(part.counts) - run.routine.zero_n
+    return part.time - now, pipeline.calibration.force(part.counts) - run.routine.load.zero_n

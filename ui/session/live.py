@@ -40,7 +40,7 @@ from acquire.stream.recorder import (
 )
 from acquire.stream.trial_detector import Phase
 from acquire.values.arrays import FloatArray
-from acquire.values.records import GAP_STEPS, SetAside, Trial, TrialContext
+from acquire.values.records import GAP_STEPS, Note, SetAside, Trial, TrialContext
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
 from ui.session.crash import journal_path, second_journal_path
@@ -156,6 +156,10 @@ class LiveSession:
         self._stopped = False
         self._decisions: list[int | TrialContext] = []
         """What `undo` takes back, the last at the end: a trial that was set aside or ended, or an item left out."""
+        self._lost_at = 0
+        """How many samples there were when the link was last lost: what came before is not the force now."""
+        self._notes: list[Note] = []
+        """What was written about the trial that is still to be cut."""
         self._planned: TrialContext = engine.item.context
         self._set_plan = plan or recorder.plan
         self._set_plan(self._planned)
@@ -324,14 +328,31 @@ class LiveSession:
         self.engine.uncount(index)
         return self._save()
 
+    def note(self, text: str, by: str = PROGRAM) -> list[SessionEvent]:
+        """Keep a note with the trial under way, else with the last one; before the first, with that.
+
+        Parameters
+        ----------
+        text : str
+            What there is to say of it.
+        by : str
+            Who says it.
+        """
+        note = Note(text=text, by=by, at=local_now())
+        last = len(self.store.session.trials) - 1
+        if last < 0 or not self.settled or self.engine.trial_began is not None:
+            self._notes.append(note)
+            return []
+        self.store.note(last, note)
+        return self._save()
+
     def _look(self) -> None:
-        """Take the force now: the mean of the last samples, 0 before there are any."""
+        """Take the force now: the mean of the last samples, 0 before there are any, also after the link was lost."""
         pipeline = self.recorder.pipeline
         count = max(1, round(FORCE_S * pipeline.profile.rate_hz))
-        part = pipeline.ring.since(pipeline.ring.written - count)
-        if len(part.counts):
-            force = pipeline.calibration.force(part.counts, zero_counts=pipeline.zero_counts)
-            self.force_n = float(np.mean(force))
+        part = pipeline.ring.since(max(pipeline.ring.written - count, self._lost_at))
+        force = pipeline.calibration.force(part.counts, zero_counts=pipeline.zero_counts)
+        self.force_n = float(np.mean(force)) if len(force) else 0.0
 
     def _judge_at_release(self) -> list[SessionEvent]:
         trial = self._so_far()
@@ -380,6 +401,7 @@ class LiveSession:
             return [Trouble(None)]
         if isinstance(event, LinkLost | Failed):
             self._awaiting_cut = False
+            self._lost_at = self.recorder.pipeline.ring.written
             self.failure = event.error if isinstance(event, Failed) else None
             self.finished = isinstance(event, Failed)
             self.engine.handle(Event.LOST)
@@ -428,6 +450,9 @@ class LiveSession:
         if reason is not None:
             decision = SetAside(aside=True, reason=reason, by=PROGRAM, at=local_now())
             trial = replace(trial, set_aside=(decision,))
+        for note in self._notes:
+            trial = trial.noted(note)
+        self._notes.clear()
         stored = len(self.store.session.trials)
         if reason == HALTED:
             self._decisions.append(stored)

@@ -11,10 +11,11 @@ import msgspec
 
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session, write_session
-from acquire.values.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
+from acquire.values.records import Note, Person, Session, SessionContext, SetAside, Trial, TrialContext
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol, protocol_json
 from ui.version import program_version
+from ui.words.judgement_json import judgement_json
 
 
 def new_context(
@@ -56,8 +57,8 @@ class SessionStore:
 
     def take(self, trial: Trial) -> JudgedTrial:
         """Judge a trial and keep it here; `save` brings it to the file."""
-        judged = judge_trial(trial, self.protocol)
-        verdict = {"protocol": protocol_json(self.protocol), **judged.as_json()}
+        judged = judge_trial(trial, self.protocol, number=len(self.session.trials) + 1)
+        verdict = {"protocol": protocol_json(self.protocol), **judgement_json(judged)}
         self.session = self.session.with_trial(trial.judged(verdict))
         return replace(judged, trial=self.session.trials[-1])
 
@@ -82,6 +83,10 @@ class SessionStore:
     def decide(self, index: int, decision: SetAside) -> None:
         """Set a trial aside or take it back, here; `save` brings it to the file."""
         self.session = self.session.with_decision(index, decision)
+
+    def note(self, index: int, note: Note) -> None:
+        """Add a note to a trial, here; `save` brings it to the file."""
+        self.session = self.session.with_note(index, note)
 
     def leave_out(self, item: TrialContext) -> None:
         """Note that an item of the battery is left out, here; `save` brings it to the file."""

@@ -15,6 +15,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ui.words.conventions import localised, plural_form, written_day
+from ui.words.shown import Shown
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -123,6 +124,8 @@ class _Filling(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:  # noqa: ANN401 (as the standard library has it)
         if isinstance(value, Rounded):
             return self._words.number(value.value, value.digits, signed=value.signed)
+        if isinstance(value, Shown):
+            return value.written(format_spec, self._words.language)
         text = str(super().format_field(value, format_spec))
         return localised(text, self._words.language) if isinstance(value, float) else text
 
@@ -156,3 +159,7 @@ def _flatten(table: dict[str, Any], before: str, found: dict[str, str]) -> None:
 
 def _folder() -> Any:  # noqa: ANN401 (importlib.resources.abc.Traversable, which mypy does not let be joined)
     return resources.files("ui") / "data" / "words"
+
+
+ENGLISH = Words()
+"""What the terminal, files and other programs read."""

@@ -7,12 +7,12 @@ from typing import NamedTuple
 import numpy as np
 
 from acquire.values.arrays import FloatArray
-from analysis.trial.faults import Fault, SaidForce, Severity, apart
-from analysis.trial.phases import LEVEL_BLOCK_S
+from analysis.trial.faults import Fault, Severity
+from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import ExaminerPushed
 from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.swings import EDGE, Drop, find_drops
-from analysis.trial.windows import block_means, slope
+from analysis.trial.windows import LEVEL_BLOCK_S, block_means, slope
 
 SETTLED = 0.1
 """A plateau before a second rise stays within this share of its mean."""
@@ -61,14 +61,12 @@ def examiner_pushed(evidence: Evidence) -> Fault | None:
     if not found:
         return None
     rise = max(found, key=lambda each: each.percent)
-    said, limit = apart(rise.percent, rule.rise_pct)
     return Fault(
         code="examiner-pushed",
         severity=Severity.REJECT,
         measured=rise.percent,
         limit=rule.rise_pct,
-        text=f"The force rose a second time by {said} %, more than {limit} %, and then broke: "
-        "hold the sensor still and let the person push; do not push against them.",
+        kind=Kind.PERCENT,
         start=evidence.at(phases.level_start + rise.start * width),
         stop=evidence.at(phases.level_start + rise.top * width + effort.samples(rule.fall_within_s)),
     )
@@ -141,14 +139,13 @@ def gave_way(evidence: Evidence) -> Fault | None:
         return None
     severity = Severity.REJECT if count >= rule.reject_count else Severity.WARN
     limit = rule.reject_count if severity is Severity.REJECT else rule.warn_count
-    times = "once" if count == 1 else f"{count} times"
     return Fault(
         code="gave-way",
         severity=severity,
         measured=float(count),
         limit=float(limit),
-        text=f"The force dropped by more than {rule.drop_pct:g} % and came back {times}, where {limit} is the "
-        "limit: the person may be stronger than your hold, so brace better or use a belt.",
+        kind=Kind.COUNT,
+        values=(Number("depth", rule.drop_pct, Kind.PERCENT),),
         start=evidence.at(min(a for a, _ in spans)),
         stop=evidence.at(max(b for _, b in spans)),
     )
@@ -205,16 +202,12 @@ def examiner_limit(evidence: Evidence) -> Fault | None:
     measured, limit = evidence.phases.plateau_force, rule.warn_pct / 100.0 * own
     if measured <= limit:
         return None
-    digits = 0 if measured - limit >= 1.0 else 2
-    forces = plateau, own_limit = SaidForce(measured, digits=digits), SaidForce(limit, digits=digits)
     return Fault(
         code="examiner-limit",
         severity=Severity.WARN,
         measured=measured,
         limit=limit,
-        text=f"The plateau of {plateau} is above the {own_limit} that this examiner can hold, so it may be too low: "
-        "repeat it with a belt.",
-        forces=forces,
+        kind=Kind.FORCE,
     )
 
 

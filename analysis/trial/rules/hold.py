@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.trial.faults import Fault, Grade, apart, graded, graded_below
+from analysis.trial.faults import Fault, graded, graded_below
+from analysis.trial.number import Kind, Number
 from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.rules.examiner import examiner_pushed
 from analysis.trial.steadiness import band_rms
@@ -19,25 +20,19 @@ def short_hold(evidence: Evidence) -> Fault | None:
     grade = graded_below(held, warn=rule.warn_below_s, reject=rule.reject_below_s)
     if grade is None:
         return None
-    score = "" if held >= rule.score_s else " (the plateau force is the mean of all of it)"
-    said, limit = apart(held, grade.limit, digits=1)
-    sank = (evidence.measures.hold_trend_pct_per_s or 0.0) < -evidence.protocol.trend.warn_pct_per_s
-    if evidence.phases.release is None and evidence.phases.level_stop >= len(evidence.effort.time) - 1:
-        advice = "the recording ends in mid-effort, which says nothing of the person, so repeat it"
-        return _short(evidence, grade, f"The recording holds {said} s of a steady hold, less than {limit} s: {advice}.")
-    advice = (
-        "the force sank out of the band, so let the person rest, then ask for a push that is held to the end"
-        if sank
-        else "ask the person to keep pushing until the word to stop"
-    )
-    return _short(evidence, grade, f"The steady hold lasted {said} s, less than {limit} s{score}: {advice}.")
-
-
-def _short(evidence: Evidence, grade: Grade, text: str) -> Fault:
     start, stop = evidence.hold_span
-    held = evidence.measures.hold_time_s or 0.0
+    cut = evidence.phases.release is None and evidence.phases.level_stop >= len(evidence.effort.time) - 1
+    sank = (evidence.measures.hold_trend_pct_per_s or 0.0) < -evidence.protocol.trend.warn_pct_per_s
     return Fault(
-        code="short-hold", severity=grade.severity, measured=held, limit=grade.limit, text=text, start=start, stop=stop
+        code="short-hold",
+        severity=grade.severity,
+        measured=held,
+        limit=grade.limit,
+        kind=Kind.SECONDS,
+        finding="recorded" if cut else "held" if held >= rule.score_s else "held-all",
+        advice="cut" if cut else "sank" if sank else "stopped",
+        start=start,
+        stop=stop,
     )
 
 
@@ -50,14 +45,12 @@ def unsteady_hold(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
-    said, limit = apart(measured, grade.limit, digits=1)
     return Fault(
         code="unsteady-hold",
         severity=grade.severity,
         measured=measured,
         limit=grade.limit,
-        text=f"The hold varied by {said} % about its level (standard deviation), more than "
-        f"{limit} %: settle limb, pad and your own stance, and ask for one steady push.",
+        kind=Kind.PERCENT,
         start=evidence.at(phases.level_start),
         stop=evidence.at(phases.level_stop - 1),
     )
@@ -92,18 +85,12 @@ def _trend(evidence: Evidence, *, rising: bool) -> Fault | None:
     grade = graded(trend if rising else -trend, warn=rule.warn_pct_per_s, reject=rule.reject_pct_per_s)
     if grade is None:
         return None
-    verb, advice = (
-        ("rose", "ask the person to reach their full force within the ramp and then hold it")
-        if rising
-        else ("sank", "let the person rest, then ask for a push that is held to the end")
-    )
-    said, limit = apart(abs(trend), grade.limit, digits=1)
     return Fault(
         code="still-rising" if rising else "fading",
         severity=grade.severity,
         measured=trend,
         limit=grade.limit if rising else -grade.limit,
-        text=f"The force {verb} by {said} % per second during the hold, more than {limit} %: {advice}.",
+        kind=Kind.PERCENT_PER_S,
         start=evidence.at(evidence.phases.level_start),
         stop=evidence.at(evidence.phases.level_stop - 1),
     )
@@ -118,14 +105,12 @@ def overshoot(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None or examiner_pushed(evidence) is not None:
         return None
-    said, limit = apart(measured, grade.limit)
     return Fault(
         code="overshoot",
         severity=grade.severity,
         measured=measured,
         limit=grade.limit,
-        text=f"The peak was {said} % of the plateau force, more than {limit} %: ask for a build-up "
-        "that settles at the level the person can keep.",
+        kind=Kind.PERCENT,
         start=evidence.at(max(0, phases.peak_index - 1)),
         stop=evidence.at(phases.peak_index + 1),
     )
@@ -140,14 +125,13 @@ def tremor(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
-    said, limit = apart(measured, grade.limit, digits=1)
     return Fault(
         code="shake",
         severity=grade.severity,
         measured=measured,
         limit=grade.limit,
-        text=f"The plateau trembled by {said} % between {rule.low_hz:.0f} and {rule.high_hz:.0f} Hz, more "
-        f"than {limit} %: brace your arms against your body, or use a belt.",
+        kind=Kind.PERCENT,
+        values=(Number("low", rule.low_hz, Kind.HERTZ), Number("high", rule.high_hz, Kind.HERTZ)),
         start=evidence.at(phases.level_start),
         stop=evidence.at(phases.level_stop - 1),
     )

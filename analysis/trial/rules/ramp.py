@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.trial.faults import Fault, Severity, apart, graded, graded_below
+from analysis.trial.faults import Fault, Severity, graded, graded_below
+from analysis.trial.number import Kind, Number
 from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.windows import first_true
 
@@ -22,14 +23,12 @@ def preload(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
-    said, limit = apart(measured, grade.limit)
     return Fault(
         code="preload",
         severity=grade.severity,
         measured=measured,
         limit=grade.limit,
-        text=f"{said} % of the plateau force was on before the ramp began, more than {limit} %: "
-        "let the limb rest lightly on the pad until the word to build up.",
+        kind=Kind.PERCENT,
         start=evidence.at(start),
         stop=evidence.at(max(stop - 1, 0)),
     )
@@ -67,14 +66,12 @@ def countermovement(evidence: Evidence) -> Fault | None:
     if grade is None or depth <= rule.noise_sds * effort.noise:
         return None
     measured = evidence.percent(depth)
-    said, limit = apart(measured, grade.limit, digits=1)
     return Fault(
         code="countermovement",
         severity=grade.severity,
         measured=measured,
         limit=grade.limit,
-        text=f"The force dipped by {said} % of the plateau just before the ramp, more than "
-        f"{limit} %: keep the pad still on the limb and ask for a push without a wind-up.",
+        kind=Kind.PERCENT,
         start=evidence.at(start),
         stop=evidence.at(phases.onset_index),
     )
@@ -94,7 +91,7 @@ def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
     taken, rule, told = evidence.measures.ramp_time_s, evidence.protocol.ramp, evidence.protocol.instruction
     if taken is None:
         return None
-    what = "The ramp"
+    finding = "onset" if fast else ""
     if fast:
         grade = graded_below(taken, warn=rule.warn_below_s, reject=rule.reject_below_s)
         rise = evidence.measures.rise_10_90_s
@@ -102,20 +99,22 @@ def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
         if rise is not None:
             steep = graded_below(rise, warn=rule.rise_warn_below_s, reject=rule.rise_reject_below_s)
             if steep is not None and (grade is None or (steep[0], grade.severity) == (REJECT, WARN)):
-                what, taken, grade = "The rise from 10 to 90 % of the plateau", rise, steep
+                finding, taken, grade = "middle", rise, steep
     else:
         grade = graded(taken, warn=rule.warn_above_s, reject=rule.reject_above_s)
     if grade is None:
         return None
-    compared, advice = ("less", "more slowly") if fast else ("more", "more quickly")
-    measured, limit = apart(taken, grade.limit, digits=2)
     return Fault(
         code="fast-ramp" if fast else "slow-ramp",
         severity=grade.severity,
         measured=taken,
         limit=grade.limit,
-        text=f"{what} took {measured} s, {compared} than {limit} s: ask the person to build up "
-        f"{advice}, over {told.ramp_least_s:g} to {told.ramp_most_s:g} s.",
+        kind=Kind.SECONDS,
+        values=(
+            Number("least", told.ramp_least_s, Kind.SECONDS),
+            Number("most", told.ramp_most_s, Kind.SECONDS),
+        ),
+        finding=finding,
         start=evidence.at(evidence.phases.onset_index),
         stop=evidence.phases.ramp_end,
     )
@@ -130,14 +129,12 @@ def steepest_rise(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct_per_s, reject=rule.reject_pct_per_s)
     if grade is None:
         return None
-    said, limit = apart(measured, grade.limit)
     return Fault(
         code="jerk",
         severity=grade.severity,
         measured=measured,
         limit=grade.limit,
-        text=f"The force jumped at {said} % of the plateau per second, more than {limit}: "
-        "ask for a smooth squeeze without a jerk, and take up the slack of pad or belt first.",
+        kind=Kind.PERCENT_PER_S,
         start=evidence.at(start),
         stop=evidence.at(start + evidence.effort.samples(rule.window_s)),
     )
@@ -169,14 +166,12 @@ def stepped_ramp(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
-    said, limit = apart(measured, grade.limit)
     return Fault(
         code="stepped-ramp",
         severity=grade.severity,
         measured=measured,
         limit=grade.limit,
-        text=f"The force fell back by {said} % of the plateau within the ramp, more than "
-        f"{limit} %: ask for one push that builds up without stopping.",
+        kind=Kind.PERCENT,
         start=evidence.at(phases.onset_index + int(np.argmax(ramp[: lowest + 1]))),
         stop=evidence.at(phases.onset_index + lowest),
     )

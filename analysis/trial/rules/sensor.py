@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from acquire.values.arrays import BoolArray
-from analysis.trial.faults import Fault, SaidForce, Severity, apart, graded, graded_below
+from analysis.trial.faults import Fault, Severity, graded, graded_below
 from analysis.trial.measures import RATE_TOLERANCE
+from analysis.trial.number import Kind, Number
 from analysis.trial.rules.evidence import Evidence, Rule
 from analysis.trial.windows import runs
 from analysis.trial.zero import zero_after
@@ -25,18 +26,15 @@ def zero_shift(evidence: Evidence) -> Fault | None:
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
     if grade is None:
         return None
-    moved = SaidForce(after.shift_n, digits=1, signed=True)
-    said, limit = apart(measured, grade.limit, digits=1)
     return Fault(
         code="zero-shift",
         severity=grade.severity,
         measured=measured,
         limit=grade.limit,
-        text=f"The zero moved by {moved}, {said} % of the plateau, more than {limit} %: "
-        "take the sensor off the limb, zero it and check that pad and belt do not slip.",
+        kind=Kind.PERCENT,
+        values=(Number("moved", after.shift_n, Kind.FORCE),),
         start=evidence.at(after.start),
         stop=evidence.at(len(effort.time) - 1),
-        forces=(moved,),
     )
 
 
@@ -46,17 +44,15 @@ def clipped(evidence: Evidence) -> Fault | None:
     at_limit = _flat_top(evidence) if effort.clipped is None else np.flatnonzero(effort.clipped)
     if len(at_limit) < rule.reject_samples:
         return None
-    top = SaidForce(float(effort.fine.max()) + effort.zero)
     return Fault(
         code="clipped",
         severity=Severity.REJECT,
         measured=float(len(at_limit)),
         limit=float(rule.reject_samples),
-        text=f"{len(at_limit)} samples were at the sensor's limit near {top}, where {rule.reject_samples} void "
-        "the trial: use a sensor with a larger rated force, or a longer lever arm.",
+        kind=Kind.COUNT,
+        values=(Number("top", float(effort.fine.max()) + effort.zero, Kind.FORCE),),
         start=evidence.at(int(at_limit[0])),
         stop=evidence.at(int(at_limit[-1])),
-        forces=(top,),
     )
 
 
@@ -91,16 +87,21 @@ def lost_samples(evidence: Evidence) -> Fault | None:
     share = 100.0 * in_hold / (phases.hold.stop - phases.hold.start)
     by_gap = longest > rule.reject_gap_s
     void = by_gap or share > rule.reject_pct
-    where = "the hold" if in_hold == lost else "ramp and hold" if in_hold else "the ramp"
     start, stop = (evidence.at(begin), evidence.hold_span[1]) if lost > in_hold else evidence.hold_span
     return Fault(
         code="lost-samples",
         severity=Severity.REJECT if void else Severity.WARN,
         measured=longest if by_gap or not in_hold else share,
         limit=rule.reject_gap_s if by_gap else rule.reject_pct if void else 0.0,
-        text=f"{lost} samples of {where} were lost ({share:.1f} % of the hold, longest gap {longest:.2f} s; "
-        f"{rule.reject_pct:.0f} % or {rule.reject_gap_s:.1f} s void the trial): "
-        "check the cable, or bring the sensor nearer to the receiver.",
+        kind=Kind.SECONDS if by_gap or not in_hold else Kind.PERCENT,
+        values=(
+            Number("lost", float(lost), Kind.COUNT),
+            Number("share", share, Kind.PERCENT),
+            Number("most_share", rule.reject_pct, Kind.PERCENT),
+            Number("gap", longest, Kind.SECONDS),
+            Number("longest_gap", rule.reject_gap_s, Kind.SECONDS),
+        ),
+        finding="hold" if in_hold == lost else "both" if in_hold else "ramp",
         start=start,
         stop=stop,
     )
@@ -119,14 +120,12 @@ def slow_sensor(evidence: Evidence) -> Fault | None:
     grade = graded_below(rate / RATE_TOLERANCE, warn=rule.warn_below_hz, reject=rule.reject_below_hz)
     if grade is None:
         return None
-    said, limit = apart(rate, grade.limit, digits=1)
     return Fault(
         code="slow-sensor",
         severity=grade.severity,
         measured=rate,
         limit=grade.limit,
-        text=f"The sensor gave {said} samples a second, fewer than {limit}: set it to a higher rate; "
-        "ramp and tremor cannot be judged well like this.",
+        kind=Kind.HERTZ,
     )
 
 

@@ -29,7 +29,7 @@ from acquire.storage.session_file import (
 )
 from acquire.storage.walk import session_paths
 from acquire.values.calibration import Calibration, CalibrationPoint
-from acquire.values.records import Person, Session, SessionContext, SetAside, Trial, TrialContext
+from acquire.values.records import Note, Person, Session, SessionContext, SetAside, Trial, TrialContext
 
 MORNING = dt.datetime(2026, 3, 2, 9, 30, 0, 250_000, tzinfo=dt.timezone(dt.timedelta(hours=1)))
 CALIBRATION = Calibration(
@@ -65,6 +65,7 @@ TRIAL = Trial(
         "verdict": "rejected",
     },
     set_aside=(SetAside(aside=True, reason="talked \u2013 twice", by="e2", at=MORNING),),
+    notes=(Note(text="the knee hurt \u2013 a little", by="e1", at=MORNING),),
 )
 PLAIN = Trial(
     time=np.array([0.0, 0.5]),
@@ -100,7 +101,7 @@ def same_trial(got, expected):
         and np.array_equal(getattr(got, name), getattr(expected, name), equal_nan=True)
         for name in ("time", "counts")
     )
-    others = ("calibration", "zero_counts", "context", "damage", "verdict", "set_aside")
+    others = ("calibration", "zero_counts", "context", "damage", "verdict", "set_aside", "notes")
     return arrays_agree and all(getattr(got, name) == getattr(expected, name) for name in others)
 
 
@@ -238,6 +239,7 @@ def test_index_tells_all_but_the_samples(stored):
         damage=TRIAL.damage,
         verdict=TRIAL.verdict,
         set_aside=TRIAL.set_aside,
+        notes=TRIAL.notes,
     )
 
 
@@ -303,7 +305,7 @@ def test_a_reader_of_hdf5_finds_the_formula(stored):
 def test_json_layout_is_as_documented(stored):
     with h5py.File(stored) as file:
         session, trial = json.loads(file.attrs["context"]), json.loads(file["trials/0001"].attrs["context"])
-    assert sorted(trial) == ["calibration", "context", "damage", "set_aside", "verdict", "zero_counts"]
+    assert sorted(trial) == ["calibration", "context", "damage", "notes", "set_aside", "verdict", "zero_counts"]
     assert trial["context"]["started"] == session["started"] == "2026-03-02T09:30:00.250000+01:00"
     assert trial["calibration"]["date"] == "2026-01-31"
     assert trial["calibration"]["points"][1] == {"load_n": 98.0665, "counts": -31880.5}
@@ -552,10 +554,13 @@ def test_times_without_zone_are_not_written(tmp_path):
     naive = MORNING.replace(tzinfo=None)
     late = replace(PLAIN, context=TrialContext(started=naive))
     aside = replace(PLAIN, set_aside=(SetAside(aside=True, reason="", by="", at=naive),))
+    noted = replace(PLAIN, notes=(Note(text="", by="", at=naive),))
     with pytest.raises(ValueError, match=r"started must carry its zone, got 2026-03-02T09:30:00\.250000"):
         write_session(tmp_path / "s.h5", replace(SESSION, trials=(late,)))
     with pytest.raises(ValueError, match="at must carry its zone"):
         write_session(tmp_path / "s.h5", replace(SESSION, trials=(aside,)))
+    with pytest.raises(ValueError, match="at must carry its zone"):
+        write_session(tmp_path / "s.h5", replace(SESSION, trials=(noted,)))
     with pytest.raises(ValueError, match="started must carry its zone"):
         write_session(tmp_path / "s.h5", Session(context=SessionContext(session="s", started=naive)))
     assert list(tmp_path.iterdir()) == []

@@ -33,8 +33,10 @@ method = "belt"
 class Pusher:
     """A sensor that sends 1000 samples a second, and the force on it, which rises over a good second."""
 
-    def __init__(self, terminal):
-        self._terminal, self._stop, self._pushed = terminal, threading.Event(), None
+    def __init__(self, link):
+        self._link, self._stop, self._pushed = link, threading.Event(), None
+        self._plugged = threading.Lock()  # the wire is not pulled within a packet
+        self.plug_in()
         self._thread = threading.Thread(target=self._play, daemon=True)
         self._thread.start()
 
@@ -44,9 +46,19 @@ class Pusher:
     def let_go(self):
         self._pushed = None
 
+    def plug_in(self):
+        self._terminal = PseudoTerminal(self._link)
+
+    def unplug(self):
+        with self._plugged:
+            self._terminal.close()
+            self._terminal = None
+
     def close(self):
         self._stop.set()
         self._thread.join()
+        if self._terminal is not None:
+            self._terminal.close()
 
     def _force(self):
         if self._pushed is None:
@@ -60,7 +72,9 @@ class Pusher:
             if self._stop.wait(max(0.0, began + 0.01 * n - time.monotonic())):
                 return
             counts = np.rint((self._force() + noise.normal(0.0, 0.1, 10)) * PER_N).astype(int).tolist()
-            self._terminal.write(encode_packet(n % 65536, 10_000 * n % 2**32, counts, count_bits=24))
+            with self._plugged:
+                if self._terminal is not None:
+                    self._terminal.write(encode_packet(n % 65536, 10_000 * n % 2**32, counts, count_bits=24))
 
 
 class Desk:
@@ -94,19 +108,18 @@ def desk(started, tmp_path):
     (tmp_path / "short.toml").write_text(protocol.replace('"ramp-and-hold"', '"short-rests"'))
     (tmp_path / "battery.toml").write_text(BATTERY)
     ours, theirs = pty.openpty()
-    with PseudoTerminal() as terminal:
-        person = Pusher(terminal)
-        program = started(
-            *("record", "--sensor", "packets-1k", "--port", terminal.port, "--out", tmp_path / "s.h5", "--trials", "1"),
-            *("--battery", tmp_path / "battery.toml", "--protocol", tmp_path / "short.toml", "--examiner", "X1"),
-            stdin=theirs,
-        )
-        program.err.until("Local rules and licensed practice decide")
-        os.write(ours, b"\n")
-        made = Desk(program, ours, person, tmp_path / "s.h5")
-        made.until("IN PLACE?")
-        yield made
-        person.close()
+    person = Pusher(tmp_path / "tty")
+    program = started(
+        *("record", "--sensor", "packets-1k", "--port", tmp_path / "tty", "--out", tmp_path / "s.h5", "--trials", "1"),
+        *("--battery", tmp_path / "battery.toml", "--protocol", tmp_path / "short.toml", "--examiner", "X1"),
+        stdin=theirs,
+    )
+    program.err.until("Local rules and licensed practice decide")
+    os.write(ours, b"\n")
+    made = Desk(program, ours, person, tmp_path / "s.h5")
+    made.until("IN PLACE?")
+    yield made
+    person.close()
     os.close(ours)
     os.close(theirs)
 
@@ -187,3 +200,57 @@ def test_trial_is_set_aside_with_the_reason_that_is_typed(desk):
     assert desk.program.wait().code == 0
     (trial,) = desk.trials()
     assert (trial.is_aside, trial.set_aside[-1].reason, trial.set_aside[-1].by) == (True, "the pad slipped", "X1")
+
+
+def test_note_is_kept_with_the_trial(desk):
+    desk.begin(1)
+    effort(desk, 1)
+    desk.until("accepted")
+    desk.press("n")
+    desk.until("note: ")
+    desk.press("sat up\x1b")  # not meant
+    desk.press("nthe str\x1b[Dap was l\u00f6ose\n")  # an arrow is no key of ours
+    desk.until("noted with the trial")
+    desk.press("q")
+    assert desk.program.wait().code == 0
+    (trial,) = desk.trials()
+    assert [(note.text, note.by) for note in trial.notes] == [("the strap was l\u00f6ose", "X1")]
+    assert not trial.is_aside
+
+
+def test_sensor_is_unplugged_in_mid_effort_and_the_battery_goes_on(desk):
+    desk.begin(1)
+    desk.until("GO")
+    desk.person.push(200.0)
+    desk.until("HOLD")
+    desk.person.unplug()
+    desk.until("NO SENSOR")
+    desk.person.let_go()
+    desk.person.plug_in()
+    desk.until("IN PLACE?", 2)
+    desk.begin(2)
+    desk.until("GO", 2)
+    desk.person.push(200.0)
+    desk.until("STOP")
+    desk.person.let_go()
+    desk.until("accepted")
+    desk.press("q")
+    assert desk.program.wait().code == 0
+    begun = sum("BUILD UP" in line for line in desk.program.out.seen)
+    assert begun == 2, "the force before the loss is not the force now"
+    broken, whole = desk.trials()
+    assert broken.is_aside
+    assert broken.damage
+    assert (whole.is_aside, whole.verdict["verdict"]) == (False, "accepted")
+
+
+def test_end_in_mid_hold_keeps_what_was_pushed(desk):
+    desk.begin(1)
+    desk.until("GO")
+    desk.person.push(200.0)
+    desk.until("HOLD")
+    desk.press("q")
+    assert desk.program.wait().code == 0
+    (trial,) = desk.trials()
+    assert trial.is_aside
+    assert trial.trace().force.max() > 150.0

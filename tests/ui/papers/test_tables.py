@@ -11,6 +11,7 @@ from acquire.values.records import Trial, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import judge_trial
+from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import load_protocol
 from ui.papers.tables import fault_line, fault_lines, force, text_table, trial_lines, trials_table
 
@@ -94,11 +95,12 @@ def test_each_fault_has_its_sentence_after_the_number_of_its_trial():
 
 @pytest.mark.parametrize(
     ("severity", "line"),
-    [(Severity.REJECT, "shake: Steady."), (Severity.WARN, "shake (counts all the same): Steady.")],
+    [(Severity.REJECT, "gave-way: The force"), (Severity.WARN, "gave-way (warning): The force")],
 )
 def test_fault_says_what_it_weighs(severity, line):
-    fault = Fault(code="shake", severity=severity, measured=1.0, limit=1.0, text="Steady.")
-    assert fault_line(fault, ForceUnit("N")) == line
+    numbers = {"measured": 1.0, "limit": 1.0, "kind": Kind.COUNT, "values": (Number("depth", 8.0, Kind.PERCENT),)}
+    fault = Fault(code="gave-way", severity=severity, **numbers)
+    assert fault_line(fault, ForceUnit("N")).startswith(f"{line} dropped by more than 8 % and came back once, ")
 
 
 def test_sentences_are_in_the_unit_of_the_table():

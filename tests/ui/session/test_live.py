@@ -264,6 +264,35 @@ def test_trial_is_set_aside_though_the_next_one_has_begun(stepped):
     assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.GO, [], ["the pad slipped"])
 
 
+def notes(stepped):
+    return [[(note.text, note.by) for note in trial.notes] for trial in stepped.stored]
+
+
+def test_note_is_kept_with_the_last_trial(stepped):
+    stepped.trial()
+    assert stepped.session.note("the pad was moved up", "X1") == []
+    assert notes(stepped) == [[("the pad was moved up", "X1")]]
+    assert notes_in(stepped.path) == [["the pad was moved up"]]
+    assert (aside(stepped), verdicts(stepped.engine)) == ([None], ["accepted"])
+
+
+def test_note_before_the_first_trial_or_during_one_is_kept_with_that(stepped):
+    stepped.session.note("a stiff knee")
+    stepped.trial()
+    stepped.until(lambda: stepped.cue is Cue.GO)
+    stepped.ramp(200.0)
+    stepped.session.note("he laughed", "X1")
+    stepped.session.note("and let go", "X1")
+    stepped.session.halt()
+    stepped.until(lambda: len(stepped.stored) == 2)
+    assert notes(stepped) == [[("a stiff knee", PROGRAM)], [("he laughed", "X1"), ("and let go", "X1")]]
+    assert notes_in(stepped.path) == [["a stiff knee"], ["he laughed", "and let go"]]
+
+
+def notes_in(path):
+    return [[note.text for note in trial.notes] for trial in read_session(path).trials]
+
+
 def test_no_trial_begins_by_itself_while_the_examiner_is_busy(stepped):
     stepped.trial()
     stepped.session.busy = True

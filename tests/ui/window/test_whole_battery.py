@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 import pytest
 from PyQt6.QtCore import Qt
-from PyQt6.QtWidgets import QLabel, QPushButton
+from PyQt6.QtWidgets import QInputDialog, QLabel, QPushButton
 
 from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import FAULTY, GOOD
@@ -163,11 +163,18 @@ def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, 
     assert session.engine.cue is Cue.HALTED
     qtbot.waitUntil(lambda: len(session.trials) == 1, timeout=20_000)
     assert session.engine.item.results == ()
+    qtbot.keyClick(window.test, Qt.Key.Key_N)
+    (dialog,) = window.test.findChildren(QInputDialog)
+    assert session.busy
+    dialog.setTextValue(" the knee hurt ")
+    dialog.accept()
+    assert not session.busy
     qtbot.waitUntil(lambda: session.engine.cue is Cue.REST, timeout=20_000)
     window.test.tick()
     assert window.test.message == window.words("test.halted")
     carry_through(qtbot, window, until=lambda: window.place == "review")
-    assert len(read_session(draft.out).trials) == 2
+    first, _ = read_session(draft.out).trials
+    assert [(note.text, note.by) for note in first.notes] == [("the knee hurt", "X1")]
 
 
 def test_item_left_out_makes_room_for_the_next(qtbot, opened, draft):

@@ -21,8 +21,8 @@ def test_there_are_two_languages_at_least():
 FORMS = {"zero", "one", "two", "few", "many", "other"}
 """CLDR plural categories: a table with these keys alone is one word in its forms."""
 
-ENGLISH_BY_THEIR_MAKERS = ("review.says.", "review.reason.")
-"""Sentences of faults and reasons that are made in English in the analysis."""
+ENGLISH_BY_THEIR_MAKERS = ("review.reason.",)
+"""Reasons that are made in English in the analysis."""
 
 
 def wordings(language):

@@ -17,7 +17,8 @@ from ui.model.audit.audit import AuditModel, Behind, BehindRead, findings
 from ui.model.audit.findings_text import NUMBER_UNITS, day, finding_lines, number_name, says, sensor_lines
 from ui.model.audit.run import Progress
 from ui.model.audit.work import rough_time
-from ui.model.review.text import BAD, GOOD, action_name, fault_name, force
+from ui.model.review.text import BAD, GOOD, action_name, force
+from ui.words.fault_text import fault_name
 from ui.words.words import NOTHING, Words
 
 FINDING = "\u25b2"

@@ -10,9 +10,12 @@ from acquire.values.units import ForceUnit, from_newtons
 from analysis.battery.actions import in_language, load_actions
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import TIMES, JudgedTrial
-from analysis.trial.measures import Measures, Withheld
+from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
+from analysis.trial.withheld import Reason, Withheld
 from ui.model.review.review import ReviewModel
+from ui.words.fault_text import fault_name, fault_sentence
+from ui.words.withheld_text import withheld_sentence
 from ui.words.words import NOTHING, Words
 
 GOOD, BAD, ASIDE, MILD = "\u2713", "\u2717", "\u2298", "!"
@@ -114,6 +117,7 @@ class Details:
     """What it came to when it was recorded; empty when that is the same, or nothing is stored."""
     faults: tuple[FaultLine, ...]
     decisions: tuple[str, ...]
+    notes: tuple[str, ...]
     damage: tuple[str, ...]
     measures: tuple[MeasureLine, ...]
     withheld: tuple[tuple[str, str], ...]
@@ -173,6 +177,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         stored=_stored(model, index, words),
         faults=tuple(_fault_line(fault, words, unit) for fault in judgement.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
+        notes=tuple(words("review.note", at=words.moment(n.at), by=n.by, text=n.text) for n in judged.trial.notes),
         damage=judged.trial.damage,
         measures=_measures(judged, words, unit),
         withheld=_withheld(judgement.withheld, words),
@@ -210,31 +215,6 @@ def action_name(key: str | None, words: Words) -> str:
         return ""
     known = load_actions().get(key)
     return key.replace("-", " ") if known is None else in_language(known, words.language).name
-
-
-def fault_name(code: str, words: Words) -> str:
-    """Return what a fault is called in the window."""
-    return words(f"review.fault.{code}")
-
-
-def fault_sentence(fault: Fault, words: Words, unit: ForceUnit) -> str:
-    """Return the sentence of a fault in the language of the user, as it was made where there is no other."""
-    numbers = {"measured": fault.measured, "limit": fault.limit}
-    forces = {f"{name}_force": _as_said(fault, value, unit) for name, value in numbers.items()}
-    try:
-        return words(f"review.says.{fault.code}", **numbers, **forces)
-    except KeyError:
-        return fault.said(unit)
-
-
-def _as_said(fault: Fault, value: float, unit: ForceUnit) -> str:
-    """Return a number of a fault as a force in a unit, if its sentence names it as one."""
-    return next((force.written(unit) for force in fault.forces if force.newtons == value), f"{value:.0f}")
-
-
-def fault_advice(fault: Fault, words: Words) -> str:
-    """Return only what to do: the end of the sentence, in which no force is named."""
-    return fault_sentence(fault, words, ForceUnit.NEWTON).rpartition(": ")[2]
 
 
 def reason(text: str, words: Words) -> str:
@@ -331,8 +311,8 @@ def _measure_name(key: str, words: Words) -> str:
 
 def _withheld(withheld: Withheld, words: Words) -> tuple[tuple[str, str], ...]:
     """Return the reasons, each with all that it is the reason of."""
-    reasons: dict[str, list[str]] = {}
-    for key, text in withheld.items():
+    reasons: dict[Reason, list[str]] = {}
+    for key, reason in withheld.items():
         keys = [f"{key}.0-{band}" for band in BANDS_MS] if key in _RATES else [key]
-        reasons.setdefault(text, []).extend(_measure_name(each, words) for each in keys)
-    return tuple((", ".join(names), reason(text, words)) for text, names in reasons.items())
+        reasons.setdefault(reason, []).extend(_measure_name(each, words) for each in keys)
+    return tuple((", ".join(names), withheld_sentence(reason, words)) for reason, names in reasons.items())

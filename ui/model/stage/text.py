@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.battery.actions import Action, in_language
-from analysis.trial.faults import Fault, SaidForce
-from ui.model.review.text import fault_advice, fault_name, fault_sentence
+from analysis.trial.faults import Fault
+from analysis.trial.number import Kind
 from ui.session.cues import Cue
 from ui.words.bluetooth_text import bluetooth_text
+from ui.words.fault_text import fault_advice, fault_name, fault_sentence
+from ui.words.shown import Shown
 from ui.words.words import Words
 
 if TYPE_CHECKING:
@@ -83,8 +85,9 @@ class TestText:
         return f"{self.named(last)}: "
 
     def _sentence(self, fault: Fault) -> str:
-        if self.hidden and fault.forces:
-            return f"{fault_name(fault.code, self.words)}: {fault_advice(fault, self.words)}"
+        if self.hidden and fault.names_force:
+            name, advised = fault_name(fault.code, self.words), fault_advice(fault, self.words)
+            return self.words("fault.sentence", finding=name, advice=advised)
         return fault_sentence(fault, self.words, self.unit)
 
     def trial(self, place: int, results: tuple[Result, ...]) -> TrialText:
@@ -127,4 +130,4 @@ class TestText:
         """Return how far the zero is from that of the calibration."""
         known = pipeline.calibration
         moved_n = (pipeline.zero_counts - known.zero_counts) * known.newtons_per_count
-        return SaidForce(round(moved_n, 1) + 0.0, digits=1, signed=True).written(self.unit)
+        return Shown(moved_n, Kind.FORCE, self.unit).written("+.1f", self.words.language)

@@ -14,6 +14,8 @@ from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
 from ui.papers.report.occasion import Occasion
+from ui.words.withheld_text import withheld_sentence
+from ui.words.words import ENGLISH
 
 Kind: TypeAlias = Literal["text", "number", "whole number", "yes or no", "time"]
 CellValue: TypeAlias = str | float | int | bool | None
@@ -126,12 +128,17 @@ def _relative_band(milliseconds: int) -> ExportColumn:
 
 
 def _withheld(facts: TrialRow) -> str:
-    return SEPARATOR.join(f"{name}: {reason}" for name, reason in facts.judged.judgement.withheld.items())
+    reasons = facts.judged.judgement.withheld.items()
+    return SEPARATOR.join(f"{name}: {withheld_sentence(reason, ENGLISH)}" for name, reason in reasons)
 
 
 def _decision(facts: TrialRow) -> str:
     decisions = facts.judged.trial.set_aside
     return decisions[-1].reason if facts.judged.trial.is_aside else ""
+
+
+def _notes(facts: TrialRow) -> str:
+    return SEPARATOR.join(note.text for note in facts.judged.trial.notes)
 
 
 TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
@@ -197,6 +204,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
         lambda row: getattr(row.judged.excluded, "value", ""),
     ),
     _text("set_aside_reason", "what the person said who set it aside", _decision),
+    _text("notes", "what was noted with the trial, parted by ;", _notes),
     _text("faults", "codes of the faults that reject it, parted by ;", lambda row: _codes(row, Severity.REJECT)),
     _text("warnings", "codes of the faults that only warn, parted by ;", lambda row: _codes(row, Severity.WARN)),
     _number(

@@ -18,9 +18,10 @@ from PyQt6.QtGui import QBrush, QColor, QFontMetricsF, QKeyEvent, QPainter, QPai
 from acquire.values.units import ForceUnit, from_newtons
 from ui.model.columns import columns
 from ui.model.review.marks import Curve, Mark, force_at, framed, heights, lanes, name_span, span_of
-from ui.model.review.text import BAD, MILD, fault_name, force
+from ui.model.review.text import BAD, MILD, force
 from ui.model.theme import Theme
 from ui.window.widgets.chart import Chart
+from ui.words.fault_text import fault_name
 from ui.words.words import Words
 
 SELECTED_PX, OVERLAID_PX = 2.0, 1.0

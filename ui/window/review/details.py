@@ -42,6 +42,7 @@ def details_page(details: Details, words: Words, theme: Theme) -> str:
         _lines((details.stored,) if details.stored else (), theme.quiet),
         _faults(details.faults, words, theme),
         _section(words("review.decisions"), _lines(details.decisions, theme.text), theme),
+        _section(words("review.notes"), _lines(details.notes, theme.text), theme),
         _section(words("review.damage"), _lines(details.damage, theme.text), theme),
         _section(words("review.measures"), _measures(details.measures, theme), theme),
         _section(words("review.withheld"), "".join(_why(*pair, theme) for pair in details.withheld), theme),

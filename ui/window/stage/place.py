@@ -13,7 +13,6 @@ from acquire.values.records import SetAside
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
 from analysis.trial.judged_trial import JudgedTrial
-from ui.model.review.text import fault_advice
 from ui.model.stage.band import wanted_band
 from ui.model.stage.text import ASKS, TestText
 from ui.model.stage.trouble_text import trouble_sentence
@@ -25,9 +24,10 @@ from ui.window.stage.card import ActionCard
 from ui.window.stage.sound import Sound
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
 from ui.window.stage.trials_row import TrialsRow
-from ui.window.widgets.ask import DecisionDialog
+from ui.window.widgets.ask import DecisionDialog, line_dialog
 from ui.window.widgets.panels import grow
 from ui.window.widgets.pieces import panel, set_font_size, window_height
+from ui.words.fault_text import fault_advice
 from ui.words.local_time import local_now
 from ui.words.words import Words
 
@@ -36,6 +36,7 @@ FRAME_MS = 12
 STILL = {*ASKS, Cue.LOST}
 """In these the last trial stays on the screen, in the band it had."""
 HALT, PAUSE, SKIP, DECIDE, UNDO, MINUTE = "Esc", "P", "Ctrl+N", "Del", "Ctrl+Z", "Ctrl+M"
+NOTE = "N"
 CUE_SHARE = 0.14
 """The cue's and the number's letters are this share of the window's height."""
 
@@ -159,6 +160,23 @@ class TestPlace(QWidget):
         for event in session.set_aside(index, decision):
             self._show_event(event)
         self.tick()
+
+    def ask_note(self) -> None:
+        """Ask for a note; it is kept with the trial under way, else with the last, and no new one begins meanwhile."""
+        session = self.session
+        if session is None:
+            return
+        dialog = line_dialog(self, title=self._words("test.note_title"), text=self._words("test.note_ask"))
+        dialog.textValueSelected.connect(lambda text: self._note(session, text))
+        dialog.finished.connect(lambda _: self._keep_busy(session, busy=False))
+        self._keep_busy(session, busy=True)
+        grow(dialog, self.font().pixelSize())
+        dialog.open()
+
+    def _note(self, session: LiveSession, text: str) -> None:
+        if text.strip():
+            for event in session.note(text.strip(), session.store.session.context.examiner or PROGRAM):
+                self._show_event(event)
 
     @staticmethod
     def _keep_busy(session: LiveSession, *, busy: bool) -> None:
@@ -311,6 +329,7 @@ class TestPlace(QWidget):
             (PAUSE, self.pause),
             (SKIP, self.skip),
             (DECIDE, self.ask_aside),
+            (NOTE, self.ask_note),
             (UNDO, self.undo),
             (MINUTE, self.change_span),
         ):

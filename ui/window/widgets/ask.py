@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from PyQt6.QtCore import Qt
 from PyQt6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -70,6 +71,16 @@ def pick_file(parent: QWidget, title: str, kinds: str) -> Path | None:
     """Return the file that the user picks, None when they pick none."""
     name, _ = QFileDialog.getOpenFileName(parent, title, "", kinds)
     return Path(name) if name else None
+
+
+def line_dialog(parent: QWidget, *, title: str, text: str) -> QInputDialog:
+    """Return a dialog that asks for a line of text; `textValueSelected` tells it."""
+    dialog = QInputDialog(parent)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    dialog.setWindowTitle(title)
+    dialog.setLabelText(text)
+    dialog.setMinimumWidth(460)
+    return dialog
 
 
 def ask_rate(parent: QWidget, words: Words, path: Path) -> float | None:

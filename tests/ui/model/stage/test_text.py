@@ -8,7 +8,8 @@ import pytest
 from acquire.values.records import TrialContext
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import load_actions
-from analysis.trial.faults import Fault, SaidForce
+from analysis.trial.faults import Fault
+from analysis.trial.number import Kind, Number
 from ui.model.stage.text import NOTHING, TestText
 from ui.session.battery_progress import ItemState, Result
 from ui.session.cues import Cue
@@ -61,8 +62,7 @@ def test_fault_with_forces_is_its_name_and_advice_while_they_are_hidden():
         severity="warn",
         measured=314.0,
         limit=260.0,
-        text="The plateau of 314 N is above the 260 N that this examiner can hold: repeat it with a belt.",
-        forces=(SaidForce(314.0), SaidForce(260.0)),
+        kind=Kind.FORCE,
     )
     shown = text().message(CALM, view(fault=fault, last=KNEE))
     assert "314 N" in shown
@@ -72,11 +72,12 @@ def test_fault_with_forces_is_its_name_and_advice_while_they_are_hidden():
 
 
 def test_fault_of_another_action_says_which():
-    text_en = "The force rose in 0.4 s: build up more slowly."
-    fault = Fault(code="fast-ramp", severity="reject", measured=0.4, limit=0.5, text=text_en)
+    length = Number("least", 1.0, Kind.SECONDS), Number("most", 2.0, Kind.SECONDS)
+    numbers = {"measured": 0.4, "limit": 0.5, "kind": Kind.SECONDS, "values": length}
+    fault = Fault(code="fast-ramp", severity="reject", finding="onset", **numbers)
     last = TrialContext(action="hip-abduction", side="right")
     assert text().message(CALM, view(fault=fault, last=last)).startswith("Hip abduction, right: ")
-    assert text().message(CALM, view(fault=fault, last=KNEE)).startswith("The force rose")
+    assert text().message(CALM, view(fault=fault, last=KNEE)).startswith("The ramp took 0.40 s")
 
 
 def test_loaded_sensor_comes_before_everything_else():

@@ -19,7 +19,7 @@ TRIALS = (
     *(made_trial(force, side="left", **ELBOW) for force in (160.0, 164.0, 162.0)),
     made_trial(204.0, side="right", resting_force_n=4.0, **ELBOW),
     made_trial(150.0, side="left", ramp_s=0.3, **ELBOW),
-    made_trial(170.0, side="left", aside="the pad slipped", **ELBOW),
+    made_trial(170.0, side="left", aside="the pad slipped", note="a loose strap", **ELBOW),
     made_trial(120.0, side="left", action="elbow-extension", ramp_s=0.3, calibration=NOMINAL),
 )
 
@@ -84,6 +84,7 @@ def test_trials_table_by_hand(exported):
     )
     assert "fast-ramp" in rows[4]["faults"].split(";")
     assert (rows[5]["left_out"], rows[5]["set_aside_reason"]) == ("set-aside", "the pad slipped")
+    assert [row["notes"] for row in rows[4:6]] == ["", "a loose strap"]
     assert (rows[0]["lever_arm_m"], rows[6]["lever_arm_m"]) == ("0.25", "")
 
 
