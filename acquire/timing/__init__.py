@@ -17,7 +17,7 @@ What happens to the samples of a chunk, in this order::
     ring, trial detector
        |
     a trial            timebase.refine: nominal seconds -> seconds by the skew line
-                       clock_skew.HostTime: the stream's seconds on this computer's clock, for other sensors and programs
+                       clock_skew.HostTime: its seconds on this computer's clock, for a second sensor or a program
 
 In come decoded samples with their time of arrival; out come seconds. No I/O, no clock is read. Others use
 `SequenceGaps`, `time_base_for` and `HostTime`. May import: values, sensor, decoders.
