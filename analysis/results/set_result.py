@@ -13,6 +13,7 @@ from analysis.trial.measures import BANDED
 from analysis.trial.protocol import SetRule
 from analysis.trial.rfd import BANDS_MS
 from analysis.trial.verdict import Judgement
+from analysis.trial.withheld import Reason
 
 BANDS = tuple(f"{name}.0-{band}" for name in BANDED for band in BANDS_MS)
 
@@ -45,9 +46,11 @@ class Unused(msgspec.Struct, frozen=True, kw_only=True):
     codes: tuple[str, ...] = ()
     """The faults that reject it, also when it was set aside."""
     reason: str = ""
-    """What the person said who set it aside, or why the plateau force was withheld."""
+    """What the person said who set it aside."""
     by: str = ""
     """Code of that person."""
+    withheld: Reason | None = None
+    """Why there is no plateau force, where that is why it does not count."""
 
 
 class SetResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -62,7 +65,7 @@ class SetResult(msgspec.Struct, frozen=True, kw_only=True):
     """Whether there are enough accepted trials, and they agree as closely as the protocol asks."""
     measures: dict[str, Spread]
     """Each measure that at least one of the trials has, by its name; a band of rates as ``rfd_n_per_s.0-100``."""
-    withheld: dict[str, dict[int, str]]
+    withheld: dict[str, dict[int, Reason]]
     """For each measure, the trials that count but lack it, with the reason."""
 
     @property
@@ -106,9 +109,8 @@ def _unused(judged: JudgedTrial, why: Exclusion) -> Unused:
     if why is Exclusion.SET_ASIDE:
         decision = judged.trial.set_aside[-1]
         return Unused(trial=judged.number, why=why, codes=codes, reason=decision.reason, by=decision.by)
-    return Unused(
-        trial=judged.number, why=why, codes=codes, reason=judged.judgement.withheld.get("plateau_force_n", "")
-    )
+    withheld = judged.judgement.withheld.get("plateau_force_n") if why is Exclusion.WITHHELD else None
+    return Unused(trial=judged.number, why=why, codes=codes, withheld=withheld)
 
 
 def _value(judgement: Judgement, name: str) -> float | None:
@@ -126,5 +128,5 @@ def _spread(used: Sequence[JudgedTrial], name: str) -> Spread | None:
     return spread(numbers, values, highest_is_best=name in HIGHEST, signed=name in SIGNED)
 
 
-def _lacking(used: Sequence[JudgedTrial], name: str) -> dict[int, str]:
-    return {each.number: each.judgement.withheld.get(name, "") for each in used if _value(each.judgement, name) is None}
+def _lacking(used: Sequence[JudgedTrial], name: str) -> dict[int, Reason]:
+    return {each.number: each.judgement.withheld[name] for each in used if _value(each.judgement, name) is None}

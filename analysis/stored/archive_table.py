@@ -31,6 +31,7 @@ from analysis.trial.faults import Severity
 from analysis.trial.judged_trial import JudgedTrial, judge_session
 from analysis.trial.measures import BANDED, NAMES, Measures, nothing_measured
 from analysis.trial.protocol import Protocol, load_protocol
+from analysis.trial.withheld import Reason, Why
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -142,7 +143,7 @@ def _flat(measures: Measures) -> dict[str, float | None]:
 
 
 def _measures() -> list[str]:
-    return list(_flat(nothing_measured("")[0]))
+    return list(_flat(nothing_measured(Reason(Why.NO_EFFORT))[0]))
 
 
 def _columns() -> list[str]:

@@ -6,7 +6,7 @@ import enum
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from analysis.trial.quantity import Kind, Quantity
+from analysis.trial.number import Kind, Number
 
 
 class Severity(enum.StrEnum):
@@ -76,7 +76,7 @@ class Fault:
     """In the unit of the limit in the protocol."""
     kind: Kind
     """What both are numbers of."""
-    values: tuple[Quantity, ...] = ()
+    values: tuple[Number, ...] = ()
     """What else its sentences name."""
     finding: str = ""
     advice: str = ""
@@ -92,7 +92,7 @@ class Fault:
 
     def __str__(self) -> str:
         """Return the code and its numbers, for a log or a notebook."""
-        numbers = Quantity("measured", self.measured, self.kind), Quantity("limit", self.limit, self.kind)
+        numbers = Number("measured", self.measured, self.kind), Number("limit", self.limit, self.kind)
         return f"{self.code}: {', '.join(str(each) for each in (*numbers, *self.values))}"
 
 

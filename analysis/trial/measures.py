@@ -39,10 +39,12 @@ import numpy as np
 
 from acquire.values.arrays import FloatArray
 from analysis.trial.effort import Effort
+from analysis.trial.number import Kind, Number
 from analysis.trial.phases import Phases
-from analysis.trial.rfd import BANDS_MS, rate_of_force_development, slope_noise, steepest_rate
+from analysis.trial.rfd import BANDS_MS, STEEPEST_S, rate_of_force_development, slope_noise, steepest_rate
 from analysis.trial.steadiness import coefficient_of_variation, trend_pct_per_s
 from analysis.trial.windows import first_true, slope
+from analysis.trial.withheld import Reason, Why, Withheld, slow_sensor
 
 RATE_TOLERANCE = 0.99
 """A sensor's nominal rate is met when the measured one is within 1 %: its clock is its own."""
@@ -59,7 +61,14 @@ NOISE_SHARE = 0.25
 TREND_LEAST_S = 0.5
 """A trend over less is chance."""
 
-Withheld = dict[str, str]
+LEAST_SAMPLES = 3
+"""A slope and a standard deviation need so many."""
+
+SLOPE_SHARES = (0.2, 0.8)
+"""Between these shares of the plateau force lies the slope of the ramp."""
+
+PEAK_RATE_HZ = 500.0
+"""The sample rate that the steepest rate needs: eleven samples in its window."""
 
 
 class Measures(msgspec.Struct, frozen=True, kw_only=True):
@@ -93,7 +102,7 @@ BANDED = ("rfd_n_per_s", "rfd_pct_per_s")
 """The measures that are one number a band."""
 
 
-def nothing_measured(reason: str, *, baseline_n: float | None = None) -> tuple[Measures, Withheld]:
+def nothing_measured(reason: Reason, *, baseline_n: float | None = None) -> tuple[Measures, Withheld]:
     """Return no measures at all, each withheld for the same reason."""
     empty = {f"0-{band}": None for band in BANDS_MS}
     names = [name for name in NAMES if name not in BANDED]
@@ -127,17 +136,17 @@ def measure(effort: Effort, phases: Phases) -> tuple[Measures, Withheld]:
         "release_s": phases.release,
     }
     if phases.release is None:
-        withheld["release_s"] = withheld["impulse_n_s"] = "the trace ends before the release"
+        withheld["release_s"] = withheld["impulse_n_s"] = Reason(Why.NO_RELEASE)
     kept = _kept(effort.force, effort, hold)
-    if len(kept) >= 3 and kept.mean() > 0.0:
+    if len(kept) >= LEAST_SAMPLES and kept.mean() > 0.0:
         values["hold_cv_pct"] = coefficient_of_variation(kept)
     else:
-        withheld["hold_cv_pct"] = "fewer than 3 samples of the hold are there"
+        withheld["hold_cv_pct"] = Reason(Why.FEW_IN_HOLD, (Number("least", LEAST_SAMPLES, Kind.COUNT),))
     held = slice(phases.level_start, phases.level_stop)
     if len(effort.force[held]) >= TREND_LEAST_S * effort.rate:
         values["hold_trend_pct_per_s"] = trend_pct_per_s(effort.time[held], effort.force[held])
     else:
-        withheld["hold_trend_pct_per_s"] = f"the hold is shorter than {TREND_LEAST_S} s"
+        withheld["hold_trend_pct_per_s"] = Reason(Why.SHORT_HOLD, (Number("least", TREND_LEAST_S, Kind.SECONDS),))
     values |= _from_onset(effort, phases, withheld)
     bands = _bands(effort, phases, withheld)
     share = 100.0 / phases.plateau_force
@@ -155,7 +164,7 @@ def _from_onset(effort: Effort, phases: Phases, withheld: Withheld) -> dict[str,
     if phases.onset is None:
         names = ("onset_s", "onset_uncertainty_s", "time_to_peak_s", "ramp_time_s", "rise_10_90_s", "time_to_50_pct_s")
         for name in (*names, "ramp_slope_n_per_s", "peak_rfd_n_per_s", "impulse_n_s"):
-            withheld[name] = "the trace begins within the effort"
+            withheld[name] = Reason(Why.NO_ONSET)
         return {}
     onset = phases.onset.time
     return {
@@ -172,10 +181,15 @@ def _from_onset(effort: Effort, phases: Phases, withheld: Withheld) -> dict[str,
 
 
 def _ramp_slope(effort: Effort, phases: Phases, withheld: Withheld) -> float | None:
-    low = first_true(effort.smooth >= 0.2 * phases.plateau_force, phases.onset_index)
-    high = first_true(effort.smooth >= 0.8 * phases.plateau_force, phases.onset_index)
-    if low is None or high is None or high - low < 3:
-        withheld["ramp_slope_n_per_s"] = "fewer than 3 samples between 20 and 80 % of the plateau"
+    low, high = (
+        first_true(effort.smooth >= share * phases.plateau_force, phases.onset_index) for share in SLOPE_SHARES
+    )
+    if low is None or high is None or high - low < LEAST_SAMPLES:
+        shares = zip(("low", "high"), SLOPE_SHARES, strict=True)
+        least = Number("least", LEAST_SAMPLES, Kind.COUNT)
+        withheld["ramp_slope_n_per_s"] = Reason(
+            Why.FEW_IN_RAMP, (least, *(Number(name, 100.0 * share, Kind.PERCENT) for name, share in shares))
+        )
         return None
     return slope(effort.time[low:high], effort.force[low:high])
 
@@ -187,16 +201,16 @@ def _peak_rate(effort: Effort, phases: Phases, withheld: Withheld) -> float | No
         rate = steepest_rate(ramp, effort.rate)
         if np.isfinite(rate) and 3.0 * slope_noise(effort.noise, effort.rate) <= NOISE_SHARE * rate:
             return rate
-        reason = "the noise of the sensor is too large for the slope of 20 ms"
+        reason = Reason(Why.NOISE, (Number("window", STEEPEST_S, Kind.SECONDS),))
     withheld["peak_rfd_n_per_s"] = reason
     return None
 
 
-def _why_no_peak_rate(effort: Effort, phases: Phases) -> str | None:
-    if effort.rate < RATE_TOLERANCE * 500.0:
-        return f"needs 500 Hz or more, the sensor gave {effort.rate:.0f} Hz"
+def _why_no_peak_rate(effort: Effort, phases: Phases) -> Reason | None:
+    if effort.rate < RATE_TOLERANCE * PEAK_RATE_HZ:
+        return slow_sensor(PEAK_RATE_HZ, effort.rate)
     if effort.lost is not None and effort.lost[phases.onset_index : phases.ramp_stop + 1].any():
-        return "samples were lost in the ramp"
+        return Reason(Why.LOST_IN_RAMP)
     return None
 
 
@@ -221,17 +235,17 @@ def _bands(effort: Effort, phases: Phases, withheld: Withheld) -> dict[str, floa
     return bands
 
 
-def _why_no_band(effort: Effort, phases: Phases, *, band_ms: int, needed_hz: float) -> str | None:
+def _why_no_band(effort: Effort, phases: Phases, *, band_ms: int, needed_hz: float) -> Reason | None:
     if phases.onset is None:
-        return "the trace begins within the effort"
+        return Reason(Why.NO_ONSET)
     if effort.rate < RATE_TOLERANCE * needed_hz:
-        return f"needs {needed_hz:.0f} Hz or more, the sensor gave {effort.rate:.0f} Hz"
+        return slow_sensor(needed_hz, effort.rate)
     if phases.onset.uncertainty > ONSET_AGREEMENT_S:
-        late = 1000.0 * phases.onset.uncertainty
-        return f"two rules place the onset {late:.0f} ms apart, more than 20 ms: the ramp is too gradual"
+        late = Number("measured", phases.onset.uncertainty, Kind.SECONDS)
+        return Reason(Why.UNSURE_ONSET, (late, Number("limit", ONSET_AGREEMENT_S, Kind.SECONDS)))
     end = phases.onset_index + round(band_ms * effort.rate / 1000.0)
     if end >= len(effort.force):
-        return "the trace ends within the band"
+        return Reason(Why.CUT_BAND)
     if effort.lost is not None and effort.lost[phases.onset_index : end + 1].any():
-        return "samples were lost between the onset and the end of the band"
+        return Reason(Why.LOST_IN_BAND)
     return None

@@ -11,12 +11,13 @@ import numpy as np
 from acquire.values.records import Trace, TrialContext
 from analysis.trial.effort import LEAST_SAMPLES, Effort, prepare
 from analysis.trial.faults import CODES, Fault, Severity
-from analysis.trial.measures import Measures, Withheld, measure, nothing_measured
+from analysis.trial.measures import Measures, measure, nothing_measured
+from analysis.trial.number import Kind
 from analysis.trial.phases import Phases, find_phases
 from analysis.trial.protocol import Protocol
-from analysis.trial.quantity import Kind
 from analysis.trial.rules import examiner, hold, ramp, sensor
 from analysis.trial.rules.evidence import Evidence
+from analysis.trial.withheld import Reason, Why, Withheld
 
 TRENDS = {"fading", "still-rising"}
 
@@ -63,7 +64,7 @@ class Judgement:
             **msgspec.to_builtins(self.measures),
             "verdict": self.verdict,
             "faults": faults,
-            "withheld": dict(self.withheld),
+            "withheld": {name: str(reason) for name, reason in self.withheld.items()},
         }
 
 
@@ -129,5 +130,5 @@ def _no_effort(finding: str, kind: Kind, *, measured: float, limit: float, effor
         code="no-effort", severity=Severity.REJECT, measured=measured, limit=limit, kind=kind, finding=finding
     )
     baseline = None if effort is None else effort.zero
-    measures, withheld = nothing_measured("no effort was found", baseline_n=baseline)
+    measures, withheld = nothing_measured(Reason(Why.NO_EFFORT), baseline_n=baseline)
     return Judgement(measures=measures, withheld=withheld, faults=(fault,), effort=effort)

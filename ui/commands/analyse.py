@@ -13,12 +13,12 @@ from acquire.errors import AcquireError
 from acquire.values.units import ForceUnit
 from analysis.stored.traces import StoredFile, read_file
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
+from analysis.trial.number import Kind
 from analysis.trial.protocol import Protocol, load_protocol, protocol_json
-from analysis.trial.quantity import Kind
 from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
 from ui.words.judgement_json import judgement_json
-from ui.words.quantities import Shown
+from ui.words.shown import Shown
 
 
 def run(options: argparse.Namespace) -> int:

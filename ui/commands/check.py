@@ -71,7 +71,7 @@ def _carried_through(options: argparse.Namespace, log: CheckLog) -> SensorCheck:
         limits = msgspec.structs.replace(limits, procedure=procedure)
     setup = _setup(options)
     profile = load_profile(options.sensor)
-    refuse_overload(setup, profile.rated_force_n)
+    refuse_overload(setup, profile.stated_force_n)
     talk = _Talk(sys.stderr)
     talk.begin(setup)
     sensor = open_for_check(
@@ -143,7 +143,7 @@ class _Talk:
     def _explain(self, routine: CheckRoutine) -> None:
         """Say what is in the way: a wrong weight at once, others when they last."""
         state, now = routine.state, time.monotonic()
-        if state in {State.LOOKING, State.HOLDING} and not routine.overloaded:
+        if state in {State.LOOKING, State.HOLDING} and not routine.load.overloaded:
             return
         before, since = self._said
         at_once = state is State.WRONG and before is not State.WRONG

@@ -8,9 +8,8 @@ from acquire.values.units import ForceUnit, from_newtons
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import JudgedTrial
 from ui.words.fault_text import fault_sentence
-from ui.words.words import Words
+from ui.words.words import ENGLISH
 
-ENGLISH = Words()
 NOTHING = "-"
 HEADINGS = ("trial", "action", "side", "verdict", "plateau", "peak", "ramp s", "hold s", "spread %", "faults")
 

@@ -21,27 +21,9 @@ import numpy as np
 
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from acquire.values.gravity import weight
-from analysis.sensor_check import Creep, LoadReading, Procedure, Readings, creep_of, moved, moved_by_noise, reading_of
+from analysis.sensor_check import Creep, LoadReading, Procedure, Purpose, Readings, creep_of, reading_of
 from ui.session.check_setup import CheckError, CheckSetup, Step, check_steps
-
-LEAST_LOOK_S = 2.0
-"""A press does not end a look before."""
-LEAST_SAMPLES = 10
-CELL_S = 0.2
-"""The stream is looked at in cells of this length, however it comes; the force now is the mean of the last."""
-WHOLE = 0.98
-"""A reading may lack so much of its time at the ends: samples are not asked for, they come."""
-TOUCHED = 4.0
-"""A held load that moves by so many times what is still was touched."""
-OFF_PCT = 1.0
-"""A force this near to what it should be, of the rated force, is right: a zero may drift by so much in a check."""
-KNOWN_PCT = 10.0
-"""A force must be this near, of itself, once a weight has shown the sensitivity."""
-NEARER = 0.45
-UNCHANGED = 0.25
-"""Shares of the change that is asked for: what is right, and what is none."""
-
+from ui.session.load_watch import CELL_S, LEAST_SAMPLES, LoadWatch, Sight
 
 HELD = ("rest", "hold")
 """Steps that last, once the force is what it should be."""
@@ -58,6 +40,30 @@ class State(enum.Enum):
     """It hangs still, but is not what was asked for."""
     HOLDING = "holding"
     DONE = "done"
+
+
+class Choice(enum.Enum):
+    """A next state that depends on the steps."""
+
+    HOLD_OR_NEXT = "hold or next"
+    """HOLDING where the step lasts, else as NEXT."""
+    NEXT = "next"
+    """What was seen is kept; then CHANGE for the next step, or DONE after the last."""
+
+
+WAITING = (State.CHANGE, State.MOVING, State.WRONG)
+"""For a load."""
+
+TABLE: dict[tuple[State, Sight], State | Choice] = {
+    (State.LOOKING, Sight.OVER): Choice.NEXT,
+    **{(state, Sight.MOVING): State.MOVING for state in WAITING},
+    **{(state, Sight.AS_BEFORE): State.CHANGE for state in WAITING},
+    **{(state, Sight.OTHER): State.WRONG for state in WAITING},
+    **{(state, Sight.AS_ASKED): Choice.HOLD_OR_NEXT for state in WAITING},
+    (State.HOLDING, Sight.TOUCHED): State.MOVING,
+    (State.HOLDING, Sight.OVER): Choice.NEXT,
+}
+"""From a state and what is seen to the next state; what is not here changes nothing."""
 
 
 class CheckRoutine:
@@ -88,31 +94,21 @@ class CheckRoutine:
     """
 
     def __init__(self, setup: CheckSetup, procedure: Procedure, calibration: Calibration, rated_force_n: float) -> None:
-        self._setup, self._procedure, self._calibration = setup, procedure, calibration
-        self._rated_n = rated_force_n
+        self._procedure = procedure
         self.steps: tuple[Step, ...] = check_steps(setup, procedure)
-        self._at = 0
+        self.number = 0
+        """How many steps have been taken."""
         self.state = State.LOOKING
+        self.load = LoadWatch(setup, procedure, calibration, rated_force_n)
+        """What hangs on the sensor."""
         self.look: Readings | None = None
         """The unloaded sensor, once it was looked at."""
         self.readings: list[LoadReading] = []
         self.creep: Creep | None = None
-        self.moved_n = 0.0
-        """How far the force moved within the last reading's time, N."""
-        self._time: FloatArray = np.empty(0)
-        self._counts: FloatArray = np.empty(0)
+        self.hung_kg = 0.0
+        """What was hung on the sensor by the last step."""
         self._cell: int | None = None
-        self._began: float | None = None
         self._pressed = False
-        self._still_n = 0.01 * procedure.still_pct * rated_force_n
-        self.zero_n = 0.0
-        """The force of the unloaded sensor, once it was looked at, by the calibration as it is."""
-        self._level_n = 0.0
-        self._hung_kg = 0.0
-        self._match_pct = procedure.match_pct
-        self._gain = 1.0
-        """Of the true sensitivity to that of the calibration, by the heaviest weight that was taken."""
-        self._gain_kg = 0.0
 
     # what there is to show
 
@@ -124,44 +120,18 @@ class CheckRoutine:
     @property
     def step(self) -> Step:
         """What is to be seen now; the last step when all is done."""
-        return self.steps[min(self._at, len(self.steps) - 1)]
-
-    @property
-    def number(self) -> int:
-        """How many steps have been taken."""
-        return self._at
-
-    @property
-    def hung_kg(self) -> float:
-        """What was hung on the sensor by the last step."""
-        return self._hung_kg
-
-    @property
-    def force_n(self) -> float:
-        """The force now, above the zero of the look."""
-        recent = self._counts[self._time >= self._time[-1] - CELL_S] if len(self._time) else self._counts
-        return float(self._newtons(recent).mean()) - self.zero_n if len(recent) else 0.0
+        return self.steps[min(self.number, len(self.steps) - 1)]
 
     @property
     def left_s(self) -> float:
         """How much longer a look or a held load lasts, s."""
         if self.state not in {State.LOOKING, State.HOLDING}:
             return 0.0
-        return max(0.0, self.step.seconds - self._span(self._began))
-
-    @property
-    def overloaded(self) -> bool:
-        """Whether the sensor carries more than it may."""
-        return abs(self.force_n) > self._rated_n
-
-    @property
-    def looks_like_kg(self) -> float:
-        """The mass that what hangs there looks like, kg, by the sensitivity that is believed."""
-        return max(0.0, self._steady_n() / self._gain / self._setup.gravity.m_per_s2)
+        return max(0.0, self.step.seconds - self.load.seconds)
 
     def shown_n(self, reading: LoadReading) -> float:
         """Return the force of a reading above the zero of the look, by the calibration as it is."""
-        return float(self._newtons(np.array([reading.counts]))[0]) - self.zero_n
+        return float(self.load.newtons(np.array([reading.counts]))[0]) - self.load.zero_n
 
     # what happens
 
@@ -184,159 +154,73 @@ class CheckRoutine:
         """
         while len(time) and not self.done:
             cell = math.floor(time[0] / CELL_S + 1e-9)
-            if self._cell is not None and cell != self._cell:
+            if self._cell is not None and cell != self._cell and len(self.load.time):
                 self._look_again()
             self._cell = cell
             piece = max(1, int(np.searchsorted(time, (cell + 1) * CELL_S - 1e-9)))
-            self._append(time[:piece], counts[:piece])
+            self.load.append(time[:piece], counts[:piece])
             time, counts = time[piece:], counts[piece:]
-
-    def _append(self, time: FloatArray, counts: FloatArray) -> None:
-        if self._began is None:
-            self._began = float(time[0])
-        self._time = np.concatenate([self._time, time])
-        self._counts = np.concatenate([self._counts, counts])
 
     def _look_again(self) -> None:
         """Look at what there is, at the end of each fifth of a second of the stream."""
-        if not len(self._time):
-            return
-        if self.state is State.LOOKING:
-            self._looking()
-        elif self.state is State.HOLDING:
-            self._holding()
-        else:
-            self._loading()
-            self._give_up()
-
-    def _looking(self) -> None:
-        span = self._span(self._began)
-        wanted = self.step.seconds
-        if self._pressed and span >= LEAST_LOOK_S:
-            wanted = min(wanted, span)
-        self._pressed = self._pressed and span < LEAST_LOOK_S
-        if span < wanted or len(self._time) < LEAST_SAMPLES:
-            return
-        whole = Readings(time=self._time, counts=self._counts)
-        self.look = whole.within(whole.time[0], whole.time[0] + max(wanted, self._span_of(LEAST_SAMPLES)))
-        force = self._newtons(self._counts)
-        self._still_n = max(self._still_n, moved_by_noise(self._time, force))
-        recent = self._time >= self._time[-1] - self._procedure.reading_s
-        self.zero_n = self._level_n = float(force[recent].mean())
-        self._next(0.0)
-
-    def _loading(self) -> None:
-        """Look whether the last reading's time was still, and is what was asked for."""
-        length = self._procedure.reading_s
-        self._forget(before=self._time[-1] - length)
-        self.moved_n = moved(self._time, self._newtons(self._counts))
-        if self.moved_n > self._still_n:
-            self.state = State.MOVING
-            return
-        if self._span(self._began) < WHOLE * length or self._span(self._time[0]) < WHOLE * length:
-            return
-        target, before = self._shown_n(self.step.mass_kg), self._level_n - self.zero_n
-        seen, wanted = self._steady_n(), abs(target - before)
-        pressed, self._pressed = (self._pressed or self._unknown) and self._may_press(seen - before, wanted), False
-        if pressed or abs(seen - target) <= self._near(target, wanted):
-            self._learn(seen / target if self.step.mass_kg else 0.0)
-            self._accept()
-        else:
-            self.state = State.CHANGE if abs(seen - before) <= UNCHANGED * wanted else State.WRONG
-
-    @property
-    def _unknown(self) -> bool:
-        """Whether nobody knows the sensitivity, so that the first weight shows it, whatever it looks like."""
-        return bool(self._calibration.guess) and not self._gain_kg and self.step.mass_kg > 0.0
-
-    def _learn(self, ratio: float) -> None:
-        """Take the sensitivity from a weight, unless a heavier one has shown it."""
-        if ratio > 0.0 and self.step.mass_kg >= self._gain_kg:
-            self._gain, self._gain_kg, self._match_pct = self._gain * ratio, self.step.mass_kg, KNOWN_PCT
-
-    def _near(self, target: float, wanted: float) -> float:
-        """Return how far from the target a force may be: nearer to it than to what hung there before."""
-        near = max(0.01 * self._match_pct * abs(target), 0.01 * OFF_PCT * self._rated_n)
-        return max(min(near, NEARER * wanted) if wanted else near, 2.0 * self._still_n)
-
-    def _may_press(self, change: float, wanted: float) -> bool:
-        """Tell whether a press may take what is there: not the same load as before for another one."""
-        return not wanted or abs(change) > TOUCHED * self._still_n
-
-    def _accept(self) -> None:
-        if self.step.purpose in HELD:
-            self._began = float(self._time[0])
+        to = TABLE.get((self.state, self._sight()))
+        if to is Choice.HOLD_OR_NEXT and self.step.purpose in HELD:
+            self.load.begin_hold()
             self.state = State.HOLDING
-            return
-        self._keep(Readings(time=self._time, counts=self._counts))
+        elif isinstance(to, Choice):
+            self._keep()
+            self._next()
+        elif to is not None:
+            self.state = to
+        if self.state in WAITING:
+            self._check_patience()
 
-    def _holding(self) -> None:
-        reading = self._procedure.reading_s
-        recent = self._time >= self._time[-1] - reading
-        self.moved_n = moved(self._time[recent], self._newtons(self._counts[recent]))
-        if self.moved_n > TOUCHED * self._still_n:
-            self._began = float(self._time[-1])
-            self.state = State.MOVING
-            return
-        enough = self._pressed and self._span(self._began) >= 2.0 * reading
-        self._pressed = False
-        if enough or self._span(self._began) >= self.step.seconds:
-            held = Readings(time=self._time, counts=self._counts)
-            if self.step.purpose == "hold":
-                self.creep = creep_of(held, load_n=self._load_n(self.step.mass_kg), reading_s=reading)
-            self._keep(held.within(held.time[-1] - reading, held.time[-1]))
+    def _sight(self) -> Sight:
+        """Return what is seen; a press is used up by what it may decide."""
+        pressed, step = self._pressed, self.step
+        if self.state is State.LOOKING:
+            sight = self.load.see_unloaded(step.seconds, pressed=pressed)
+            self._pressed = pressed and sight is Sight.SHORT
+        elif self.state is State.HOLDING:
+            sight = self.load.see_held(step.seconds, pressed=pressed)
+            self._pressed = False
+        else:
+            sight = self.load.see_load(step.mass_kg, pressed=pressed)
+            self._pressed = pressed and sight in {Sight.SHORT, Sight.MOVING}
+        return sight
 
-    def _keep(self, readings: Readings) -> None:
-        step = self.step
-        if step.purpose != "look":
-            self.readings.append(
-                reading_of(
-                    readings,
-                    purpose=step.purpose,
-                    mass_kg=step.mass_kg,
-                    load_n=self._load_n(step.mass_kg),
-                    run=step.run,
-                )
-            )
-        self._level_n = float(self._newtons(readings.counts).mean())
-        self._next(step.mass_kg)
+    def _keep(self) -> None:
+        """Keep what was seen of the step."""
+        purpose = self.step.purpose
+        if purpose == "look":
+            self._keep_look()
+        else:
+            self._keep_reading(purpose)
 
-    def _next(self, hung_kg: float) -> None:
-        self._hung_kg = hung_kg
-        self._at += 1
-        self._began = None
-        self.moved_n = 0.0
-        self._time, self._counts = np.empty(0), np.empty(0)
-        self.state = State.CHANGE if self._at < len(self.steps) else State.DONE
+    def _keep_look(self) -> None:
+        whole = self.load.readings
+        begin, least = whole.time[0], whole.time[LEAST_SAMPLES - 1] - whole.time[0]
+        self.look = whole.within(begin, begin + max(min(self.step.seconds, self.load.seconds), least))
+        self.load.take_zero()
 
-    def _give_up(self) -> None:
-        """Give up on a load that nobody hangs, or that never hangs still."""
-        if self.state is not State.HOLDING and self._span(self._began) > self._procedure.wait_s:
+    def _keep_reading(self, purpose: Purpose) -> None:
+        step, reading_s, seen = self.step, self._procedure.reading_s, self.load.readings
+        load_n = self.load.load_n(step.mass_kg)
+        if purpose == "hold":
+            self.creep = creep_of(seen, load_n=load_n, reading_s=reading_s)
+        last = seen.within(seen.time[-1] - reading_s, seen.time[-1])
+        self.readings.append(reading_of(last, purpose=purpose, mass_kg=step.mass_kg, load_n=load_n, run=step.run))
+        self.load.take_level(last)
+
+    def _next(self) -> None:
+        self.hung_kg = self.step.mass_kg
+        self.number += 1
+        self.load.begin_step()
+        self.state = State.CHANGE if self.number < len(self.steps) else State.DONE
+
+    def _check_patience(self) -> None:
+        """Raise when nobody hangs the load, or it never hangs still."""
+        if self.load.seconds > self._procedure.wait_s:
             key = "never_still" if self.state is State.MOVING else "not_hung"
-            raise CheckError(key, mass=self.step.mass_kg, minutes=self._procedure.wait_s / 60.0, moved=self.moved_n)
-
-    # numbers
-
-    def _newtons(self, counts: FloatArray) -> FloatArray:
-        return self._calibration.force(counts)
-
-    def _steady_n(self) -> float:
-        """Return the mean force of what is looked at, above the zero of the look."""
-        return float(self._newtons(self._counts).mean()) - self.zero_n if len(self._counts) else 0.0
-
-    def _load_n(self, mass_kg: float) -> float:
-        return weight(mass_kg, self._setup.gravity.m_per_s2) if mass_kg else 0.0
-
-    def _shown_n(self, mass_kg: float) -> float:
-        """Return the force that a mass will show, by the sensitivity that is believed."""
-        return self._gain * self._load_n(mass_kg)
-
-    def _span(self, since: float | None) -> float:
-        return float(self._time[-1] - since) if since is not None and len(self._time) else 0.0
-
-    def _span_of(self, samples: int) -> float:
-        return float(self._time[samples - 1] - self._time[0])
-
-    def _forget(self, *, before: float) -> None:
-        keep = self._time >= before
-        self._time, self._counts = self._time[keep], self._counts[keep]
+            minutes = self._procedure.wait_s / 60.0
+            raise CheckError(key, mass=self.step.mass_kg, minutes=minutes, moved=self.load.moved_n)

@@ -65,7 +65,7 @@ class CheckRun:
     ) -> None:
         self._sensor, self._setup, self._limits, self._clock = sensor, setup, limits, clock
         try:
-            refuse_overload(setup, sensor.profile.rated_force_n)
+            refuse_overload(setup, sensor.profile.stated_force_n)
         except BaseException:
             sensor.link.close()
             raise
@@ -226,4 +226,4 @@ def recent(run: CheckRun, seconds: float) -> tuple[np.ndarray, np.ndarray]:
     pipeline = run.recorder.pipeline
     part = pipeline.ring.since(pipeline.ring.written - round(seconds * pipeline.profile.rate_hz))
     now = part.time[-1] if len(part.time) else 0.0
-    return part.time - now, pipeline.calibration.force(part.counts) - run.routine.zero_n
+    return part.time - now, pipeline.calibration.force(part.counts) - run.routine.load.zero_n

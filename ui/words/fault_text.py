@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from acquire.values.units import ForceUnit
 from analysis.trial.faults import Fault
-from analysis.trial.quantity import Kind, Quantity
-from ui.words.quantities import Shown
+from analysis.trial.number import Number
+from ui.words.shown import gaps
 from ui.words.words import Words
 
 
@@ -29,7 +29,7 @@ def fault_sentence(fault: Fault, words: Words, unit: ForceUnit) -> str:
     Examples
     --------
     >>> from analysis.trial.faults import Severity
-    >>> from analysis.trial.quantity import Kind
+    >>> from analysis.trial.number import Kind
     >>> seen = Fault(code="preload", severity=Severity.WARN, measured=7.2, limit=5.0, kind=Kind.PERCENT)
     >>> fault_sentence(seen, Words(), ForceUnit.NEWTON).partition(": ")[0]
     '7 % of the plateau force was on before the ramp began, more than 5 %'
@@ -53,15 +53,7 @@ def _key(what: str, code: str, variant: str) -> str:
 
 
 def _numbers(fault: Fault, unit: ForceUnit) -> dict[str, object]:
-    """Return what fills the gaps; `count` is the number on which a plural form depends."""
-    # the limit of a fall is negative, and the sentence says by how much it fell
+    """Return what fills the gaps; the limit of a fall is negative, and the sentence says by how much it fell."""
     sign = -1.0 if fault.limit < 0.0 else 1.0
-    measured, limit = sign * fault.measured, sign * fault.limit
-    numbers: dict[str, object] = {each.name: Shown(each.value, each.kind, unit) for each in fault.values}
-    every = (*fault.values, Quantity("measured", measured, fault.kind))
-    counts = [each.value for each in every if each.kind is Kind.COUNT]
-    return numbers | {
-        "measured": Shown(measured, fault.kind, unit, beside=limit),
-        "limit": Shown(limit, fault.kind, unit, beside=measured if fault.kind is Kind.FORCE else None),
-        "count": int(counts[0]) if counts else None,
-    }
+    measured = Number("measured", sign * fault.measured, fault.kind)
+    return gaps((*fault.values, measured, Number("limit", sign * fault.limit, fault.kind)), unit)

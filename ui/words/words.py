@@ -15,7 +15,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ui.words.conventions import localised, plural_form, written_day
-from ui.words.quantities import Shown
+from ui.words.shown import Shown
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -159,3 +159,7 @@ def _flatten(table: dict[str, Any], before: str, found: dict[str, str]) -> None:
 
 def _folder() -> Any:  # noqa: ANN401 (importlib.resources.abc.Traversable, which mypy does not let be joined)
     return resources.files("ui") / "data" / "words"
+
+
+ENGLISH = Words()
+"""What the terminal, files and other programs read."""

@@ -8,12 +8,11 @@ import numpy as np
 
 from acquire.values.arrays import FloatArray
 from analysis.trial.faults import Fault, Severity
-from analysis.trial.phases import LEVEL_BLOCK_S
+from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import ExaminerPushed
-from analysis.trial.quantity import Kind, Quantity
 from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.swings import EDGE, Drop, find_drops
-from analysis.trial.windows import block_means, slope
+from analysis.trial.windows import LEVEL_BLOCK_S, block_means, slope
 
 SETTLED = 0.1
 """A plateau before a second rise stays within this share of its mean."""
@@ -146,7 +145,7 @@ def gave_way(evidence: Evidence) -> Fault | None:
         measured=float(count),
         limit=float(limit),
         kind=Kind.COUNT,
-        values=(Quantity("depth", rule.drop_pct, Kind.PERCENT),),
+        values=(Number("depth", rule.drop_pct, Kind.PERCENT),),
         start=evidence.at(min(a for a, _ in spans)),
         stop=evidence.at(max(b for _, b in spans)),
     )

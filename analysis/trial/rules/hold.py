@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.trial.faults import Fault, graded, graded_below
-from analysis.trial.quantity import Kind, Quantity
+from analysis.trial.number import Kind, Number
 from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.rules.examiner import examiner_pushed
 from analysis.trial.steadiness import band_rms
@@ -131,7 +131,7 @@ def tremor(evidence: Evidence) -> Fault | None:
         measured=measured,
         limit=grade.limit,
         kind=Kind.PERCENT,
-        values=(Quantity("low", rule.low_hz, Kind.HERTZ), Quantity("high", rule.high_hz, Kind.HERTZ)),
+        values=(Number("low", rule.low_hz, Kind.HERTZ), Number("high", rule.high_hz, Kind.HERTZ)),
         start=evidence.at(phases.level_start),
         stop=evidence.at(phases.level_stop - 1),
     )

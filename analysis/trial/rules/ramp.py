@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.trial.faults import Fault, Severity, graded, graded_below
-from analysis.trial.quantity import Kind, Quantity
+from analysis.trial.number import Kind, Number
 from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.windows import first_true
 
@@ -111,8 +111,8 @@ def _ramp_time(evidence: Evidence, *, fast: bool) -> Fault | None:
         limit=grade.limit,
         kind=Kind.SECONDS,
         values=(
-            Quantity("least", told.ramp_least_s, Kind.SECONDS),
-            Quantity("most", told.ramp_most_s, Kind.SECONDS),
+            Number("least", told.ramp_least_s, Kind.SECONDS),
+            Number("most", told.ramp_most_s, Kind.SECONDS),
         ),
         finding=finding,
         start=evidence.at(evidence.phases.onset_index),

@@ -7,7 +7,7 @@ import numpy as np
 from acquire.values.arrays import BoolArray
 from analysis.trial.faults import Fault, Severity, graded, graded_below
 from analysis.trial.measures import RATE_TOLERANCE
-from analysis.trial.quantity import Kind, Quantity
+from analysis.trial.number import Kind, Number
 from analysis.trial.rules.evidence import Evidence, Rule
 from analysis.trial.windows import runs
 from analysis.trial.zero import zero_after
@@ -32,7 +32,7 @@ def zero_shift(evidence: Evidence) -> Fault | None:
         measured=measured,
         limit=grade.limit,
         kind=Kind.PERCENT,
-        values=(Quantity("moved", after.shift_n, Kind.FORCE),),
+        values=(Number("moved", after.shift_n, Kind.FORCE),),
         start=evidence.at(after.start),
         stop=evidence.at(len(effort.time) - 1),
     )
@@ -50,7 +50,7 @@ def clipped(evidence: Evidence) -> Fault | None:
         measured=float(len(at_limit)),
         limit=float(rule.reject_samples),
         kind=Kind.COUNT,
-        values=(Quantity("top", float(effort.fine.max()) + effort.zero, Kind.FORCE),),
+        values=(Number("top", float(effort.fine.max()) + effort.zero, Kind.FORCE),),
         start=evidence.at(int(at_limit[0])),
         stop=evidence.at(int(at_limit[-1])),
     )
@@ -95,11 +95,11 @@ def lost_samples(evidence: Evidence) -> Fault | None:
         limit=rule.reject_gap_s if by_gap else rule.reject_pct if void else 0.0,
         kind=Kind.SECONDS if by_gap or not in_hold else Kind.PERCENT,
         values=(
-            Quantity("lost", float(lost), Kind.COUNT),
-            Quantity("share", share, Kind.PERCENT),
-            Quantity("most_share", rule.reject_pct, Kind.PERCENT),
-            Quantity("gap", longest, Kind.SECONDS),
-            Quantity("longest_gap", rule.reject_gap_s, Kind.SECONDS),
+            Number("lost", float(lost), Kind.COUNT),
+            Number("share", share, Kind.PERCENT),
+            Number("most_share", rule.reject_pct, Kind.PERCENT),
+            Number("gap", longest, Kind.SECONDS),
+            Number("longest_gap", rule.reject_gap_s, Kind.SECONDS),
         ),
         finding="hold" if in_hold == lost else "both" if in_hold else "ramp",
         start=start,

@@ -13,6 +13,7 @@ from acquire.values.records import SetAside
 from analysis.results.set_result import set_result
 from analysis.results.spread import spread
 from analysis.trial.judged_trial import Exclusion, JudgedTrial
+from analysis.trial.withheld import Reason, Why
 
 RULE = PROTOCOL.set
 
@@ -65,24 +66,25 @@ def test_plateau_that_was_withheld_is_left_out_with_its_reason():
     judgement = replace(
         good.judgement,
         measures=msgspec.structs.replace(good.judgement.measures, plateau_force_n=None),
-        withheld={"plateau_force_n": "made so"},
+        withheld={"plateau_force_n": Reason(Why.NO_EFFORT)},
     )
     withheld = JudgedTrial(number=7, trial=good.trial, judgement=judgement)
     assert withheld.excluded is Exclusion.WITHHELD
     assert np.isnan(withheld.plateau_n)
     (unused,) = set_result([withheld], RULE).unused
-    assert (unused.trial, unused.why, unused.codes, unused.reason) == (7, Exclusion.WITHHELD, (), "made so")
+    assert (unused.trial, unused.why, unused.codes, unused.reason) == (7, Exclusion.WITHHELD, (), "")
+    assert unused.withheld == Reason(Why.NO_EFFORT)
 
 
 def test_measure_that_a_trial_lacks_is_named_with_its_reason():
     found = set_result(judged(made_trial(200.0)), RULE)
     assert "rfd_n_per_s.0-100" not in found.measures
-    assert "the ramp is too gradual" in found.withheld["rfd_n_per_s.0-100"][1]
+    assert found.withheld["rfd_n_per_s.0-100"][1].why is Why.UNSURE_ONSET
     assert found.measures["peak_rfd_n_per_s"].best == pytest.approx(200.0 / 1.5, rel=0.02)
     cut = made_trial(200.0, rest_after_s=0.0)
     short = replace(cut, time=cut.time[:-150], counts=cut.counts[:-150])
     lacking = set_result(judged(made_trial(200.0), short), RULE)
-    assert lacking.withheld["impulse_n_s"] == {2: "the trace ends before the release"}
+    assert lacking.withheld["impulse_n_s"] == {2: Reason(Why.NO_RELEASE)}
     assert lacking.measures["impulse_n_s"].trials == (1,)
 
 

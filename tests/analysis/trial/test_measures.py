@@ -5,10 +5,12 @@ import pytest
 
 from acquire.simulation.efforts import GOOD, Effort, simulate
 from acquire.values.records import Trace
+from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import load_protocol
 from analysis.trial.rfd import rate_of_force_development, steepest_rate
 from analysis.trial.steadiness import band_rms, coefficient_of_variation
 from analysis.trial.verdict import judge
+from analysis.trial.withheld import Reason, Why
 
 PROTOCOL = load_protocol()
 
@@ -55,13 +57,13 @@ def test_early_rates_need_a_fast_sensor(rate, shown):
     found = judge(trapezoid(rate=rate, ramp=0.6), PROTOCOL)
     assert [band for band, value in found.measures.rfd_n_per_s.items() if value is not None] == shown
     for band in set(found.measures.rfd_n_per_s) - set(shown):
-        assert "Hz or more" in found.withheld[f"rfd_n_per_s.{band}"]
+        assert found.withheld[f"rfd_n_per_s.{band}"].why is Why.SLOW_SENSOR
 
 
 def test_early_rates_of_a_gradual_ramp_are_withheld():
     found = judge(simulate(GOOD).trace, PROTOCOL)
     assert set(found.measures.rfd_n_per_s.values()) == {None}
-    assert "too gradual" in found.withheld["rfd_n_per_s.0-50"]
+    assert found.withheld["rfd_n_per_s.0-50"].why is Why.UNSURE_ONSET
 
 
 def test_early_rates_across_a_gap_are_withheld():
@@ -70,27 +72,27 @@ def test_early_rates_across_a_gap_are_withheld():
     force[2120] = np.nan
     found = judge(Trace(time=trace.time, force=force), PROTOCOL)
     assert found.measures.rfd_n_per_s["0-100"] is not None
-    assert found.withheld["rfd_n_per_s.0-150"].startswith("samples were lost")
+    assert found.withheld["rfd_n_per_s.0-150"] == Reason(Why.LOST_IN_BAND)
 
 
 def test_steepest_rate_that_noise_could_make_is_withheld():
     found = judge(simulate(Effort(noise_n=3.0)).trace, PROTOCOL)
     assert found.measures.peak_rfd_n_per_s is None
-    assert "noise" in found.withheld["peak_rfd_n_per_s"]
+    assert found.withheld["peak_rfd_n_per_s"] == Reason(Why.NOISE, (Number("window", 0.02, Kind.SECONDS),))
 
 
 def test_trace_that_ends_in_the_hold_has_no_release():
     trace = trapezoid()
     found = judge(Trace(time=trace.time[:6000], force=trace.force[:6000]), PROTOCOL)
     assert (found.measures.release_s, found.measures.impulse_n_s) == (None, None)
-    assert found.withheld["release_s"] == "the trace ends before the release"
+    assert found.withheld["release_s"] == Reason(Why.NO_RELEASE)
 
 
 def test_trace_that_begins_in_the_effort_has_no_onset():
     trace = trapezoid()
     found = judge(Trace(time=trace.time[2800:], force=trace.force[2800:]), PROTOCOL)
     assert found.measures.onset_s is None
-    assert found.withheld["ramp_time_s"] == "the trace begins within the effort"
+    assert found.withheld["ramp_time_s"] == Reason(Why.NO_ONSET)
     assert found.verdict == "rejected"
     assert found.measures.plateau_force_n == pytest.approx(300.0)
 

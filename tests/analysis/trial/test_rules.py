@@ -8,8 +8,8 @@ from drawn import Person, draw
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.records import Trace, TrialContext
 from analysis.trial.faults import CODES, VARIANTS, Severity, Variants
+from analysis.trial.number import Kind
 from analysis.trial.protocol import load_protocol
-from analysis.trial.quantity import Kind
 from analysis.trial.verdict import RULES, judge
 
 PROTOCOL = load_protocol()

@@ -11,8 +11,8 @@ from acquire.values.records import Trial, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import judge_trial
+from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import load_protocol
-from analysis.trial.quantity import Kind, Quantity
 from ui.papers.tables import fault_line, fault_lines, force, text_table, trial_lines, trials_table
 
 WORD = st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=12)
@@ -98,7 +98,7 @@ def test_each_fault_has_its_sentence_after_the_number_of_its_trial():
     [(Severity.REJECT, "gave-way: The force"), (Severity.WARN, "gave-way (warning): The force")],
 )
 def test_fault_says_what_it_weighs(severity, line):
-    numbers = {"measured": 1.0, "limit": 1.0, "kind": Kind.COUNT, "values": (Quantity("depth", 8.0, Kind.PERCENT),)}
+    numbers = {"measured": 1.0, "limit": 1.0, "kind": Kind.COUNT, "values": (Number("depth", 8.0, Kind.PERCENT),)}
     fault = Fault(code="gave-way", severity=severity, **numbers)
     assert fault_line(fault, ForceUnit("N")).startswith(f"{line} dropped by more than 8 % and came back once, ")
 

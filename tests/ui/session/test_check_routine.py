@@ -6,8 +6,9 @@ import pytest
 from check_bench import LIMITS, PROFILE, Bench, setup
 
 from analysis.sensor_check import Hung, assess_loads
-from ui.session.check_routine import LEAST_LOOK_S, State
+from ui.session.check_routine import TABLE, WAITING, State
 from ui.session.check_setup import CheckError, check_steps, refuse_overload
+from ui.session.load_watch import LEAST_LOOK_S, Sight
 
 replace = msgspec.structs.replace
 SHORT = replace(LIMITS.procedure, look_s=3.0, rest_s=4.0, creep_s=10.0, wait_s=60.0)
@@ -61,6 +62,18 @@ def hold(bench):
     """Go on until the heaviest weight is being held."""
     while bench.routine.step.purpose != "hold" or bench.routine.state is not State.HOLDING:
         bench.play(0.5)
+
+
+# the table
+
+LOADED = {Sight.MOVING, Sight.AS_ASKED, Sight.AS_BEFORE, Sight.OTHER}
+"""What may be seen of a load that is waited for, and decides something."""
+
+
+def test_table_has_an_entry_for_all_that_decides_something_and_no_other():
+    wanted = {State.LOOKING: {Sight.OVER}, State.HOLDING: {Sight.TOUCHED, Sight.OVER}, State.DONE: set()}
+    wanted |= dict.fromkeys(WAITING, LOADED)
+    assert {state: {sight for at, sight in TABLE if at is state} for state in State} == wanted
 
 
 # hands-free
@@ -149,7 +162,7 @@ def test_other_weight_is_not_taken_but_told():
     bench = Bench(setup(5.0, 10.0), procedure=SHORT, hands=wrong).play(20.0)
     routine = bench.routine
     assert (routine.state, routine.step.mass_kg) == (State.WRONG, 5.0)
-    assert routine.looks_like_kg == pytest.approx(7.0, abs=0.05)
+    assert routine.load.looks_like_kg == pytest.approx(7.0, abs=0.05)
     bench.hang(5.0)
     assert bench.to_end().readings[1].counts / 4000.0 == pytest.approx(49.05, abs=0.05)
 
@@ -178,7 +191,7 @@ def test_sensor_of_another_sensitivity_is_believed_after_one_press():
     bench.routine.press()
     routine = bench.to_end(60.0)
     assert [r.counts / 6000.0 for r in routine.readings] == pytest.approx([0.0, 49.05, 98.1, 196.2], abs=0.1)
-    assert routine.looks_like_kg >= 0.0
+    assert routine.load.looks_like_kg >= 0.0
 
 
 def test_falling_sensor_is_weighed_too():
@@ -250,16 +263,16 @@ def test_held_load_that_is_touched_begins_anew():
 
 def test_too_much_is_told_at_once():
     bench = Bench(setup(20.0), procedure=SHORT, hands=lambda step: 3.0 * step.mass_kg).play(7.0)
-    assert bench.routine.overloaded
+    assert bench.routine.load.overloaded
     bench.hang(0.0)
     bench.play(2.0)
-    assert not bench.routine.overloaded
+    assert not bench.routine.load.overloaded
 
 
 def test_time_left_runs_down():
     bench = Bench(setup(), procedure=SHORT).play(1.0)
     assert bench.routine.left_s == pytest.approx(2.0, abs=0.1)
-    assert bench.routine.force_n == pytest.approx(0.0, abs=1e-6)
+    assert bench.routine.load.force_n == pytest.approx(0.0, abs=1e-6)
 
 
 def test_gap_in_the_stream_leaves_a_reading_all_the_same():

@@ -9,8 +9,8 @@ from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.records import TrialContext
 from acquire.values.units import ForceUnit
 from analysis.trial.faults import CODES, VARIANTS, Fault, Severity, Variants
+from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import load_protocol
-from analysis.trial.quantity import Kind, Quantity
 from analysis.trial.verdict import judge
 from ui.words.fault_text import fault_advice, fault_finding, fault_name, fault_sentence
 from ui.words.words import Words, languages
@@ -42,10 +42,10 @@ def test_every_sentence_of_every_code_is_there(code, words):
     for finding in variants.finding:
         for advice in variants.advice:
             values = tuple(
-                Quantity(name, 2.0, Kind.COUNT if name == "lost" else Kind.SECONDS)
+                Number(name, 2.0, Kind.COUNT if name == "lost" else Kind.SECONDS)
                 for name in ("depth", "gap", "least", "longest_gap", "lost", "low", "high", "most")
             )
-            more = tuple(Quantity(name, 2.0, Kind.FORCE) for name in ("moved", "most_share", "share", "top"))
+            more = tuple(Number(name, 2.0, Kind.FORCE) for name in ("moved", "most_share", "share", "top"))
             fault = made(code, kind=Kind.COUNT, values=values + more, finding=finding, advice=advice)
             text = fault_sentence(fault, words, ForceUnit.NEWTON)
             assert text == f"{fault_finding(fault, words, ForceUnit.NEWTON)}: {fault_advice(fault, words)}."
@@ -107,7 +107,7 @@ def test_german_lost_samples_keep_their_numbers():
     ],
 )
 def test_a_count_takes_its_plural_form(words, count, said):
-    fault = made(measured=count, values=(Quantity("depth", 8.0, Kind.PERCENT),))
+    fault = made(measured=count, values=(Number("depth", 8.0, Kind.PERCENT),))
     assert said in fault_finding(fault, words, ForceUnit.NEWTON)
 
 

@@ -56,15 +56,15 @@ def seen(routine: CheckRoutine, press: str) -> Phrase:
     press : str
         What to press, in the user's language.
     """
-    if routine.overloaded:
+    if routine.load.overloaded:
         return Phrase("check.see.overload")
     key = routine.state.value
     if routine.state in {State.CHANGE, State.WRONG} and not routine.step.mass_kg:
         key += "_off"
     facts = {
         "mass": mass(routine.step.mass_kg),
-        "seen": Rounded(routine.looks_like_kg, 1),
-        "moved": Rounded(routine.moved_n, 1),
+        "seen": Rounded(routine.load.looks_like_kg, 1),
+        "moved": Rounded(routine.load.moved_n, 1),
         "left": Rounded(routine.left_s, 0),
         "press": press,
     }

@@ -10,10 +10,12 @@ from acquire.values.units import ForceUnit, from_newtons
 from analysis.battery.actions import in_language, load_actions
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import TIMES, JudgedTrial
-from analysis.trial.measures import Measures, Withheld
+from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
+from analysis.trial.withheld import Reason, Withheld
 from ui.model.review.review import ReviewModel
 from ui.words.fault_text import fault_name, fault_sentence
+from ui.words.withheld_text import withheld_sentence
 from ui.words.words import NOTHING, Words
 
 GOOD, BAD, ASIDE, MILD = "\u2713", "\u2717", "\u2298", "!"
@@ -309,8 +311,8 @@ def _measure_name(key: str, words: Words) -> str:
 
 def _withheld(withheld: Withheld, words: Words) -> tuple[tuple[str, str], ...]:
     """Return the reasons, each with all that it is the reason of."""
-    reasons: dict[str, list[str]] = {}
-    for key, text in withheld.items():
+    reasons: dict[Reason, list[str]] = {}
+    for key, reason in withheld.items():
         keys = [f"{key}.0-{band}" for band in BANDS_MS] if key in _RATES else [key]
-        reasons.setdefault(text, []).extend(_measure_name(each, words) for each in keys)
-    return tuple((", ".join(names), reason(text, words)) for text, names in reasons.items())
+        reasons.setdefault(reason, []).extend(_measure_name(each, words) for each in keys)
+    return tuple((", ".join(names), withheld_sentence(reason, words)) for reason, names in reasons.items())

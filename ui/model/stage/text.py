@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.battery.actions import Action, in_language
 from analysis.trial.faults import Fault
-from analysis.trial.quantity import Kind
+from analysis.trial.number import Kind
 from ui.session.cues import Cue
 from ui.words.bluetooth_text import bluetooth_text
 from ui.words.fault_text import fault_advice, fault_name, fault_sentence
-from ui.words.quantities import Shown
+from ui.words.shown import Shown
 from ui.words.words import Words
 
 if TYPE_CHECKING:

@@ -24,8 +24,9 @@ from analysis.trial.protocol import Protocol
 from ui.model.audit.charts import funnel_of
 from ui.model.audit.findings_text import advice, number_name
 from ui.model.stage.band import wanted_band
-from ui.papers.audit.text import ENGLISH, audit_text
+from ui.papers.audit.text import audit_text
 from ui.papers.picture import BLUE, GREEN, GREY, ORANGE, VERMILION
+from ui.words.words import ENGLISH
 
 PAGE_INCHES = (8.27, 11.69)
 """A4, upright."""

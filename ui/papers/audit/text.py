@@ -11,9 +11,7 @@ from analysis.audit.examiners import REJECTED, ExaminerAudit
 from analysis.reliability.retest import Reliability
 from ui.model.audit.findings_text import finding_lines, says, sensor_lines
 from ui.papers.tables import NOTHING, text_table
-from ui.words.words import Words
-
-ENGLISH = Words("en")
+from ui.words.words import ENGLISH
 
 
 def audit_text(audit: Audit) -> str:

@@ -14,6 +14,8 @@ from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
 from ui.papers.report.occasion import Occasion
+from ui.words.withheld_text import withheld_sentence
+from ui.words.words import ENGLISH
 
 Kind: TypeAlias = Literal["text", "number", "whole number", "yes or no", "time"]
 CellValue: TypeAlias = str | float | int | bool | None
@@ -126,7 +128,8 @@ def _relative_band(milliseconds: int) -> ExportColumn:
 
 
 def _withheld(facts: TrialRow) -> str:
-    return SEPARATOR.join(f"{name}: {reason}" for name, reason in facts.judged.judgement.withheld.items())
+    reasons = facts.judged.judgement.withheld.items()
+    return SEPARATOR.join(f"{name}: {withheld_sentence(reason, ENGLISH)}" for name, reason in reasons)
 
 
 def _decision(facts: TrialRow) -> str:

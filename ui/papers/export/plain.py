@@ -9,9 +9,12 @@ from typing import Any
 import msgspec
 
 from acquire.files.atomic import replace_file
+from analysis.results.summary import SessionSummary
 from analysis.trial.judged_trial import JudgedTrial
 from ui.papers.report.occasion import Occasion
 from ui.words.judgement_json import judgement_json
+from ui.words.withheld_text import withheld_sentence
+from ui.words.words import ENGLISH
 
 SESSIONS = "sessions.json"
 FORMAT, VERSION = "ramphold-export", 1
@@ -33,9 +36,23 @@ def as_plain(occasions: Sequence[Occasion]) -> dict[str, Any]:
 def _session(occasion: Occasion) -> dict[str, Any]:
     return {
         "file": occasion.name,
-        "results": msgspec.to_builtins(occasion.summary, str_keys=True),
+        "results": _results(occasion.summary),
         "trials": [_trial(each) for each in occasion.trials],
     }
+
+
+def _results(summary: SessionSummary) -> dict[str, Any]:
+    """Return what a session comes to, with what the codes of withheld measures mean."""
+    content: dict[str, Any] = msgspec.to_builtins(summary, str_keys=True)
+    for result, plain in zip(summary.actions, content["actions"], strict=True):
+        plain["set"]["withheld"] = {
+            name: {str(number): withheld_sentence(reason, ENGLISH) for number, reason in lacking.items()}
+            for name, lacking in result.set.withheld.items()
+        }
+        for unused, content_of in zip(result.set.unused, plain["set"]["unused"], strict=True):
+            reason = content_of.pop("withheld") and unused.withheld
+            content_of["reason"] = withheld_sentence(reason, ENGLISH) if reason else unused.reason
+    return content
 
 
 def _trial(judged: JudgedTrial) -> dict[str, Any]:

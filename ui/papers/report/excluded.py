@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from analysis.trial.judged_trial import Exclusion, JudgedTrial
-from ui.model.review.text import reason
 from ui.papers.report.content import Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.wording import Wording
 from ui.words.fault_text import fault_finding, fault_name
+from ui.words.withheld_text import withheld_sentence
 
 
 def excluded_section(wording: Wording, occasion: Occasion) -> Section:
@@ -38,7 +38,7 @@ def _why(wording: Wording, judged: JudgedTrial, why: Exclusion) -> str:
         decision = judged.trial.set_aside[-1]
         return wording("left_out.decided", reason=decision.reason, by=decision.by, at=wording.moment(decision.at))
     if why is Exclusion.WITHHELD:
-        return reason(judged.judgement.withheld.get("plateau_force_n", ""), wording.words)
+        return withheld_sentence(judged.judgement.withheld["plateau_force_n"], wording.words)
     first, *others = judged.judgement.rejecting
     # the sentence goes on with what to do in the next trial, which is over now
     told = fault_finding(first, wording.words, wording.unit)

@@ -158,8 +158,8 @@ class RunPage(QWidget):
         self.step.setText(words("check.step", number=min(routine.number + 1, count), count=count))
         self.ask.setText(asked(routine.step, routine.hung_kg).said(words))
         self.see.setText(seen(routine, words("check.space")).said(words))
-        weigh(self.see, _colour(routine), bold=routine.overloaded or routine.state is State.WRONG)
-        self.force.setText(f"{from_newtons(routine.force_n, self._unit):.1f} {self._unit.symbol}")
+        weigh(self.see, _colour(routine), bold=routine.load.overloaded or routine.state is State.WRONG)
+        self.force.setText(f"{from_newtons(routine.load.force_n, self._unit):.1f} {self._unit.symbol}")
         self.progress.setRange(0, count)
         self.progress.setValue(routine.number)
         self.trace.show_trace(*recent(run, SHOWN_S))
@@ -267,7 +267,7 @@ HEADINGS = ("measured", "newtons", "percent", "uncertainty")
 
 
 def _colour(routine: CheckRoutine) -> str:
-    if routine.overloaded:
+    if routine.load.overloaded:
         return "bad"
     return "warn" if routine.state in {State.WRONG, State.MOVING} else "quiet"
 

@@ -1,7 +1,6 @@
 """The words of Review: rows, measures with units, faults, what is withheld, in both languages."""
 
 import tomllib
-from dataclasses import replace
 from datetime import UTC, datetime
 from importlib import resources
 
@@ -14,9 +13,8 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Note, Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
-from analysis.trial.measures import NAMES, nothing_measured
+from analysis.trial.measures import NAMES
 from analysis.trial.protocol import load_protocol, protocol_json
-from analysis.trial.verdict import judge
 from ui.model.review.review import ReviewModel
 from ui.model.review.text import (
     COLUMNS,
@@ -271,28 +269,6 @@ def gaps(text):
     return {part.split("}")[0] for part in text.split("{")[1:]}
 
 
-@pytest.mark.parametrize("rate_hz", [8.0, 60.0, 400.0, 1000.0])
-@pytest.mark.parametrize("code", ["good", *FAULTY])
-def test_every_reason_is_there_in_german(code, rate_hz):
-    trace = simulate(FAULTY.get(code, GOOD), rate_hz=rate_hz, seed=3).trace
-    for text in judge(trace, load_protocol()).withheld.values():
-        assert reason(text, EN) == text
-        assert reason(text, DE) != text
-        assert "{" not in reason(text, DE)
-
-
-def test_every_reason_of_a_cut_trace_is_there_in_german():
-    trace = simulate(GOOD, rate_hz=1000.0, seed=3).trace
-    cuts = [slice(0, 2900), slice(0, 2200), slice(2600, None), slice(3000, 3400), slice(0, 12)]
-    texts = set(nothing_measured("no effort was found")[1].values())
-    for cut in cuts:
-        part = replace(trace, time=trace.time[cut], force=trace.force[cut], clipped=None)
-        texts |= set(judge(part, load_protocol()).withheld.values())
-    assert len(texts) > 3
-    assert all(reason(text, DE) != text for text in texts)
-
-
 def test_numbers_of_a_reason_are_kept():
-    text = "two rules place the onset 151 ms apart, more than 20 ms: the ramp is too gradual"
-    assert "151 ms" in reason(text, DE)
+    assert "2026-03-02" in reason("calibration expired on 2026-03-02, calibrate before trusting newtons", DE)
     assert reason("something new with 3 parts", DE) == "something new with 3 parts"

@@ -9,7 +9,7 @@ from acquire.values.records import TrialContext
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import load_actions
 from analysis.trial.faults import Fault
-from analysis.trial.quantity import Kind, Quantity
+from analysis.trial.number import Kind, Number
 from ui.model.stage.text import NOTHING, TestText
 from ui.session.battery_progress import ItemState, Result
 from ui.session.cues import Cue
@@ -72,7 +72,7 @@ def test_fault_with_forces_is_its_name_and_advice_while_they_are_hidden():
 
 
 def test_fault_of_another_action_says_which():
-    length = Quantity("least", 1.0, Kind.SECONDS), Quantity("most", 2.0, Kind.SECONDS)
+    length = Number("least", 1.0, Kind.SECONDS), Number("most", 2.0, Kind.SECONDS)
     numbers = {"measured": 0.4, "limit": 0.5, "kind": Kind.SECONDS, "values": length}
     fault = Fault(code="fast-ramp", severity="reject", finding="onset", **numbers)
     last = TrialContext(action="hip-abduction", side="right")

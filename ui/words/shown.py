@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from acquire.values.units import ForceUnit, from_newtons
-from analysis.trial.quantity import Kind
+from analysis.trial.number import Kind, Number
 from ui.words.conventions import localised
 
-_SPEC = re.compile(r"(\+?)(?:\.(\d)f)?")
+_SPEC = re.compile(r"(\+?)(?:\.(\d)f)?(ms)?")
 MOST_DIGITS = 4
 """After the decimal sign, of a number that is written as it is."""
 
@@ -17,7 +18,8 @@ MOST_DIGITS = 4
 class Shown(NamedTuple):
     """A number for the gap of a sentence, ``{measured:.1f}``: without digits in the gap, with no more than it needs.
 
-    A force gets its unit, and one digit more where the unit is not the newton: the others are larger.
+    A force gets its unit, and one digit more where the unit is not the newton: the others are larger. Seconds become
+    milliseconds by ``{measured:.0fms}``.
 
     Examples
     --------
@@ -39,8 +41,10 @@ class Shown(NamedTuple):
         found = _SPEC.fullmatch(spec)
         if found is None:
             raise ValueError(f"gap of a number must say its digits as in {{limit:+.1f}}, got {spec}")
-        sign, digits = found.groups()
+        sign, digits, milli = found.groups()
         value, beside, symbol = self.value, self.beside, ""
+        if milli:
+            value, beside = 1000.0 * value, None if beside is None else 1000.0 * beside
         if self.kind is Kind.FORCE:
             value, symbol = from_newtons(value, self.unit), f" {self.unit.symbol}"
             beside = None if beside is None else from_newtons(beside, self.unit)
@@ -51,6 +55,25 @@ class Shown(NamedTuple):
             places = int(digits) if beside is None else digits_apart(value, beside, digits=int(digits))
             text = f"{round(value, places) + 0.0:{sign}.{places}f}"  # no minus before nothing
         return localised(text, language) + symbol
+
+
+def gaps(numbers: Iterable[Number], unit: ForceUnit = ForceUnit.NEWTON) -> dict[str, object]:
+    """Return what fills the gaps of a sentence, by name: `measured` is told from its `limit`, `count` takes a plural.
+
+    Examples
+    --------
+    >>> found = gaps((Number("measured", 115.04, Kind.PERCENT), Number("limit", 115.0, Kind.PERCENT)))
+    >>> "{measured:.0f}", found["measured"].written(".0f", "en")
+    ('{measured:.0f}', '115.04')
+    """
+    named = {each.name: each for each in numbers}
+    found: dict[str, object] = {name: Shown(each.value, each.kind, unit) for name, each in named.items()}
+    if {"measured", "limit"} <= named.keys():
+        (_, measured, kind), (_, limit, _) = named["measured"], named["limit"]
+        found["measured"] = Shown(measured, kind, unit, beside=limit)
+        found["limit"] = Shown(limit, kind, unit, beside=measured if kind is Kind.FORCE else None)
+    counts = [int(each.value) for each in named.values() if each.kind is Kind.COUNT]
+    return found | {"count": counts[0]} if counts else found
 
 
 def digits_apart(measured: float, limit: float, *, digits: int = 0) -> int:

@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.values.units import ForceUnit
-from analysis.trial.quantity import Kind
-from ui.words.quantities import Shown, digits_apart
+from analysis.trial.number import Kind
+from ui.words.shown import Shown, digits_apart
 
 
 @given(st.floats(0.0, 500.0), st.floats(0.0005, 50.0), st.integers(0, 2))

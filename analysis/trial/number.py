@@ -18,12 +18,12 @@ class Kind(enum.StrEnum):
     COUNT = ""
 
 
-class Quantity(NamedTuple):
+class Number(NamedTuple):
     """One number by the name that sentences know it by.
 
     Examples
     --------
-    >>> str(Quantity("gap", 0.25, Kind.SECONDS))
+    >>> str(Number("gap", 0.25, Kind.SECONDS))
     'gap 0.25 s'
     """
 
