@@ -24,6 +24,8 @@ from ui.session.engine import Engine
 from ui.session.live import LiveSession, Verdict
 from ui.session.recording import events_of, every_effort
 from ui.session.store import SessionStore
+from ui.words.calibration_text import calibration_sentence
+from ui.words.words import ENGLISH
 
 SENSOR = "packets-1k"
 
@@ -157,7 +159,7 @@ def test_calibration_turns_the_counts_into_newtons(ramphold, bench, tmp_path):
     save_calibration(tmp_path / "cell.toml", made)
     bench.plug("good")
     result = ramphold(*bench.record("--count", 1, "--calibration", tmp_path / "cell.toml"))
-    statement = made.statement(datetime.now(UTC).date())
+    statement = calibration_sentence(made, datetime.now(UTC).date(), ENGLISH)
     assert "LC-9" in statement
     assert statement in result.out.splitlines()
     (trial,) = bench.stored()
