@@ -5,6 +5,7 @@
     effort        zero removed, gaps bridged, smoothed once
     hold          the longest run within the band about its own mean
     onset         where the force began to rise, and how sure that is
+    preload       the level a limb rests on the pad with before the ramp
     phases        rest, ramp, hold, release
     measures      each number with its definition
     rules/        one function a fault

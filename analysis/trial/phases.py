@@ -13,15 +13,13 @@ import numpy as np
 
 from analysis.trial.effort import Effort
 from analysis.trial.hold import Hold, longest_hold
-from analysis.trial.onset import THRESHOLD_SDS, THRESHOLD_SHARE, Onset, find_onset
-from analysis.trial.protocol import Preload, Protocol
-from analysis.trial.windows import best_window, block_means, crossing, first_true, last_true
+from analysis.trial.onset import Onset, find_onset
+from analysis.trial.preload import preload_level
+from analysis.trial.protocol import Protocol
+from analysis.trial.windows import LEVEL_BLOCK_S, best_window, block_means, crossing, first_true, last_true
 
 HALF = 0.5
 """The release, and the foot of the ramp that the onset is looked for below, are at this share of the plateau."""
-
-LEVEL_BLOCK_S = 0.05
-"""Length of the blocks on which near-constant stretches and drops are looked for."""
 
 STEEP_PER_S = 0.25
 """Ramp and release are steeper than this share of the plateau per second; no hold is."""
@@ -79,11 +77,9 @@ def find_phases(effort: Effort, protocol: Protocol) -> Phases:
     protocol : Protocol
     """
     hold = longest_hold(effort.smooth, band=protocol.hold.band_pct / 100.0)
-    offset, plateau = best_window(effort.smooth[hold.start : hold.stop], effort.samples(protocol.hold.score_s))
-    score_start = hold.start + offset
-    score_stop = min(hold.stop, score_start + effort.samples(protocol.hold.score_s))
+    plateau, score_start, score_stop = _best_stretch(effort, hold, seconds=protocol.hold.score_s)
     foot = (last_true(effort.fine <= HALF * plateau, 0, hold.start) or 0) + 1
-    baseline = _preload_level(effort, protocol.preload, plateau=plateau, stop=foot)
+    baseline = preload_level(effort, protocol.preload, plateau=plateau, stop=foot)
     onset = find_onset(
         effort.time,
         effort.fine,
@@ -95,13 +91,8 @@ def find_phases(effort: Effort, protocol: Protocol) -> Phases:
     )
     onset_index = 0 if onset is None else effort.index(onset.time)
     top = protocol.ramp.level_pct / 100.0 * plateau
-    reached = effort.smooth >= top
-    ramp_stop = first_true(reached, onset_index)
-    ramp_stop = hold.start if ramp_stop is None else ramp_stop
-    held_stop = (last_true(reached, hold.start, len(reached)) or hold.stop - 1) + 1
-    level_start, level_stop = _level_part(effort, ramp_stop, held_stop, plateau=plateau)
-    last_half = last_true(effort.fine >= HALF * plateau, hold.start, len(effort.fine))
-    release_index = len(effort.fine) if last_half is None else last_half + 1
+    ramp_stop, level_start, level_stop = _held_part(effort, hold, onset_index, top=top, plateau=plateau)
+    release_index, release = _release(effort, hold, level=HALF * plateau)
     return Phases(
         hold=hold,
         plateau_force=plateau,
@@ -114,37 +105,35 @@ def find_phases(effort: Effort, protocol: Protocol) -> Phases:
         ramp_end=crossing(effort.time, effort.smooth, top, ramp_stop),
         level_start=level_start,
         level_stop=level_stop,
-        release=crossing(effort.time, effort.fine, HALF * plateau, release_index)
-        if release_index < len(effort.fine)
-        else None,
+        release=release,
         release_index=release_index,
         peak_index=onset_index + int(np.argmax(effort.fine[onset_index:release_index])),
     )
 
 
-def _preload_level(effort: Effort, rule: Preload, *, plateau: float, stop: int) -> float:
-    """Return the level of a near-constant stretch between rest and the ramp's foot; 0 when there is none."""
-    width = effort.samples(LEVEL_BLOCK_S)
-    levels = block_means(effort.force[:stop], width)
-    count = max(2, round(rule.constant_for_s / LEVEL_BLOCK_S))
-    if len(levels) < count:
-        return 0.0
-    windows = np.lib.stride_tricks.sliding_window_view(levels, count)
-    change = rule.constant_pct_per_s / 100.0 * rule.constant_for_s * plateau
-    floor = max(THRESHOLD_SDS * effort.noise, THRESHOLD_SHARE * plateau)
-    means = windows.mean(axis=1)
-    constant = np.ptp(windows, axis=1) < change
-    # the toe of a very slow ramp changes little too, but by as much as it has risen
-    level = constant & (np.ptp(windows, axis=1) < HALF * means) & (means > floor) & (means < HALF * plateau)
-    last = last_true(level, 0, len(level))
-    rest = last_true(levels <= floor, 0, len(levels))
-    left = -1 if rest is None else rest
-    if last is None or last < left:
-        return 0.0
-    first = last_true(~level, 0, last)
-    first = 0 if first is None else first + 1
-    # a stall in a slow ramp is shorter than the climb to it
-    return float(means[last]) if last + count - first >= first - left else 0.0
+def _best_stretch(effort: Effort, hold: Hold, *, seconds: float) -> tuple[float, int, int]:
+    """Return the highest mean over so long within the hold, N, and the samples [start, stop) it is of."""
+    width = effort.samples(seconds)
+    offset, plateau = best_window(effort.smooth[hold.start : hold.stop], width)
+    start = hold.start + offset
+    return plateau, start, min(hold.stop, start + width)
+
+
+def _held_part(effort: Effort, hold: Hold, onset_index: int, *, top: float, plateau: float) -> tuple[int, int, int]:
+    """Return where the ramp ends, and the held part [start, stop): from the first to the last moment at the top."""
+    reached = effort.smooth >= top
+    first = first_true(reached, onset_index)
+    ramp_stop = hold.start if first is None else first
+    stop = (last_true(reached, hold.start, len(reached)) or hold.stop - 1) + 1
+    return ramp_stop, *_level_part(effort, ramp_stop, stop, plateau=plateau)
+
+
+def _release(effort: Effort, hold: Hold, *, level: float) -> tuple[int, float | None]:
+    """Return the first sample after the release, and when the force falls through the level for the last time, s."""
+    last = last_true(effort.fine >= level, hold.start, len(effort.fine))
+    if last is None or last + 1 == len(effort.fine):
+        return len(effort.fine), None
+    return last + 1, crossing(effort.time, effort.fine, level, last + 1)
 
 
 def _level_part(effort: Effort, start: int, stop: int, *, plateau: float) -> tuple[int, int]:

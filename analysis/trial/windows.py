@@ -6,6 +6,9 @@ import numpy as np
 
 from acquire.values.arrays import BoolArray, FloatArray
 
+LEVEL_BLOCK_S = 0.05
+"""Length of the blocks on which levels, stretches and drops are looked for."""
+
 
 def moving_mean(values: FloatArray, width: int) -> FloatArray:
     """Return the centred moving mean; near the ends the window holds only what is there.

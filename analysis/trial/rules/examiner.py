@@ -9,11 +9,10 @@ import numpy as np
 from acquire.values.arrays import FloatArray
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.number import Kind, Number
-from analysis.trial.phases import LEVEL_BLOCK_S
 from analysis.trial.protocol import ExaminerPushed
 from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.swings import EDGE, Drop, find_drops
-from analysis.trial.windows import block_means, slope
+from analysis.trial.windows import LEVEL_BLOCK_S, block_means, slope
 
 SETTLED = 0.1
 """A plateau before a second rise stays within this share of its mean."""
