@@ -10,8 +10,8 @@ from stepped import LEFT, RIGHT, Stepped
 
 from acquire.errors import ArchiveError, LinkFailure
 from acquire.storage.session_file import read_session
-from acquire.stream.recorder import CRASHED, LOST, STOPPED
 from acquire.values.records import SetAside
+from acquire.values.remarks import TrialEnd
 from ui.session.crash import journal_path, recover_store
 from ui.session.cues import Cue
 from ui.session.engine import Engine
@@ -93,7 +93,7 @@ def test_trial_broken_off_by_a_lost_link_does_not_count(stepped):
     stepped.go(2.0, 200.0)
     stepped.recorder.lose()
     stepped.pass_(1.0)
-    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.LOST, [], [LOST])
+    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.LOST, [], [TrialEnd.LINK_LOST])
     stepped.recorder.come_back()
     stepped.tick()
     assert stepped.cue is Cue.PLACE
@@ -114,7 +114,7 @@ def test_trial_under_way_at_the_close_is_kept_and_set_aside(stepped):
     begin(stepped)
     stepped.ramp(200.0)
     stepped.session.close()
-    assert aside(stepped) == [STOPPED]
+    assert aside(stepped) == [TrialEnd.STOPPED]
 
 
 def test_trial_released_before_the_close_counts(stepped):
@@ -137,7 +137,7 @@ def test_trial_broken_off_by_a_crash_does_not_count_unless_it_was_good(stepped):
     stepped.trial()
     stepped.session.close()
     (trial,) = stepped.stored
-    crashed = replace(trial, damage=(CRASHED,))
+    crashed = replace(trial, damage=(TrialEnd.CRASHED,))
     rejected = replace(crashed, verdict={**trial.verdict, "verdict": "rejected"})
     engine = Engine([LEFT], stepped.protocol)
     engine.resume([rejected, crashed])

@@ -15,6 +15,7 @@ from analysis.trial.withheld import Reason, Withheld
 from ui.model.review.review import ReviewModel
 from ui.words.calibration_text import calibrations_sentence
 from ui.words.fault_text import fault_name, fault_sentence
+from ui.words.remark_text import remark_text
 from ui.words.withheld_text import withheld_sentence
 from ui.words.words import NOTHING, Words
 
@@ -176,7 +177,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         faults=tuple(_fault_line(fault, words, unit) for fault in judgement.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
         notes=tuple(words("review.note", at=words.moment(n.at), by=n.by, text=n.text) for n in judged.trial.notes),
-        damage=judged.trial.damage,
+        damage=tuple(remark_text(each, words) for each in judged.trial.damage),
         measures=_measures(judged, words, unit),
         withheld=_withheld(judgement.withheld, words),
     )
@@ -244,7 +245,7 @@ def _decision(decision: SetAside, words: Words) -> str:
         "review.decided_aside" if decision.aside else "review.decided_back",
         at=words.moment(decision.at),
         by=decision.by,
-        reason=decision.reason,
+        reason=remark_text(decision.reason, words),
     )
 
 
