@@ -211,9 +211,9 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
 
 
 def action_name(key: str | None, words: Words) -> str:
-    """Return what an action is called: a user's own one by the words of its key; nothing for None."""
-    if key is None:
-        return ""
+    """Return what an action is called: a user's own by the words of its key; any action if empty, nothing for None."""
+    if not key:
+        return "" if key is None else words("card.free")
     known = load_actions().get(key)
     return key.replace("-", " ") if known is None else in_language(known, words.language).name
 
