@@ -8,6 +8,7 @@ a line there. May import: sensor.
 
 from acquire.decoders.events import (
     PARTIAL_FIRST,
+    Columns,
     Damage,
     Decoder,
     Event,
@@ -23,6 +24,7 @@ from acquire.decoders.selection import decoder_for, frame_end
 
 __all__ = [
     "PARTIAL_FIRST",
+    "Columns",
     "Damage",
     "Decoder",
     "Event",

@@ -49,6 +49,8 @@ class Packets(NamedTuple):
     sequence: tuple[int, ...]
     tick: tuple[int, ...]
     counts: tuple[tuple[int, ...], ...]
+    sizes: tuple[int, ...]
+    """How many counts each has."""
 
 
 class Lines(NamedTuple):
@@ -75,23 +77,34 @@ class Damage(NamedTuple):
 
 
 Event = Packet | Lines | Damage
+"""What a decoder returns."""
+Columns = Packets | Lines
+"""What is done with in one step: frames of one chunk that follow one another."""
 
 
-def packets_together(events: list[Event]) -> list[Packets | Lines | Damage]:
+def packets_together(events: list[Event]) -> list[Columns | Damage]:
     """Return events with the packets that stand side by side as one, so that what follows is done once for them all.
 
     Examples
     --------
-    >>> packets_together([Packet(1, 100, (7,)), Packet(2, 200, (8,)), Damage("bad checksum", 9, 0)])
-    [Packets(sequence=(1, 2), tick=(100, 200), counts=((7,), (8,))), Damage(reason='bad checksum', length=9, samples=0)]
+    >>> packets_together([Packet(1, 100, (7,)), Damage("too short", 9, 0)])
+    [Packets(sequence=(1,), tick=(100,), counts=((7,),), sizes=(1,)), Damage(reason='too short', length=9, samples=0)]
+    >>> packets_together([Packet(1, 100, (7,)), Packet(2, 200, (8, 9))])
+    [Packets(sequence=(1, 2), tick=(100, 200), counts=((7,), (8, 9)), sizes=(1, 2))]
     """
     if len(events) == 1:  # of a sensor at work nearly always: one chunk, one packet or one run of lines
         (event,) = events
-        return [Packets((event.sequence,), (event.tick,), (event.counts,)) if isinstance(event, Packet) else event]
-    together: list[Packets | Lines | Damage] = []
+        if not isinstance(event, Packet):
+            return [event]
+        sequence, tick, counts = event
+        return [Packets((sequence,), (tick,), (counts,), (len(counts),))]
+    together: list[Columns | Damage] = []
     for kind, some in groupby(events, type):
-        run = list(some)
-        together += [Packets(*zip(*run, strict=True))] if kind is Packet else run  # type: ignore[arg-type] # by its kind
+        if kind is Packet:
+            numbers, ticks, counts_of = zip(*some, strict=True)
+            together.append(Packets(numbers, ticks, counts_of, tuple(map(len, counts_of))))
+        else:
+            together += some  # type: ignore[arg-type] # no packets
     return together
 
 

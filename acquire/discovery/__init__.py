@@ -9,7 +9,7 @@ profile, and for each key a confidence and a reason. Nothing is opened here.
     table        each separator that fits makes a table; a number is what the decoder takes for one
     counters     line numbers by their steps, clocks by their slope over the arrivals; damaged numbers are left out
     push         in each other column: quiet level, noise, and the stretch that leaves it; the clearest one is force
-    rate         the device's clock by its steps, else the least-delay line of the arrivals: bursts do not matter
+    rate         the device's clock by its steps, else the skew line of the arrivals: bursts do not matter
     scale        given, weighed, by the unit beside it; else a guess, and the profile says `sensitivity = "unknown"`
     discover     all of it, and the profile is tried on its own bytes along the path of a recording
     listening    baud rates in turn on one open port, each judged by how much of it reads

@@ -1,8 +1,8 @@
 """Force beside other signals: a Lab Streaming Layer outlet, and the thread that feeds it.
 
 Each sample goes out in newtons with the second at which it was measured on this computer's clock
-(`acquire.timing.host_time`), which is the clock that Lab Streaming Layer aligns between computers. A second stream of
-markers says what each trial came to. Both need the optional package `pylsl`.
+(`acquire.timing.clock_skew.HostTime`), the clock that Lab Streaming Layer aligns between computers. A second stream
+carries a marker for each trial, with its result. Both need the optional package `pylsl`.
 
 References
 ----------

@@ -21,7 +21,7 @@ from acquire.decoders import PARTIAL_FIRST, Damage, Decoder, Packets, Reason, de
 from acquire.sensor.profile import Profile
 from acquire.stream.ring import Ring
 from acquire.stream.trial_detector import Cut, CutRule, Phase, TrialCutter
-from acquire.timing.host_time import HostTime
+from acquire.timing.clock_skew import HostTime
 from acquire.timing.segments import RateEstimate
 from acquire.timing.selection import time_base_for
 from acquire.timing.sequence_gaps import Arrived, Late, SequenceGaps
@@ -97,7 +97,7 @@ class Pipeline:
         self._gaps = SequenceGaps(profile)
         self._cutter = TrialCutter(rule)
         self._whole_counts = profile.sends_counts
-        self._undecided: list[tuple[FloatArray, FloatArray]] = []  # seconds and counts the detector has not seen
+        self._detected = 0  # samples of the ring that the detector has seen
         self._damage: deque[tuple[float, Reason | TrialEnd]] = deque(maxlen=KEPT_DAMAGE)
         self._cuts: deque[Cut] = deque()
         self._now = 0.0
@@ -196,6 +196,7 @@ class Pipeline:
         if isinstance(event, Late):
             self.timebase.drop(event.frames)
             return []
+        duplicates = self.timebase.duplicates
         seconds = self.timebase.place(event, arrival)
         if isinstance(event, Damage):
             if event.reason not in PARTIAL_FIRST:
@@ -206,7 +207,7 @@ class Pipeline:
             return []
         sent = chain.from_iterable(event.counts) if isinstance(event, Packets) else event.counts
         counts: FloatArray = np.array([*sent], dtype=np.float64)
-        if math.isnan(np.add.reduce(seconds)):  # some came before
+        if self.timebase.duplicates != duplicates:  # some came before
             fresh = ~np.isnan(seconds)
             seconds, counts = seconds[fresh], counts[fresh]
         return self._append(seconds, counts) if len(seconds) else []
@@ -217,17 +218,14 @@ class Pipeline:
             time, part = seconds[at : at + self._piece], counts[at : at + self._piece]
             self._now = float(time[-1])
             self.ring.append(time, part)
-            self._undecided.append((time, part))
             if self._now >= self._cutter.decides_at:
                 trials += self._detect()
         return trials
 
     def _detect(self) -> list[Trial]:
         """Hand the detector what it has not seen, and return the trials that are complete."""
-        if self._undecided:
-            time, counts = map(np.concatenate, zip(*self._undecided, strict=True))
-            self._undecided.clear()
-            self._cuts += self._cutter.feed(time, self.calibration.force(counts, zero_counts=self._fixed_zero))
+        time, counts, self._detected = self.ring.since(self._detected)
+        self._cuts += self._cutter.feed(time, self.calibration.force(counts, zero_counts=self._fixed_zero))
         trials: list[Trial] = []
         while self._cuts and not self._waits(self._cuts[0]):
             trials.append(self._trial(self._cuts.popleft()))

@@ -93,4 +93,6 @@ def _read(buffer: FloatArray, start: int, end: int) -> FloatArray:
     """Return a copy from one running number to another, round the end of the buffer if need be."""
     at = start % len(buffer)
     until_end = buffer[at : at + end - start]
+    if len(until_end) == end - start:  # nearly always
+        return until_end.copy()
     return np.concatenate([until_end, buffer[: end - start - len(until_end)]])

@@ -38,6 +38,8 @@ import numpy as np
 from acquire.values.arrays import FloatArray
 
 BLOCK_S = 0.05
+HAIR = 1e-9
+"""A block begins this part of itself early, so that rounding does not move a sample that lies at its beginning."""
 
 QUIET_BLOCKS = 20
 """A second in which the force does not move is quiet."""
@@ -120,18 +122,6 @@ def _noise(blocks: list[_Block]) -> float:
     return math.sqrt(sum([block.noise**2 for block in blocks]) / len(blocks))
 
 
-def _blocks(time: FloatArray) -> list[tuple[int, int, int]]:
-    """Return the blocks that some seconds lie in: the number of each, and its samples from and to."""
-    if not len(time):
-        return []
-    first, last = (math.floor(at / BLOCK_S + 1e-9) for at in (float(time[0]), float(time[-1])))
-    if first == last:  # so it is with nearly every packet of a live sensor
-        return [(first, 0, len(time))]
-    numbers = np.floor(time / BLOCK_S + 1e-9)
-    begins = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist()]
-    return list(zip(numbers[begins].astype(int).tolist(), begins, [*begins[1:], len(time)], strict=True))
-
-
 class TrialCutter:
     """Cut efforts out of a stream; opens nothing and knows no clock.
 
@@ -145,9 +135,10 @@ class TrialCutter:
 
     def __init__(self, rule: CutRule | None = None) -> None:
         self._rule = rule or CutRule()
-        self._pending: list[tuple[FloatArray, FloatArray]] = []
-        self._pending_block: int | None = None
+        self._pending: list[FloatArray] = []  # of the force in the block that is not complete
+        self._pending_from = self._pending_to = self._pending_until = -math.inf
         self._recent: deque[_Block] = deque(maxlen=PATIENCE_BLOCKS)
+        self._means: deque[float] = deque(maxlen=PATIENCE_BLOCKS)  # of the same
         self._phase = Phase.SETTLING
         self._opened = np.inf
         self._zero = 0.0
@@ -173,8 +164,7 @@ class TrialCutter:
     @property
     def decides_at(self) -> float:
         """Second of the stream until which nothing is decided: what lies before it may be fed later, all at once."""
-        # a hair early, as `_blocks` counts them
-        return -math.inf if self._pending_block is None else (self._pending_block + 1 - 2e-9) * BLOCK_S
+        return self._pending_until
 
     @property
     def began(self) -> float | None:
@@ -190,24 +180,32 @@ class TrialCutter:
             Seconds, increasing, and newtons; NaN force is a lost sample.
         """
         cuts: list[Cut] = []
-        for block, begin, end in _blocks(time):
-            if self._pending and block != self._pending_block:
+        at, samples = 0, len(time)
+        last = float(time[-1]) if samples else 0.0
+        while at < samples:
+            first = float(time[at])
+            if first >= self._pending_until:
                 cuts += self._close_block()
-            self._pending_block = block
-            self._pending.append((time[begin:end], force[begin:end]))
+                self._pending_from = first
+                self._pending_until = (math.floor(first / BLOCK_S + HAIR) + 1 - HAIR) * BLOCK_S
+            end = samples if last < self._pending_until else int(time.searchsorted(self._pending_until))
+            self._pending.append(force[at:end])
+            self._pending_to = float(time[end - 1])
+            at = end
         return cuts
 
     def finish(self) -> list[Cut]:
         """Return the effort that was under way when the stream ended, if any."""
-        cuts = self._close_block() if self._pending else []
+        cuts = self._close_block()
         if self._phase is Phase.EFFORT:
             cuts += self._cut(self._recent[-1].stop)
         return cuts
 
     def _close_block(self) -> list[Cut]:
-        start, stop = float(self._pending[0][0][0]), float(self._pending[-1][0][-1])
-        real = np.concatenate([force for _, force in self._pending])
-        self._pending.clear()
+        if not self._pending:
+            return []
+        real = self._pending[0] if len(self._pending) == 1 else np.concatenate(self._pending)
+        self._pending = []
         total = float(np.add.reduce(real))
         if math.isnan(total):
             real = real[~np.isnan(real)]
@@ -217,9 +215,10 @@ class TrialCutter:
         noise = self._noise
         if len(real) > 2:  # noise from the steps between samples: a ramp adds little to it
             steps = real[1:] - real[:-1]
-            noise = math.sqrt(float(steps @ steps) / len(steps) / 2.0)
-        block = _Block(start, stop, total / len(real), noise)
+            noise = math.sqrt(float(np.dot(steps, steps)) / len(steps) / 2.0)
+        block = _Block(self._pending_from, self._pending_to, total / len(real), noise)
         self._recent.append(block)
+        self._means.append(block.mean)
         self._opened = min(self._opened, block.start)
         return self._step(block)
 
@@ -265,10 +264,9 @@ class TrialCutter:
     def _quiet(self, count: int) -> bool:
         if len(self._recent) < count:
             return False
-        recent = list(self._recent)[-count:]
-        means = [block.mean for block in recent]
+        means = list(self._means)[-count:]
         spread = max(means) - min(means)
-        return spread <= QUIET_N or spread <= 3.0 * _noise(recent)
+        return spread <= QUIET_N or spread <= 3.0 * _noise(list(self._recent)[-count:])
 
     def _take_zero(self) -> None:
         recent = list(self._recent)[-QUIET_BLOCKS:][:ZERO_BLOCKS]

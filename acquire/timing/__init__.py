@@ -1,23 +1,24 @@
 """When each sample was taken.
 
-The order in which the samples of a chunk pass::
+What happens to the samples of a chunk, in this order::
 
-    decoder
+    decoder            bytes -> packets or lines
        |
-    sequence_gaps   by counter and device clock: what follows, what was lost, what came late, twice or damaged
+    sequence_gaps      by number and clock: what follows, what was lost, what came late, twice or damaged
        |
-    timebase        seconds for each sample; a gap stays a gap. Three kinds, of which `selection` picks one:
-       |              by clock      device_clock: the sensor's own clock, unwrapped, and its sample period
-       |              by counter    counter / nominal rate
-       |              by index      index / nominal rate
-       |            each notes its arrivals in
-       |              segments      unbroken stretches between restarts and pauses, and in each
-       |              clock_skew    the least-delay line: the sensor's true rate against the computer's clock
+    timebase           seconds of each sample; a gap stays a gap. `selection` picks one of three kinds:
+       |                  ClockTimeBase     the sensor's own clock, unwrapped (device_clock)
+       |                  CounterTimeBase   counter / nominal rate
+       |                  IndexTimeBase     index / nominal rate
+       |               each notes its arrivals, for
+       |                  segments          unbroken stretches between restarts and pauses; in each of them
+       |                  clock_skew        the skew line: the sensor's true rate by the computer's clock
        |
-    ring, trial detector    and, for a trial: timebase.refine, from nominal seconds to the computer's clock
+    ring, trial detector
        |
-    host_time       when a sample was on the computer's clock, for two sensors and for other programs
+    a trial            timebase.refine: nominal seconds -> seconds by the skew line
+                       clock_skew.HostTime: its seconds on this computer's clock, for a second sensor or a program
 
-In come decoded samples with their time of arrival; out come seconds. No I/O, no clock is read. The doors are
+In come decoded samples with their time of arrival; out come seconds. No I/O, no clock is read. Others use
 `SequenceGaps`, `time_base_for` and `HostTime`. May import: values, sensor, decoders.
 """

@@ -1,30 +1,29 @@
-"""When samples were taken, judged by when they arrived: the least-delay line.
+"""Clock skew: when samples were taken, judged by when they arrived.
 
-A sample that is counted but not stamped has an index and an arrival. It arrives late by a constant latency
-and a delay that is never negative: waiting for its packet, for the radio's turn, for a busy computer. In the
-plane of index and arrival the true times are therefore a straight line below all points, and the points
-that were hardly delayed lie on it. The lower convex hull of the points holds every such line. The classic
-choice is the hull's edge at the mean index, which leaves the smallest total delay. One lucky point beside
-the middle can tilt that edge, so the slope here is that of the hull's chord over the middle 60 % of the
-indices: the mean slope of the edges there. In simulations of a radio link at 80 Hz this takes the worst of
-150 seven-second records from 4.2 to 2.6 ms, and is never worse in the 95th percentile. The line then lies as
-high as the points allow, so that no sample is said to be taken after it arrived.
+A sample that is counted but not stamped has an index and an arrival. It arrives late by a constant latency and by a
+delay that is never negative: it waits for the rest of its packet, for the next Bluetooth interval, for a busy computer.
+Plot arrival against index: the true times are a straight line, the *skew line*. No point lies below it, and the points
+with the lowest delay lie on it. Only the last sample of a chunk arrived when the chunk did, so a chunk is one point.
 
-At its ends the hull may hold what no clock does: a link that lets go of what it held back makes it too flat at its
-beginning, one that begins to hold back too steep at its end. Where enough of the hull is about as steep as expected,
-the rest is left out of the slope.
+**Its slope** is the sensor's true sample period. Every possible line touches the lower convex hull of the points. The
+classic choice is the edge of the hull at the mean index, which leaves the smallest total delay, but one lucky point
+near the middle tilts that edge. Here the slope is that of the chord over the middle 60 % of the indices. In simulations
+of a Bluetooth link at 80 Hz the worst of 150 records of seven seconds is then 2.6 ms off instead of 4.2, and the 95th
+percentile is never worse.
 
-Only the last sample of a chunk arrived when the chunk did; the others waited for it. Hence one point a chunk.
+**Its height**: as high as the points allow, so that no sample is said to be taken after it arrived.
 
-The hull is kept in blocks of half a second, each by the monotone chain (one comparison or so a chunk), and a
-line is drawn through the blocks of the last minute before the end of what is asked for: long enough for a
-good slope, short enough to follow an oscillator that drifts as it warms up. Ten minutes are kept.
+**Its ends.** A link that had held data back when the recording began makes the hull too flat at its beginning; one that
+begins to hold data back makes it too steep at its end. Edges that are not about as steep as expected are ignored, where
+the others are enough.
 
-The least delays of two dozen parts of the window also say how well the slope is known: on a perfect link they
-would all be the same. One thing they cannot say. A radio that takes its turns in step with the packets, three of
-10 ms in each 30 ms, makes them wait a little longer each time until one misses its turn, and that looks just
-like a slow clock. So where a link brings several packets or lines at once, one of them over the length of the
-window is added to the uncertainty.
+**Its window.** The hull is kept in blocks of half a second. A line goes through the blocks of the last minute: long
+enough for a good slope, short enough to follow an oscillator that drifts as it warms up. Ten minutes are kept.
+
+**Its uncertainty** comes from the lowest delays of two dozen parts of the window: on a perfect link they are equal. One
+error they cannot show. Where a link sends every 30 ms and the packets come every 10.1 ms, each waits a little longer
+than the one before until one misses its turn, which looks just like a slow clock. Where several packets or lines come
+at once, the uncertainty therefore includes the length of one of them over that of the window.
 
 References
 ----------
@@ -41,36 +40,40 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import chain, pairwise
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.values.arrays import FloatArray
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 Index = TypeVar("Index", float, NDArray[np.float64])
 
-BLOCK_S = 0.5
+HULL_BLOCK_S = 0.5
 WINDOW_S = 60.0
 KEPT_BLOCKS = 1200
 """Ten minutes."""
 CHORD_FROM = 0.2
 PLAUSIBLE = 0.2
-"""No oscillator is off what is expected by more than this part."""
+"""No oscillator differs from what is expected by more than this part."""
 GROUPS = 24
 SEVERAL = 1.5
-"""Packets or lines a chunk, from which on the link is taken to collect them."""
+"""A link that brings more packets or lines a chunk than this is taken to collect them."""
 ENOUGH_S = 2.0
-"""Delays of tens of ms over less than this are no better than a nominal rate."""
+"""Over less than this, delays of tens of ms tell no more than the nominal rate."""
+RENEW_S = 1.0
+"""How long `HostTime.now` uses a line before it draws the next one."""
 
-Point = tuple[int, float]
-"""Index of the last sample of a chunk, arrival of the chunk in s."""
+Point = tuple[float, float]
+"""Index of the last sample of a chunk (or its seconds on the sensor's clock), arrival of the chunk in s."""
 
 
-class Line(NamedTuple):
+class SkewLine(NamedTuple):
     """A straight line from sample index to arrival without delay."""
 
     sample: float
@@ -80,30 +83,47 @@ class Line(NamedTuple):
     period_s: float
     """Seconds a sample."""
     period_uncertainty_s: float
-    """Standard uncertainty; NaN when the period was given, or four blocks are not complete."""
+    """Standard uncertainty; NaN when the period was given, or fewer than four blocks are complete."""
 
     def at(self, index: Index) -> Index:
-        """Return the arrival without delay at a sample index or an array of them, s."""
+        """Return the arrival without delay, s.
+
+        Parameters
+        ----------
+        index : float or ndarray, shape (n,)
+            Sample indices.
+
+        Returns
+        -------
+        float or ndarray, shape (n,)
+            Seconds on the clock of the arrivals.
+
+        Examples
+        --------
+        >>> line = SkewLine(sample=0.0, arrival=5.0, period_s=0.01, period_uncertainty_s=1e-6)
+        >>> line.at(200)
+        7.0
+        """
         return self.arrival + (index - self.sample) * self.period_s
 
 
 @dataclass(slots=True)
 class _Block:
     began: float
-    last_index: int = -1
-    hull: list[Point] = field(default_factory=list)
+    points: list[Point]
+    """Its lower hull; of the last block, all points."""
 
-    def add(self, point: Point) -> None:
-        self.last_index = point[0]
-        _extend(self.hull, point)
+    @property
+    def last_index(self) -> float:
+        return self.points[-1][0]
 
-    def moved(self, by: int) -> _Block:
+    def moved(self, by: float) -> _Block:
         """Return the block with other indices."""
-        return _Block(self.began, self.last_index + by, [(index + by, arrival) for index, arrival in self.hull])
+        return _Block(self.began, [(index + by, arrival) for index, arrival in self.points])
 
 
 class Arrivals:
-    """Arrivals of one unbroken segment of samples.
+    """Arrivals of one unbroken segment of samples, and the skew line below them.
 
     Examples
     --------
@@ -128,17 +148,17 @@ class Arrivals:
             return 0.0
         return self._pending[1] - self._first[1]
 
-    def add(self, last_index: int, arrival: float, *, frames: int = 1) -> None:
+    def add(self, last_index: float, arrival: float, *, frames: int = 1) -> None:
         """Note that the samples up to an index have arrived.
 
         Parameters
         ----------
-        last_index : int
+        last_index : float
             Index of the last sample that has arrived, never falling.
         arrival : float
             Seconds, never falling; the same number for all events of a chunk.
         frames : int
-            Packets or lines that came.
+            Packets or lines in the chunk.
         """
         pending = self._pending
         if pending is None:
@@ -151,7 +171,7 @@ class Arrivals:
         self._frames += frames
 
     def join(self, later: Arrivals, *, at: int) -> None:
-        """Go on with the arrivals of a later segment, whose sample 0 has the index `at` here."""
+        """Append the arrivals of a later segment, whose sample 0 has the index `at` here."""
         if self._pending is not None:
             self._settle(self._pending)
         self._blocks.extend(block.moved(at) for block in later._blocks)
@@ -160,15 +180,19 @@ class Arrivals:
         self._frames += later._frames
         self._chunks += later._chunks
 
-    def least_delay(self, line: Line, *, first: int) -> float:
-        """Return by how much, at least, the arrivals lie above a line in which sample 0 has the index `first`, s."""
-        points = chain(*(block.hull for block in self._blocks), [self._pending] if self._pending else [])
+    def lowest_delay(self, line: SkewLine, *, first: int) -> float:
+        """Return the lowest delay above a line that gives sample 0 the index `first`, s; infinite without arrivals."""
+        points = chain(*(block.points for block in self._blocks), [self._pending] if self._pending else [])
         return min((arrival - line.at(float(index + first)) for index, arrival in points), default=math.inf)
 
     def _settle(self, point: Point) -> None:
-        if not self._blocks or point[1] - self._blocks[-1].began >= BLOCK_S:
-            self._blocks.append(_Block(began=point[1]))
-        self._blocks[-1].add(point)
+        last = self._blocks[-1] if self._blocks else None
+        if last is not None and point[1] - last.began < HULL_BLOCK_S:
+            last.points.append(point)
+        else:
+            if last is not None:
+                last.points = _hull(last.points)
+            self._blocks.append(_Block(point[1], [point]))
         self._chunks += 1
 
     def line(
@@ -178,18 +202,18 @@ class Arrivals:
         enough_s: float = ENOUGH_S,
         first: float = -math.inf,
         last: float = math.inf,
-    ) -> Line:
-        """Return the least-delay line for some samples.
+    ) -> SkewLine:
+        """Return the skew line for some samples.
 
         Parameters
         ----------
         default_period_s : float
-            Seconds a sample, taken where the arrivals say too little about it.
+            Seconds a sample, used where the arrivals span less than `enough_s`.
         enough_s : float
-            Seconds the arrivals must span to say more.
+            Seconds.
         first, last : float
-            Indices of the samples the line is wanted for; arrivals of the minute before the last are used,
-            and of all between.
+            Indices of the first and last sample that the line is wanted for. The line goes through the arrivals
+            between them and those of the minute before `last`.
 
         Raises
         ------
@@ -199,7 +223,7 @@ class Arrivals:
         blocks = self._window(first, last)
         if not blocks:
             raise ValueError("a line needs at least one arrival, got 0")
-        hull = _hull(chain.from_iterable(block.hull for block in blocks))
+        hull = _hull(chain.from_iterable(block.points for block in blocks))
         if hull[-1][1] - hull[0][1] < enough_s:
             return _lowest(hull, default_period_s, math.nan)
         period = _chord(_plausible(hull, default_period_s, enough_s))
@@ -207,7 +231,7 @@ class Arrivals:
         return _lowest(hull, period, math.hypot(doubt, _uncertainty(blocks[:-2], period)))
 
     def _doubt(self, hull: list[Point]) -> float:
-        """Return the part of the period that waiting in step with the link may hide."""
+        """Return the part of the period that packets waiting in step with the link may hide."""
         if self._first is None or self._frames < SEVERAL * self._chunks:
             return 0.0
         frame = (hull[-1][0] - self._first[0]) / self._frames
@@ -216,8 +240,7 @@ class Arrivals:
     def _window(self, first: float, last: float) -> list[_Block]:
         blocks = list(self._blocks)
         if self._pending is not None:
-            blocks.append(_Block(began=self._pending[1]))
-            blocks[-1].add(self._pending)
+            blocks.append(_Block(self._pending[1], [self._pending]))
         ends = [block.last_index for block in blocks]
         stop = min(bisect_left(ends, last) + 1, len(blocks))
         if not stop:
@@ -226,20 +249,10 @@ class Arrivals:
         return blocks[min(recent, bisect_left(ends, first)) : stop]
 
 
-def _extend(hull: list[Point], point: Point) -> None:
-    """Add a point to the right of a lower convex hull."""
-    x, y = point
-    while len(hull) > 1:
-        (x0, y0), (x1, y1) = hull[-2], hull[-1]
-        if (x1 - x0) * (y - y0) > (y1 - y0) * (x - x0):
-            break
-        hull.pop()
-    hull.append(point)
-
-
 def _hull(points: Iterable[Point]) -> list[Point]:
+    """Return the lower convex hull of points in the order of their index."""
     hull: list[Point] = []
-    for point in points:  # as `_extend`, written out: a line for the rate goes through a minute of them
+    for point in points:
         x, y = point
         while len(hull) > 1:
             (x0, y0), (x1, y1) = hull[-2], hull[-1]
@@ -269,20 +282,78 @@ def _chord(hull: list[Point]) -> float:
     return float((heights[1] - heights[0]) / (ends[1] - ends[0]))
 
 
-def _lowest(hull: list[Point], period_s: float, uncertainty_s: float) -> Line:
+def _lowest(hull: list[Point], period_s: float, uncertainty_s: float) -> SkewLine:
     index, arrival = min(hull, key=lambda point: point[1] - period_s * point[0])
-    return Line(index, arrival, period_s, uncertainty_s)
+    return SkewLine(index, arrival, period_s, uncertainty_s)
 
 
 def _uncertainty(blocks: list[_Block], period_s: float) -> float:
-    """Return the standard uncertainty of a slope through the least delays of groups of complete blocks."""
+    """Return the standard uncertainty of a slope through the lowest delays of groups of complete blocks."""
     if len(blocks) < 4:
         return math.nan
     each = math.ceil(len(blocks) / GROUPS)
     groups = [blocks[at : at + each] for at in range(0, len(blocks) - each + 1, each)]
-    least = [min((y - period_s * x, x) for block in group for x, y in block.hull) for group in groups]
-    delay, index = np.array(least).T
+    lowest = [min((y - period_s * x, x) for block in group for x, y in block.points) for group in groups]
+    delay, index = np.array(lowest).T
     spread = float(((index - index.mean()) ** 2).sum())
     slope = float(((index - index.mean()) * delay).sum()) / spread
     rest = delay - delay.mean() - slope * (index - index.mean())
     return math.sqrt(float(rest @ rest) / (len(index) - 2) / spread)
+
+
+class HostTime:
+    """A stream's own seconds on the clock of this computer, so that two sensors, or another program, share a clock.
+
+    The same line, from the sensor's seconds instead of a sample's index. The constant part of the latency stays in it,
+    since nobody can see it from one end: a millisecond with a cable, an interval with Bluetooth.
+
+    Examples
+    --------
+    >>> host = HostTime()
+    >>> for n in range(100):
+    ...     host.add(0.1 * n, 50.0 + 0.1 * n + (0.02 if n % 3 else 0.0))
+    >>> float(host.at(np.array([5.0])).round(6)[0])
+    55.0
+    """
+
+    def __init__(self) -> None:
+        self._arrivals = Arrivals()
+        self._line: SkewLine | None = None
+        self._renewed = -RENEW_S
+
+    def add(self, seconds: float, arrival: float) -> None:
+        """Note when the samples up to some second of the stream have arrived."""
+        self._arrivals.add(seconds, arrival)
+
+    def at(self, seconds: FloatArray) -> FloatArray:
+        """Return seconds of the stream on the clock of the arrivals.
+
+        Parameters
+        ----------
+        seconds : ndarray, shape (n,)
+            Seconds of the stream, increasing, n > 0, without NaN.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            Seconds on the clock of the arrivals.
+
+        Raises
+        ------
+        ValueError
+            If nothing has arrived yet.
+        """
+        return self._arrivals.line(default_period_s=1.0, first=float(seconds[0]), last=float(seconds[-1])).at(seconds)
+
+    def now(self, seconds: FloatArray) -> FloatArray:
+        """Return the newest seconds of the stream on the clock of the arrivals, by a line drawn once a second.
+
+        Parameters
+        ----------
+        seconds : ndarray, shape (n,)
+            As in `at`.
+        """
+        if self._line is None or float(seconds[-1]) - self._renewed >= RENEW_S:
+            self._line = self._arrivals.line(default_period_s=1.0)
+            self._renewed = float(seconds[-1])
+        return self._line.at(seconds)

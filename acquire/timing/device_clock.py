@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 from itertools import chain, repeat
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from acquire.decoders import Lines, Packet, Packets
+from acquire.decoders import Lines, Packets
 from acquire.sensor.clock_columns import signed
 from acquire.timing.timebase import LEAST_STEP, NOTHING, TimeBase, too_far
 from acquire.values.arrays import FloatArray
@@ -17,7 +17,7 @@ from acquire.values.arrays import FloatArray
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from acquire.decoders import Event
+    from acquire.decoders import Columns, Damage
 
 PRIOR_SAMPLES = 10
 """The nominal rate weighs as much as this many samples at first, and nothing once ten times as many were seen."""
@@ -30,6 +30,17 @@ SURE_AFTER = 3
 SLACK_PACKETS = 2
 SLACK = 0.005
 """The packets counted may differ from those that fit in a gap by this many, and this part of them."""
+
+
+class Run(NamedTuple):
+    """Packets or lines that follow one another."""
+
+    starts: list[float]
+    """Seconds of the first sample of each."""
+    periods: list[float]
+    """Seconds a sample in each."""
+    end_s: float
+    """Seconds of the last sample of all."""
 
 
 class DeviceClock:
@@ -114,20 +125,58 @@ class DeviceClock:
             return max(UNSURE * self._samples * self._period, self._resolution + self._period / 2)
         return self._resolution + self._period / 2
 
-    def follow(self, tick: float, samples: int, *, numbered: bool) -> float | None:
-        """Go on to a tick that plainly follows the last with nothing missing, and return its seconds.
+    def follow(
+        self, ticks: Sequence[float], sizes: Sequence[int] | None, *, numbered: bool, after_s: float
+    ) -> Run | None:
+        """Go on through frames that plainly follow one another, with nothing missing.
 
-        What `ahead`, `missing` and `advance` do one by one, in one step for the usual case. `numbered` says that the
-        packet follows the last one by its number too. None, and nothing is changed, where it takes a closer look.
+        It does for many frames, in one loop, what `ahead`, `missing` and `advance` do for each.
+
+        Parameters
+        ----------
+        ticks : sequence of float
+            One a packet or line.
+        sizes : sequence of int, optional
+            Samples in each; one in each when left out.
+        numbered : bool
+            Whether the frames follow by their numbers too.
+        after_s : float
+            Seconds of the last sample so far.
+
+        Returns
+        -------
+        Run or None
+            None, and nothing is changed, where a frame needs a closer look.
         """
-        steps = tick - self._tick
-        slack = self._period / 2 + self._resolution if numbered else self._period / 2
-        if steps <= 0 or steps - self._samples * self._period >= slack:
-            return None
-        self._learn(steps)
-        self._tick = tick
-        self._samples = samples
-        return self._offset_s + (tick - self._origin + self._wrapped) / self._steps_per_s
+        last, size, period = self._tick, self._samples, self._period
+        learnt, learnt_samples, nominal, steps_per_s = (
+            self._learnt,
+            self._learnt_samples,
+            self._nominal,
+            self._steps_per_s,
+        )
+        slack, steps_per_s = self._resolution if numbered else 0.0, self._steps_per_s
+        origin, offset_s = self._origin - self._wrapped, self._offset_s
+        starts: list[float] = []
+        periods: list[float] = []
+        for tick, next_size in zip(ticks, sizes or repeat(1)):  # noqa: B905 # endless
+            steps = tick - last
+            start = offset_s + (tick - origin) / steps_per_s
+            if steps <= 0 or steps - size * period >= period / 2 + slack or start <= after_s:
+                return None
+            learnt += steps
+            learnt_samples += size
+            period = _period(learnt, learnt_samples, nominal)
+            if learnt_samples > FORGET_SAMPLES:
+                learnt, learnt_samples = learnt / 2, learnt_samples / 2
+            after_s = start + (next_size - 1) * period / steps_per_s
+            last, size = tick, next_size
+            starts.append(start)
+            periods.append(period / steps_per_s)
+        self._tick, self._samples, self._period = last, size, period
+        self._learnt, self._learnt_samples = learnt, learnt_samples
+        self._spans += len(starts)
+        return Run(starts, periods, after_s)
 
     def advance(self, tick: float, samples: int, *, unbroken: bool) -> float:
         """Go on to a tick ahead and return its seconds; learn the period if nothing is missing between."""
@@ -143,12 +192,17 @@ class DeviceClock:
         self._learnt += steps
         self._learnt_samples += self._samples
         self._spans += 1
-        prior = max(PRIOR_SAMPLES - self._learnt_samples / 10, 0)
         if self._learnt > 0:
-            self._period = (self._learnt + prior * self._nominal) / (self._learnt_samples + prior)
+            self._period = _period(self._learnt, self._learnt_samples, self._nominal)
         if self._learnt_samples > FORGET_SAMPLES:
             self._learnt /= 2
             self._learnt_samples /= 2
+
+
+def _period(learnt: float, learnt_samples: float, nominal: float) -> float:
+    """Return the steps a sample that were learnt, or the nominal ones in part while few samples were seen."""
+    prior = PRIOR_SAMPLES - learnt_samples / 10
+    return (learnt + prior * nominal) / (learnt_samples + prior) if prior > 0 else learnt / learnt_samples
 
 
 class ClockTimeBase(TimeBase):
@@ -162,13 +216,10 @@ class ClockTimeBase(TimeBase):
         """Return the seconds as they are: within a trial a device clock is better than any line."""
         return seconds
 
-    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+    def place(self, event: Columns | Damage, arrival: float) -> FloatArray:
         """Return when the samples of an event were taken; see `TimeBase.place`."""
         if isinstance(event, Packets):
-            return self._place(event.tick, event.sequence, tuple(map(len, event.counts)), arrival)
-        if isinstance(event, Packet):
-            seconds = self._place((event.tick,), (event.sequence,), (len(event.counts),), arrival)
-            return NOTHING if math.isnan(seconds[0]) else seconds
+            return self._place(event.tick, event.sequence, event.sizes, arrival)
         if isinstance(event, Lines) and event.tick_s is not None:
             return self._place(event.tick_s, event.sequence, None, arrival)
         return NOTHING  # the clock will tell what damage cost
@@ -180,23 +231,32 @@ class ClockTimeBase(TimeBase):
 
         Nearly always one follows the other, and the clock goes on. One that does not is looked at by `_start`.
         """
-        clock, steady = self._clock, self.started and arrival - self._arrival <= self._clock.half_wrap_s
+        if self._all_follow(numbers, arrival - self._arrival):
+            run = self._clock.follow(ticks, sizes, numbered=numbers is not None, after_s=self._seconds)
+            if run is not None:
+                self._sequence, self._arrival = numbers[-1] if numbers else None, arrival
+                self._seconds = run.end_s
+                self.segments.advance(sum(sizes) if sizes else len(ticks), arrival, frames=len(ticks))
+                return _spread(run.starts, run.periods, sizes)
+        return self._place_each(ticks, numbers, sizes, arrival)
+
+    def _all_follow(self, numbers: Sequence[int] | None, pause_s: float) -> bool:
+        if not self.started or pause_s > self._clock.half_wrap_s:
+            return False
+        if numbers is None:
+            return True
+        first = (-1 if self._sequence is None else self._sequence) + 1
+        return (*numbers,) == (*range(first, first + len(numbers)),)
+
+    def _place_each(
+        self, ticks: Sequence[float], numbers: Sequence[int] | None, sizes: Sequence[int] | None, arrival: float
+    ) -> FloatArray:
+        """Look at each packet or line by itself, since something is lost, or late, or has begun."""
         starts: list[float] = []
         periods: list[float] = []
-        followed = samples = 0  # that the segment does not know of yet
         for tick, number, size in zip(ticks, numbers or repeat(None), sizes or repeat(1)):  # noqa: B905 # endless
-            start = None
-            if steady and (number is None or number - 1 == self._sequence):
-                start = clock.follow(tick, size, numbered=number is not None)
-            if start is not None:
-                self._sequence, self._arrival = number, arrival
-                followed, samples = followed + 1, samples + size
-            else:
-                if followed:
-                    self.segments.advance(samples, arrival, frames=followed)
-                    followed = samples = 0
-                start, steady = self._start(tick, number, size, arrival), True
-            period = clock.period_s
+            start = self._start(tick, number, size, arrival)
+            period = self._clock.period_s
             if start is None:
                 start = math.nan
             else:
@@ -209,8 +269,6 @@ class ClockTimeBase(TimeBase):
                 self._seconds = end
             starts.append(start)
             periods.append(period)
-        if followed:
-            self.segments.advance(samples, arrival, frames=followed)
         return _spread(starts, periods, sizes)
 
     def _start(self, tick: float, sequence: int | None, samples: int, arrival: float) -> float | None:
@@ -264,6 +322,8 @@ def _spread(starts: list[float], periods: list[float], sizes: Sequence[int] | No
         return np.array(starts)
     if len(sizes) == 1:
         return starts[0] + _numbers(sizes[0]) * periods[0]
+    if max(sizes) == 1:
+        return np.array(starts)
     if min(sizes) == max(sizes):
         spread = np.array(periods)[:, None] * _numbers(sizes[0])
         spread += np.array(starts)[:, None]

@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.timing.clock_skew import ENOUGH_S, Arrivals, Line
+from acquire.timing.clock_skew import ENOUGH_S, Arrivals, SkewLine
 from acquire.values.arrays import FloatArray
 
 KEPT = 1000
@@ -37,7 +37,7 @@ class RateEstimate(NamedTuple):
 
     rate_hz: float
     uncertainty_hz: float
-    """Standard uncertainty, from how steady the least delays are."""
+    """Standard uncertainty, from how steady the lowest delays are."""
 
 
 @dataclass(slots=True)
@@ -45,7 +45,7 @@ class _Run:
     """What one line goes through: a segment, or several that are joined."""
 
     arrivals: Arrivals
-    line: Line | None = None
+    line: SkewLine | None = None
     """Once it has ended."""
 
 
@@ -135,7 +135,7 @@ class Segments:
     def _is_late(self) -> bool:
         """Say whether the arrivals since the last pause are back on the line that they had."""
         before, last = self._all[-2:]
-        late_by_s = last.run.arrivals.least_delay(self._line(before.run), first=self._first_if_late())
+        late_by_s = last.run.arrivals.lowest_delay(self._line(before.run), first=self._first_if_late())
         most_s = LATE_S + LATE_SHARE * last.pause_s
         # nothing comes before it was sent; but all of a short segment may have been late
         early = late_by_s < -most_s and before.run.arrivals.seconds >= KNOWN_S
@@ -217,7 +217,7 @@ class Segments:
                 return RateEstimate(1 / line.period_s, line.period_uncertainty_s / line.period_s**2)
         return None
 
-    def _line(self, run: _Run, *, first: float = math.inf, last: float = math.inf) -> Line:
+    def _line(self, run: _Run, *, first: float = math.inf, last: float = math.inf) -> SkewLine:
         if run.line is not None:
             return run.line
         return run.arrivals.line(

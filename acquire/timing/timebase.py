@@ -42,7 +42,7 @@ from acquire.timing.segments import RateEstimate, Segments
 from acquire.values.arrays import FloatArray
 
 if TYPE_CHECKING:
-    from acquire.decoders import Event, Packets
+    from acquire.decoders import Columns
 
 STALL_S = 0.5
 STALL_SAMPLES = 10
@@ -81,14 +81,13 @@ class TimeBase(ABC):
 
     Examples
     --------
-    >>> from acquire.decoders import Packet
+    >>> from acquire.decoders import Packet, packets_together
     >>> from acquire.sensor.profile import load_profile
     >>> from acquire.timing.selection import time_base_for
     >>> base = time_base_for(load_profile("simulated"))
-    >>> base.place(Packet(sequence=0, tick=5_000_000, counts=(1, 2)), 10.0).tolist()
-    [0.0, 0.001]
-    >>> base.place(Packet(sequence=2, tick=5_004_000, counts=(5, 6)), 10.1).tolist()
-    [0.004, 0.005]
+    >>> (packets,) = packets_together([Packet(0, 5_000_000, (1, 2)), Packet(2, 5_004_000, (5, 6))])
+    >>> base.place(packets, 10.0).tolist()
+    [0.0, 0.001, 0.004, 0.005]
     >>> base.lost
     2
     """
@@ -113,13 +112,13 @@ class TimeBase(ABC):
         return self._seconds > -math.inf
 
     @abstractmethod
-    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+    def place(self, event: Columns | Damage, arrival: float) -> FloatArray:
         """Return when the samples of an event were taken.
 
         Parameters
         ----------
-        event : Packet, Packets, Lines or Damage
-            As it came from the decoder, in order.
+        event : Packets, Lines or Damage
+            As it came from the decoder, in order, packets together.
         arrival : float
             When the chunk came that completed the event, s on any steady clock, never falling; the same number for
             all events of a chunk.
@@ -127,8 +126,8 @@ class TimeBase(ABC):
         Returns
         -------
         ndarray, shape (n_samples,) or (0,)
-            Seconds since the first sample of the stream, each above all before. Empty for damage and for a single
-            packet that came before; NaN for each sample of `Packets` or `Lines` that came before.
+            Seconds since the first sample of the stream, each above all before; NaN for each sample that came before.
+            Empty for damage.
         """
 
     def drop(self, frames: int) -> None:
@@ -214,7 +213,7 @@ class TimeBase(ABC):
 class CounterTimeBase(TimeBase):
     """Lines with a counter and no time."""
 
-    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+    def place(self, event: Columns | Damage, arrival: float) -> FloatArray:
         """Return when the samples of an event were taken; see `TimeBase.place`."""
         if not isinstance(event, Lines) or event.sequence is None:
             return NOTHING  # the counter will tell what damage cost
@@ -269,7 +268,7 @@ class IndexTimeBase(TimeBase):
         super().__init__(rate_hz=rate_hz, sequence_wrap=sequence_wrap)
         self._paused = False  # the length of the last pause may still prove shorter
 
-    def place(self, event: Event | Packets, arrival: float) -> FloatArray:
+    def place(self, event: Columns | Damage, arrival: float) -> FloatArray:
         """Return when the samples of an event were taken; see `TimeBase.place`."""
         if isinstance(event, Lines):
             seconds = self._count(len(event.counts), arrival)

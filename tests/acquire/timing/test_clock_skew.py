@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 from scipy.spatial import ConvexHull
 
-from acquire.timing.clock_skew import Arrivals, Line, _hull
+from acquire.timing.clock_skew import Arrivals, HostTime, SkewLine, _hull
 
 
 def arrivals_of(points):
@@ -86,7 +86,7 @@ def test_arrival_without_a_new_sample_changes_nothing():
 
 def test_short_stretch_takes_the_given_period_below_the_least_delayed():
     line = arrivals_of([(0, 10.5), (10, 10.13), (20, 10.9)]).line(default_period_s=0.01)
-    assert line == Line(10, 10.13, 0.01, pytest.approx(math.nan, nan_ok=True))
+    assert line == SkewLine(10, 10.13, 0.01, pytest.approx(math.nan, nan_ok=True))
 
 
 def test_line_without_arrivals_is_refused():
@@ -112,7 +112,7 @@ def test_what_is_kept_is_bounded():
     arrivals = arrivals_of((n, n / 80 + 0.01 * math.sin(n) ** 2) for n in range(200_000))  # 42 minutes
     blocks = arrivals._blocks
     assert len(blocks) == 1200
-    assert sum(len(block.hull) for block in blocks) < 12 * 1200
+    assert sum(len(block.points) for block in blocks) < 12 * 1200
     assert arrivals.line(default_period_s=1.0).period_s == pytest.approx(1 / 80, rel=1e-5)
 
 
@@ -126,3 +126,33 @@ def test_uncertainty_covers_the_error(seconds):
         errors.append(abs(line.period_s - 0.01) / line.period_uncertainty_s)
     assert np.mean(np.array(errors) < 2) > 0.85
     assert np.mean(np.array(errors) < 0.1) < 0.3  # and is not just large
+
+
+# A stream's seconds on the clock of its arrivals
+
+
+def test_late_chunks_do_not_move_the_line():
+    chance, host = np.random.default_rng(1), HostTime()
+    for n in range(1, 2000):
+        host.add(0.01 * n, 1000.0 + 0.01 * n + 0.003 + chance.exponential(0.02) * (n % 5 > 0))
+    assert host.at(np.array([5.0, 19.0])) == pytest.approx([1005.003, 1019.003], abs=1e-3)
+
+
+def test_clock_that_runs_fast_is_followed():
+    host = HostTime()
+    for n in range(1, 6000):
+        host.add(0.01 * n, 50.0 + 0.01 * n * 1.0002)
+    assert float(host.at(np.array([59.0]))[0]) == pytest.approx(50.0 + 59.0 * 1.0002, abs=1e-4)
+
+
+def test_newest_seconds_follow_the_same_line():
+    host = HostTime()
+    for n in range(1, 500):
+        host.add(0.01 * n, 7.0 + 0.01 * n)
+    seconds = np.array([4.8, 4.9])
+    assert host.now(seconds) == pytest.approx(host.at(seconds), abs=1e-6)
+
+
+def test_nothing_arrived_is_an_error():
+    with pytest.raises(ValueError, match="at least one arrival"):
+        HostTime().at(np.array([0.0]))

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.decoders import Damage, Lines, Packet, Reason
+from acquire.decoders import Damage, Lines, Packets, Reason
 from acquire.sensor.profile import Profile
 from acquire.timing.sequence_gaps import BEHIND_FRAMES, Late, SequenceGaps
 
@@ -30,7 +30,11 @@ def gaps(*columns, **changes):
 def packet(number, *, tick=None, samples=10):
     """A packet of a 1 kHz sensor with a 1 MHz clock."""
     at = number * samples * 1000 if tick is None else tick
-    return Packet(number % 2**16, at % 2**32, (0,) * samples)
+    return single(number % 2**16, at % 2**32, samples)
+
+
+def single(number, tick, samples):
+    return Packets((number,), (tick,), ((0,) * samples,), (samples,))
 
 
 def numbered(*numbers):
@@ -51,8 +55,8 @@ def fed(subject, *events, seam=False):
 
 
 def short(event):
-    if isinstance(event, Packet):
-        return event.sequence
+    if isinstance(event, Packets):
+        return event.sequence[0]
     if isinstance(event, Lines):
         return event.tick_s if event.sequence is None else event.sequence
     return str(event.reason) if isinstance(event, Damage) else event
@@ -87,7 +91,7 @@ def test_event_in_step_is_handed_on_as_it_is(columns):
 def test_number_and_clock_that_turn_round_are_in_step():
     subject = gaps()
     first = 2**16 - 2
-    events = [Packet((first + n) % 2**16, (2**32 - 15_000 + 10_000 * n) % 2**32, (0,) * 10) for n in range(5)]
+    events = [single((first + n) % 2**16, (2**32 - 15_000 + 10_000 * n) % 2**32, 10) for n in range(5)]
     assert fed(subject, *events) == [65534, 65535, 0, 1, 2]
     assert subject.held == 0
 
@@ -153,7 +157,7 @@ def test_no_packet_in_order_is_held_out(steps):
     subject, ticks = gaps(), [0]
     for step in steps:
         ticks.append(ticks[-1] + step)
-    events = [Packet(n % 2**16, tick % 2**32, (0,)) for n, tick in enumerate(ticks)]
+    events = [single(n % 2**16, tick % 2**32, 1) for n, tick in enumerate(ticks)]
     assert [*fed(subject, *events), *ended(subject)] == list(range(len(ticks)))
 
 
@@ -299,6 +303,23 @@ def test_only_the_first_line_of_a_chunk_has_a_seam():
     fed(subject, numbered(1))
     assert fed(subject, numbered(2, 3, 9), seam=True) == [[2, 3]]
     assert fed(subject, numbered(10)) == [[9], [10]]
+
+
+def test_chunk_that_begins_with_a_seam_goes_on_whole_once_its_second_line_fits():
+    subject = gaps("ms", "counts")
+    fed(subject, stamped(0.0, 1 / 80))
+    event = stamped(2 / 80, 3 / 80, 4 / 80)
+    ((told, _),) = subject.feed(event, 0.0, seam=True)
+    assert told is event
+
+
+@pytest.mark.parametrize(("step", "good"), [(0.45, True), (0.35, False)])
+def test_line_with_a_seam_is_damaged_when_the_next_comes_too_soon_after_it(step, good):
+    """Too soon is less than half a period of 12.5 ms, less the step of the clock, 1 ms."""
+    subject = gaps("ms", "counts")
+    fed(subject, stamped(0.0, 1 / 80))
+    told = fed(subject, stamped(2.4 / 80, (2.4 + step) / 80, (3.4 + step) / 80), seam=True)
+    assert told[0] == ([2.4 / 80, (2.4 + step) / 80, (3.4 + step) / 80] if good else "out of step")
 
 
 def test_lines_that_all_have_seams_go_on_one_behind():
