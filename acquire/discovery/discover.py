@@ -134,11 +134,15 @@ def _findings(reading: Reading, size: Scale, known: Known, *, asked: bool) -> It
         yield (width := count_bits(reading.values, sent_as=reading.sent_as))
     yield from reading.more
     yield reading.rate
-    yield rated(
+    most = rated(
         known.rated_force_n,
         counts_per_newton=size.counts_per_newton.number,
         limit_counts=None if width is None else 2 ** (int(width.number) - 1) - 1,
     )
+    yield most
+    if most.confidence is Confidence.GUESS:
+        why = "nobody told: no force counts as beyond it, and no weight is refused"
+        yield Finding(key="rating", value="unknown", confidence=Confidence.SURE, why=why)
     yield size.counts_per_newton
     if not size.known:
         why = "nobody told, and no weight was hung: every newton is a guess until then"

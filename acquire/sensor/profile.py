@@ -97,6 +97,8 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """Nominal samples per second."""
     rated_force_n: Positive
     """The most the sensor may carry, N."""
+    rating: Annotated[Literal["stated", "unknown"], Meta(description='"stated" or "unknown"')] = "stated"
+    """Unknown: `rated_force_n` is a guess, and clips nothing; only the converter's own ends do."""
     counts_per_newton: Number
     """Nominal sensitivity, negative when counts fall as the effort rises; 1 or -1 with column `n`."""
     sensitivity: Annotated[Literal["nominal", "unknown"], Meta(description='"nominal" or "unknown"')] = "nominal"
@@ -136,6 +138,11 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         """Whether it sends whole counts of a converter, and no decimal numbers."""
         return self.force_column == "counts"
 
+    @property
+    def stated_force_n(self) -> float | None:
+        """The rated force, N; None where it is a guess."""
+        return self.rated_force_n if self.rating == "stated" else None
+
     def nominal_calibration(self) -> Calibration:
         """Return the sensitivity of the profile, for a sensor that nobody has calibrated.
 
@@ -152,7 +159,7 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         return Calibration(
             newtons_per_count=1 / self.counts_per_newton,
             zero_counts=self.zero_counts,
-            rated_force_n=self.rated_force_n,
+            rated_force_n=self.stated_force_n,
             limit_counts=self.limit_counts if self.sends_counts else None,
             guess=True if self.sensitivity == "unknown" else None,
         )

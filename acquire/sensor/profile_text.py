@@ -15,7 +15,7 @@ GROUPS = (
     ("name", "title"),
     ("link", "baud", "service", "characteristic", "command_characteristic"),
     ("framing", "columns", "separator", "count_bits", "sequence_bits", "tick_hz"),
-    ("rate_hz", "rated_force_n", "counts_per_newton", "sensitivity", "zero_counts"),
+    ("rate_hz", "rated_force_n", "rating", "counts_per_newton", "sensitivity", "zero_counts"),
     ("start", "stop", "zero", "silent_after_s"),
 )
 """Keys that stand together, in the order of the file."""

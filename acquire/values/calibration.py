@@ -83,6 +83,8 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """What the sensor may carry; None when not known, as for a file of newtons."""
     limit_counts: tuple[float, float] | None = None
     """Lowest and highest counts the converter can send; None when not known."""
+    sensor: str = ""
+    """Name of the profile of the sensor; empty when not known."""
     serial: str = ""
     date: dt.date | None = None
     """The day it was made; None for the nominal sensitivity of a profile."""
@@ -228,8 +230,9 @@ class Residuals:
 def fit_calibration(
     points: Sequence[CalibrationPoint],
     *,
-    rated_force_n: float,
+    rated_force_n: float | None,
     limit_counts: tuple[float, float] | None = None,
+    sensor: str = "",
     serial: str = "",
     date: dt.date | None = None,
     by: str = "",
@@ -242,8 +245,8 @@ def fit_calibration(
     points : sequence of CalibrationPoint
         Known loads in N with the counts under them; the zero and one load are enough.
     rated_force_n : float
-        Rated force of the sensor, N.
-    limit_counts, serial, date, by, valid_days
+        Rated force of the sensor, N; None where nobody knows it.
+    limit_counts, sensor, serial, date, by, valid_days
         As in `Calibration`.
 
     Raises
@@ -274,6 +277,7 @@ def fit_calibration(
         zero_counts=zero,
         rated_force_n=rated_force_n,
         limit_counts=limit_counts,
+        sensor=sensor,
         serial=serial,
         date=date,
         by=by,

@@ -37,6 +37,7 @@ class SensorCheck(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     calibration: Calibration
     """What newtons were told by."""
     rated_force_n: float
+    """What shares are of; a guess where the calibration has none."""
     limits: LimitsUsed
     gravity: LocalGravity
     mass_tolerance_pct: float
@@ -60,8 +61,9 @@ class SensorCheck(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         points = [CalibrationPoint(load_n=load, counts=counts) for load, counts in rising_points(self.readings)]
         made = fit_calibration(
             points,
-            rated_force_n=self.rated_force_n,
+            rated_force_n=self.calibration.rated_force_n,
             limit_counts=self.calibration.limit_counts,
+            sensor=self.sensor,
             serial=self.serial,
             date=self.made.date(),
             by=self.by,

@@ -33,6 +33,13 @@ LIMIT_S = 60.0
 """Far above what anything here takes; a test that waits so long has failed."""
 
 
+@pytest.fixture(autouse=True, scope="session")
+def heeded_interrupt():
+    """A run in the background of a shell is deaf to Ctrl-C, and so is whatever it starts: listen to it again."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 class Result(NamedTuple):
     """What a command left behind."""
 

@@ -239,6 +239,11 @@ def _record(commands: Commands) -> None:
         help="send force and verdicts to other programs by the Lab Streaming Layer (%(const)s)",
     )
     parser.add_argument("--calibration", metavar="FILE", help="calibration of this sensor, from 'ramphold check'")
+    parser.add_argument(
+        "--trust-calibration",
+        action="store_true",
+        help="use it though it is more than 20 %% from the profile's nominal sensitivity (asked about otherwise)",
+    )
     pair = parser.add_argument_group("a second sensor at the same time, on the same clock")
     pair.add_argument("--second-sensor", metavar="PROFILE", help="its profile; its trials are kept, and fill no set")
     pair.add_argument("--second-port", metavar="PORT", help="where it is")

@@ -71,7 +71,7 @@ def _carried_through(options: argparse.Namespace, log: CheckLog) -> SensorCheck:
         limits = msgspec.structs.replace(limits, procedure=procedure)
     setup = _setup(options)
     profile = load_profile(options.sensor)
-    refuse_overload(setup, profile.rated_force_n)
+    refuse_overload(setup, profile.stated_force_n)
     talk = _Talk(sys.stderr)
     talk.begin(setup)
     sensor = open_for_check(

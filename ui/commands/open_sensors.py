@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from types import TracebackType
@@ -10,6 +11,8 @@ from typing import Self
 
 import msgspec
 
+from acquire.errors import CalibrationError
+from acquire.sensor.calibration_file import far_from_nominal
 from acquire.stream.recorder import Recorder
 from acquire.values.records import OTHER_SIDE, Side, Trial, TrialContext
 from ui.progress import say
@@ -100,13 +103,35 @@ def open_sensors(options: argparse.Namespace) -> Sensors:
             tell=say,
         )
         opened.callback(first.link.close)
+        _ask_if_far(first, trusted=options.trust_calibration)
         second = None
         if options.second_sensor:
             second = open_sensor(
                 options.second_sensor, port=options.second_port, calibration=options.second_calibration, tell=say
             )
+            opened.callback(second.link.close)
+            _ask_if_far(second, trusted=options.trust_calibration)
         opened.pop_all()
     return Sensors(first=first, second=second, second_side=options.second_side)
+
+
+def _ask_if_far(sensor: OpenSensor, *, trusted: bool) -> None:
+    """Ask whether a calibration that is far from the nominal sensitivity is the right one; refuse it where not.
+
+    Raises
+    ------
+    CalibrationError
+        If it is not, or nobody can be asked.
+    """
+    factor = far_from_nominal(sensor.calibration, sensor.profile)
+    if factor is None or trusted:
+        return
+    far = f"by this calibration forces are {factor:.2f} times those of the nominal sensitivity of {sensor.profile.name}"
+    if not sys.stdin.isatty():
+        raise CalibrationError(f"{far}: if it is of this sensor, say so with --trust-calibration")
+    print(f"{far}. Is it of this sensor (y/n)? ", end="", file=sys.stderr, flush=True)
+    if not sys.stdin.readline().strip().lower().startswith("y"):
+        raise CalibrationError("nothing was recorded: give the calibration of this sensor with --calibration")
 
 
 def _named(number: int, sensor: OpenSensor) -> str:

@@ -62,7 +62,7 @@ def run(options: argparse.Namespace) -> int:
         context = new_context(
             person=_person(options), examiner=options.examiner, sensor=sensor.profile.name, cautions=_cautions()
         )
-        store = open_store(path, context, protocol, resume=resume)
+        store = open_store(path, context, protocol, resume=resume, calibration=sensor.calibration)
         before = len(store.session.trials)
         engine.resume(
             [sensors.without_verdict_of_second(trial) for trial in store.session.trials],

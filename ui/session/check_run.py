@@ -65,7 +65,7 @@ class CheckRun:
     ) -> None:
         self._sensor, self._setup, self._limits, self._clock = sensor, setup, limits, clock
         try:
-            refuse_overload(setup, sensor.profile.rated_force_n)
+            refuse_overload(setup, sensor.profile.stated_force_n)
         except BaseException:
             sensor.link.close()
             raise

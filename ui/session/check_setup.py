@@ -132,8 +132,8 @@ def duration_s(steps: Sequence[Step]) -> float:
     return sum(step.seconds + (0.0 if step.purpose == "look" else HANDLING_S) for step in steps)
 
 
-def refuse_overload(setup: CheckSetup, rated_force_n: float) -> None:
-    """Refuse weights that would hurt the sensor.
+def refuse_overload(setup: CheckSetup, rated_force_n: float | None) -> None:
+    """Refuse weights that would hurt the sensor; none where nobody knows its rated force.
 
     Raises
     ------
@@ -142,6 +142,6 @@ def refuse_overload(setup: CheckSetup, rated_force_n: float) -> None:
     """
     heaviest = max(setup.rising, default=0.0)
     newtons = weight(heaviest, setup.gravity.m_per_s2) if heaviest else 0.0
-    if newtons > rated_force_n:
+    if rated_force_n is not None and newtons > rated_force_n:
         most = math.floor(10.0 * rated_force_n / setup.gravity.m_per_s2) / 10.0
         raise CheckError("overload", mass=heaviest, newtons=newtons, rated=rated_force_n, most=most)

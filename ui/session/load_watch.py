@@ -59,7 +59,7 @@ class LoadWatch:
     calibration : Calibration
         What counts mean: a nominal sensitivity will do to tell one weight from another.
     rated_force_n : float
-        Rated force, N.
+        Rated force, N; a guess where the calibration has none.
     """
 
     def __init__(self, setup: CheckSetup, procedure: Procedure, calibration: Calibration, rated_force_n: float) -> None:
@@ -130,8 +130,9 @@ class LoadWatch:
 
     @property
     def overloaded(self) -> bool:
-        """Whether the sensor carries more than it may."""
-        return abs(self.force_n) > self._rated_n
+        """Whether the sensor carries more than it may; False where nobody knows what that is."""
+        most = self._calibration.rated_force_n
+        return most is not None and abs(self.force_n) > most
 
     @property
     def looks_like_kg(self) -> float:

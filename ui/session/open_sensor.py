@@ -16,7 +16,7 @@ from acquire.errors import LinkError, LinkFailure, ProfileError
 from acquire.links.base import Link
 from acquire.links.serial import SerialLink
 from acquire.links.simulated import SimulatedLink
-from acquire.sensor.calibration_file import load_calibration
+from acquire.sensor.calibration_file import load_calibration_of
 from acquire.sensor.profile import Profile, load_profile
 from acquire.simulation.cell import TYPICAL, Cell
 from acquire.simulation.efforts import FAULTY, GOOD, Effort, recording
@@ -101,7 +101,7 @@ def open_sensor(
             f"the profile {profile.name} has no command for a zero of the sensor's own: leave out --zero (the program "
             "takes its own zero anyway), or give the profile the key zero"
         )
-    known = load_calibration(calibration) if calibration else profile.nominal_calibration()
+    known = load_calibration_of(profile, calibration) if calibration else profile.nominal_calibration()
     if profile.link == "bluetooth":
         tell(f"looking for {port or f'a radio sensor of the profile {profile.name}'}")
         opened = _open_bluetooth(profile, known, port or "", giving_up)
@@ -224,7 +224,7 @@ def open_for_check(
     profile = load_profile(name)
     if port is not None or profile.name != SIMULATED or zero:
         return open_sensor(name, port=port, calibration=calibration, zero=zero, giving_up=giving_up, tell=tell)
-    known = load_calibration(calibration) if calibration else profile.nominal_calibration()
+    known = load_calibration_of(profile, calibration) if calibration else profile.nominal_calibration()
     link = SimulatedLink(profile, cell, speed=speed)
     return OpenSensor(profile=profile, calibration=known, link=link, reopen=None, clock=link.clock)
 

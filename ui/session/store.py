@@ -11,6 +11,7 @@ import msgspec
 
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session, write_session
+from acquire.values.calibration import Calibration
 from acquire.values.records import Note, Person, Session, SessionContext, SetAside, Trial, TrialContext
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol, protocol_json
@@ -105,20 +106,46 @@ def _same(one: Trial, other: Trial) -> bool:
     return one.counts.shape == other.counts.shape and bool((one.counts == other.counts).all())
 
 
-def open_store(path: Path, context: SessionContext, protocol: Protocol, *, resume: bool) -> SessionStore:
+def open_store(
+    path: Path, context: SessionContext, protocol: Protocol, *, resume: bool, calibration: Calibration | None = None
+) -> SessionStore:
     """Return the store of a new session, or of one to go on with.
 
     Raises
     ------
     ArchiveError
-        If the file exists and is not to be resumed, or is the session of another person or sensor; if it is a folder,
-        or its folder does not exist.
+        If the file exists and is not to be resumed, or is the session of another person or sensor, or was recorded
+        with another calibration; if it is a folder, or its folder does not exist.
     """
     check_out(path, resume=resume)
     if not path.exists():
         return SessionStore(path, Session(context=context), protocol)
     session = read_session(path)
-    return SessionStore(path, replace(session, context=_gone_on_with(path, session.context, context)), protocol)
+    known = _gone_on_with(path, session.context, context)
+    if calibration is not None:
+        _check_calibration(path, session, calibration)
+    return SessionStore(path, replace(session, context=known), protocol)
+
+
+def _check_calibration(path: Path, session: Session, now: Calibration) -> None:
+    """Refuse another calibration than the session was recorded with: its trials could not be compared."""
+    before = [trial.calibration for trial in session.trials]
+    if before and not any(_same_slope(each, now) for each in before):
+        raise ArchiveError(
+            f"{path}: was recorded with {_named(before[-1])}, not with {_named(now)}: give that calibration with "
+            "--calibration, or choose another session file"
+        )
+
+
+def _same_slope(one: Calibration, other: Calibration) -> bool:
+    return (one.newtons_per_count, one.date) == (other.newtons_per_count, other.date)
+
+
+def _named(calibration: Calibration) -> str:
+    if calibration.date is None:
+        return "the nominal sensitivity"
+    serial = f" of {calibration.serial}" if calibration.serial else ""
+    return f"the calibration{serial} of {calibration.date}"
 
 
 def _gone_on_with(path: Path, kept: SessionContext, now: SessionContext) -> SessionContext:

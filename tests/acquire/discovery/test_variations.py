@@ -263,6 +263,16 @@ def test_guessed_sensitivity_leaves_the_rated_force_within_the_converter():
     assert found(counts, rated_force_n=220.0).profile.rated_force_n == 220.0
 
 
+def test_rated_force_that_nobody_told_clips_nothing_below_the_converters_end():
+    guessed = found(counts, counts_per_newton=800.0).profile
+    assert (guessed.rating, guessed.rated_force_n) == ("unknown", 500.0)
+    nominal = guessed.nominal_calibration()
+    strong = np.array([600.0 * guessed.counts_per_newton + guessed.zero_counts, 2**23 - 1])
+    assert nominal.clipped(strong).tolist() == [False, True]
+    told = found(counts, counts_per_newton=800.0, rated_force_n=500.0).profile
+    assert (told.rating, told.nominal_calibration().clipped(strong).tolist()) == ("stated", [True, True])
+
+
 @pytest.mark.parametrize(("size", "bits"), [(10.0, 24), (800.0, 24), (100_000.0, 32)])
 def test_width_of_the_converter_is_one_that_fits(size, bits):
     assert found(counts, counts_per_newton=size).profile.count_bits == bits

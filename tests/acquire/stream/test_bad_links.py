@@ -189,7 +189,7 @@ def let_through(outcome):
 
 @pytest.mark.parametrize("name", ["packets", "datagrams"])
 @given(disturbance=disturbances(ALL))
-@scenarios(300)
+@scenarios(100)
 def test_packets_over_any_bad_link(name, disturbance):
     outcome = play(sent_by(name), disturbance)
     if let_through(outcome):
@@ -201,7 +201,7 @@ def test_packets_over_any_bad_link(name, disturbance):
 
 @pytest.mark.parametrize("name", ["seq-lines", "ms-lines", "seq-ms-lines"])
 @given(disturbance=disturbances(WHOLE_LINES))
-@scenarios(150)
+@scenarios(60)
 def test_numbered_lines_of_which_no_byte_is_changed(name, disturbance):
     outcome = play(sent_by(name), disturbance)
     if "ms" in SENSORS[name].columns:
@@ -212,7 +212,7 @@ def test_numbered_lines_of_which_no_byte_is_changed(name, disturbance):
 
 @pytest.mark.parametrize("kind", ["drop", "duplicate"])
 @given(data=st.data())
-@scenarios(100)
+@scenarios(40)
 def test_numbered_lines_cut_over_notifications_that_get_lost_or_come_twice(kind, data):
     """Either or; where both happen close together, a line can be glued in a way that nobody sees."""
     check_all(play(sent_by("radio-lines"), data.draw(disturbances((kind, *HELD_BACK)))))
@@ -220,7 +220,7 @@ def test_numbered_lines_cut_over_notifications_that_get_lost_or_come_twice(kind,
 
 @pytest.mark.parametrize("name", ["seq-lines", "ms-lines", "seq-ms-lines", "radio-lines"])
 @given(disturbance=disturbances(ALL))
-@scenarios(100)
+@scenarios(40)
 def test_numbered_lines_with_changed_bytes(name, disturbance):
     """There is no checksum: a line of which bytes were changed or lost may look good, and is in no order then."""
     outcome = play(sent_by(name), disturbance)
@@ -235,7 +235,7 @@ def test_numbered_lines_with_changed_bytes(name, disturbance):
 
 @pytest.mark.parametrize("name", ["packets", "datagrams", "ms-lines", "seq-ms-lines"])
 @given(disturbance=disturbances(LATE))
-@scenarios(40)
+@scenarios(20)
 def test_link_that_only_delays_changes_nothing(name, disturbance):
     """A sensor with a clock gives the very same trial over a link that loses nothing."""
     if SENSORS[name].radio:  # a notification comes whole
@@ -251,7 +251,7 @@ def test_link_that_only_delays_changes_nothing(name, disturbance):
 
 
 @given(disturbance=disturbances(LATE))
-@scenarios(100)
+@scenarios(40)
 def test_bare_lines_of_which_none_is_lost(disturbance):
     outcome = play(sent_by("bare-lines"), disturbance)
     check_bounds(outcome.pipeline)
@@ -261,7 +261,7 @@ def test_bare_lines_of_which_none_is_lost(disturbance):
 
 
 @given(disturbance=disturbances(ALL))
-@scenarios(100)
+@scenarios(40)
 def test_bare_lines_over_any_bad_link(disturbance):
     """Nobody can tell which line is which: what is promised is that the program goes on, in order and in bounds."""
     outcome = play(sent_by("bare-lines"), disturbance)
@@ -272,7 +272,7 @@ def test_bare_lines_over_any_bad_link(disturbance):
 
 
 @given(at_s=st.floats(2.0, 8.0), lost=st.integers(60, 200), seed=st.integers(0, 1000))
-@scenarios(60)
+@scenarios(25)
 def test_bare_lines_lost_for_over_half_a_second_are_a_gap(at_s, lost, seed):
     jitter = Delay(rate=0.3, up_to_s=0.02)
     outcome = play(sent_by("bare-lines"), Disturbance(seed=seed, drop=Drop(at_s=(at_s,), run=lost), delay=jitter))
@@ -301,7 +301,7 @@ HELD_UP = st.builds(
 @pytest.mark.parametrize("slow", [-0.02, 0.0, 0.02])
 @pytest.mark.parametrize("name", ["seq-lines", "bare-lines"])
 @given(disturbance=HELD_UP)
-@scenarios(20)
+@scenarios(8)
 def test_time_by_the_host_alone_is_within_two_milliseconds(name, slow, disturbance):
     """Twenty seconds after the sensor was switched on, on the clock of the host, whatever the sensor's rate."""
     sent = sent_by(name, LONG, slow=slow)
@@ -317,7 +317,7 @@ def test_time_by_the_host_alone_is_within_two_milliseconds(name, slow, disturban
 
 @pytest.mark.parametrize("name", SENSORS)
 @given(disturbance=disturbances(ALL))
-@scenarios(10)
+@scenarios(5)
 def test_recorded_recovered_stored_and_replayed_trials_are_the_same(name, disturbance, tmp_path_factory):
     folder, profile = tmp_path_factory.mktemp("journal"), SENSORS[name].profile
     outcome = play(sent_by(name), disturbance)
@@ -366,7 +366,7 @@ def test_one_damaged_packet_in_65536_has_a_good_checksum():
 
 @pytest.mark.parametrize("name", SENSORS)
 @given(noise=st.lists(st.binary(max_size=600), max_size=60), seed=st.integers(0, 2**32 - 1))
-@scenarios(40)
+@scenarios(20)
 def test_noise_is_survived(name, noise, seed):
     """Bytes of a wrong baud rate, among those of the sensor."""
     chance, frames = random.Random(seed), sent_by(name).frames

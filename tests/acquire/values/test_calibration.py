@@ -286,6 +286,7 @@ def test_file_is_toml_a_person_can_read(tmp_path):
         "newtons_per_count = 0.01\n"
         "zero_counts = 1000.0\n"
         "rated_force_n = 500.0\n"
+        'sensor = ""\n'
         'serial = "LC-7"\n'
         "date = 2026-03-02\n"
         'by = ""\n'

@@ -163,7 +163,7 @@ def test_weights_make_a_calibration(weighed, tmp_path, kept):
     assert made.zero_counts == pytest.approx(12.0 * 4200.0, rel=1e-3)
     assert [point.load_n for point in made.points] == pytest.approx([0.0, 5.0 * G, 10.0 * G])
     assert (made.serial, made.by, made.date) == ("LC-9", "X-4", datetime.now(UTC).date())
-    assert made.rated_force_n == 1000.0
+    assert (made.rated_force_n, made.sensor) == (1000.0, "packets-1k")
     assert tomllib.loads(path.read_text())["newtons_per_count"] == made.newtons_per_count
     assert made.statement(datetime.now(UTC).date()) in result.out.splitlines()
     assert f"calibration: {path}" in result.err

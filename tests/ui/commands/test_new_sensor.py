@@ -101,6 +101,7 @@ def test_sensor_is_described_by_a_person_who_pushes_and_answers(ramphold, plug, 
         ";",
     )
     assert (profile.rate_hz, profile.rated_force_n, profile.sensitivity) == (80.0, 400.0, "unknown")
+    assert profile.rating == "stated"
     assert profile.counts_per_newton < 0
     assert profile.zero_counts == pytest.approx(12_345, abs=30)
     assert "115200 bit/s" in result.err

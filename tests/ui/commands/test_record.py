@@ -4,7 +4,7 @@ import os
 import pty
 import re
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import msgspec
 import pytest
@@ -15,7 +15,7 @@ from acquire.sensor.profile import load_profile
 from acquire.storage.session_file import read_session
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import CRASHED, Failed, Finished, TrialRecorded
-from acquire.values.calibration import CalibrationPoint, fit_calibration
+from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
 from acquire.values.records import Session, SessionContext, TrialContext
 from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
@@ -354,6 +354,56 @@ def test_journal_that_was_only_begun_is_no_dead_end(ramphold, bench):
     result = ramphold(*bench.record("--count", 1))
     assert result.code == 0
     assert f"a journal that an earlier run had only begun held nothing; it is {bench.journal}.empty now" in result.out
+    assert verdicts(bench.stored()) == ["accepted"]
+
+
+def calibration_of(bench, **changes):
+    """Keep a calibration of the sensor, and return the option that names it."""
+    own = load_profile(SENSOR)
+    made = Calibration(
+        newtons_per_count=1.0 / own.counts_per_newton, sensor=SENSOR, date=date(2026, 3, 2), serial="C-4"
+    )
+    path = bench.out.with_name("cal.toml")
+    save_calibration(path, msgspec.structs.replace(made, **changes))
+    return ("--calibration", path)
+
+
+def test_session_is_gone_on_with_by_its_own_calibration_only(ramphold, bench):
+    first = bench.plug("good")
+    own = calibration_of(bench)
+    assert ramphold(*bench.record("--count", 1, *own)).code == 0
+    before = bench.out.read_bytes()
+    first.close()
+    bench.plug("good")
+    result = ramphold(*bench.record("--count", 1, "--resume"))
+    assert result.code == 1
+    told = "was recorded with the calibration of C-4 of 2026-03-02, not with the nominal sensitivity"
+    assert (
+        f"{bench.out}: {told}: give that calibration with --calibration, or choose another session file" in result.err
+    )
+    assert bench.out.read_bytes() == before
+    assert ramphold(*bench.record("--count", 1, "--resume", *own)).code == 0
+    assert len(bench.stored()) == 2
+
+
+def test_calibration_of_another_sensor_records_nothing(ramphold, bench):
+    bench.plug("good")
+    result = ramphold(*bench.record("--count", 1, *calibration_of(bench, sensor="bridge-80")))
+    assert result.code == 1
+    assert "cal.toml: is the calibration of a sensor bridge-80, and this is a packets-1k" in result.err
+    assert not bench.out.exists()
+
+
+def test_calibration_that_doubles_the_forces_is_asked_about(ramphold, bench):
+    bench.plug("good")
+    own = load_profile(SENSOR)
+    doubled = calibration_of(bench, newtons_per_count=2.0 / own.counts_per_newton)
+    result = ramphold(*bench.record("--count", 1, *doubled))
+    assert result.code == 1
+    told = "by this calibration forces are 2.00 times those of the nominal sensitivity of packets-1k: if it is of this"
+    assert told in result.err
+    assert not bench.out.exists()
+    assert ramphold(*bench.record("--count", 1, *doubled, "--trust-calibration")).code == 0
     assert verdicts(bench.stored()) == ["accepted"]
 
 

@@ -17,6 +17,8 @@ from ui.session.live import HALTED
 
 PER_N = load_profile("packets-1k").counts_per_newton
 RAMP_S = 1.3
+SPEED = 3.0
+"""Times as fast as the sensor's own clock says."""
 BATTERY = """
 [[item]]
 action = "knee-extension"
@@ -31,17 +33,18 @@ method = "belt"
 
 
 class Pusher:
-    """A sensor that sends 1000 samples a second, and the force on it, which rises over a good second."""
+    """A sensor that sends 1000 samples a second of its own clock, and the force on it, which rises over 1.3 of them."""
 
     def __init__(self, link):
         self._link, self._stop, self._pushed = link, threading.Event(), None
+        self._now = 0.0
         self._plugged = threading.Lock()  # the wire is not pulled within a packet
         self.plug_in()
         self._thread = threading.Thread(target=self._play, daemon=True)
         self._thread.start()
 
     def push(self, newtons):
-        self._pushed = (time.monotonic(), newtons)
+        self._pushed = (self._now, newtons)
 
     def let_go(self):
         self._pushed = None
@@ -64,12 +67,13 @@ class Pusher:
         if self._pushed is None:
             return 0.0
         began, newtons = self._pushed
-        return newtons * min(1.0, (time.monotonic() - began) / RAMP_S)
+        return newtons * min(1.0, (self._now - began) / RAMP_S)
 
     def _play(self):
         began, noise = time.monotonic(), np.random.default_rng(1)
         for n in range(100_000):
-            if self._stop.wait(max(0.0, began + 0.01 * n - time.monotonic())):
+            self._now = 0.01 * n
+            if self._stop.wait(max(0.0, began + self._now / SPEED - time.monotonic())):
                 return
             counts = np.rint((self._force() + noise.normal(0.0, 0.1, 10)) * PER_N).astype(int).tolist()
             with self._plugged:
@@ -91,7 +95,7 @@ class Desk:
         end = time.monotonic() + 30.0
         while sum("GET SET" in line for line in self.program.out.seen) < times and time.monotonic() < end:
             self.press(" ")
-            time.sleep(0.5)
+            time.sleep(0.2)
 
     def until(self, text, times=1):
         return self.program.out.until(text, times)
@@ -155,7 +159,7 @@ def test_battery_is_carried_through_by_keys(desk):
 def test_each_key_does_what_it_says(desk):
     desk.press("p")
     desk.until("PAUSED")
-    time.sleep(2.0)  # the zero is taken meanwhile
+    time.sleep(2.0 / SPEED)  # the zero is taken meanwhile
     desk.press(" ")
     desk.until("IN PLACE?", 2)
     desk.begin(1)

@@ -30,25 +30,20 @@ def points(x, y):
     return list(zip(x[there].tolist(), y[there].tolist(), strict=True))
 
 
-@given(traces())
-def test_every_drawn_point_is_a_sample_of_the_trace(trace):
-    time, force, part = trace
-    samples = set(zip(time.tolist(), force.tolist(), strict=True))
-    assert set(points(*columns(time, force, **part))) <= samples
+def is_of_the_trace(drawn, trace):
+    time, force, _ = trace
+    assert set(points(*drawn)) <= set(zip(time.tolist(), force.tolist(), strict=True))
 
 
-@given(traces())
-def test_points_come_in_the_order_of_time(trace):
-    time, force, part = trace
-    x, y = columns(time, force, **part)
+def is_in_the_order_of_time(drawn, _):
+    x, y = drawn
     assert x.shape == y.shape
     assert (np.diff(x) >= 0).all()
 
 
-@given(traces())
-def test_lowest_and_highest_of_every_column_are_drawn(trace):
+def has_the_lowest_and_highest_of_every_column(drawn, trace):
     time, force, part = trace
-    drawn = set(points(*columns(time, force, **part)))
+    drawn = set(points(*drawn))
     edges = np.linspace(part["start"], part["stop"], part["width"] + 1)
     edges[-1] = np.nextafter(part["stop"], np.inf)
     for left, right in pairwise(edges):
@@ -58,31 +53,46 @@ def test_lowest_and_highest_of_every_column_are_drawn(trace):
             assert {min(n for _, n in inside), max(n for _, n in inside)} <= heights
 
 
-@given(traces())
-def test_no_line_crosses_a_lost_sample(trace):
-    time, force, part = trace
-    x, y = columns(time, force, **part)
+def has_no_line_across_a_lost_sample(drawn, trace):
+    time, force, _ = trace
+    x, y = drawn
     lost = time[np.isnan(force)]
     for i in range(len(x) - 1):
         if not np.isnan(y[i]) and not np.isnan(y[i + 1]):
             assert not ((lost > x[i]) & (lost < x[i + 1])).any()
 
 
-@given(traces())
-def test_breaks_are_only_where_samples_are_lost(trace):
+def breaks_only_where_samples_are_lost(_, trace):
     time, force, part = trace
     whole = ~np.isnan(force)
     _, y = columns(time[whole], force[whole], **part)
     assert not np.isnan(y).any()
 
 
-@given(traces())
-def test_points_are_few(trace):
-    time, force, part = trace
-    x, _ = columns(time, force, **part)
+def has_few_points(drawn, trace):
+    x, _ = drawn
     distinct = len(set(x.tolist()))
-    assert distinct <= 2 * part["width"] + 2
+    assert distinct <= 2 * trace[2]["width"] + 2
     assert len(x) <= 3 * distinct
+
+
+PROMISED = (
+    is_of_the_trace,
+    is_in_the_order_of_time,
+    has_the_lowest_and_highest_of_every_column,
+    has_no_line_across_a_lost_sample,
+    breaks_only_where_samples_are_lost,
+    has_few_points,
+)
+
+
+@given(traces())
+def test_any_part_of_any_trace_is_drawn_as_promised(trace):
+    """All promises of one trace at once: making the traces is what takes the time."""
+    time, force, part = trace
+    drawn = columns(time, force, **part)
+    for promise in PROMISED:
+        promise(drawn, trace)
 
 
 def test_spike_of_one_sample_in_a_minute_is_drawn():

@@ -33,7 +33,7 @@ from ui.window.stage.sound import Sound
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
 from ui.window.widgets.ask import DecisionDialog
 
-SPEED = 8.0
+SPEED = 20.0
 ACTIONS = ("shoulder-abduction", "elbow-flexion", "knee-extension")
 
 
@@ -201,7 +201,7 @@ def test_minute_view_shows_the_stream_and_the_effort_comes_back(qtbot, opened, d
 
 @pytest.mark.slow
 def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opened, draft):
-    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=1.0)
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=2.0)
     press(qtbot, window)
     session, noted = window.test.session, {}
     tick = session.tick
@@ -247,7 +247,7 @@ def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, op
 def start_device(folder, counts, starts, link):
     np.save(folder / "counts.npy", counts)
     command = [sys.executable, "-m", "acquire.simulation", "--profile", "packets-1k", "--link", str(link)]
-    command += ["--counts", str(folder / "counts.npy"), "--starts", *map(str, starts)]
+    command += ["--counts", str(folder / "counts.npy"), "--speed", "5", "--starts", *map(str, starts)]
     device = Popen(command, stdin=PIPE, stdout=PIPE)
     device.stdout.readline()  # the port is there
     return device
@@ -291,12 +291,12 @@ def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
 
 
 def test_window_that_hangs_for_five_seconds_loses_no_sample(qtbot, opened, draft):
-    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=1.0)
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=2.5)
     press(qtbot, window)
     session = window.test.session
     qtbot.waitUntil(lambda: session.recorder.pipeline.ring.written > 500, timeout=10_000)
     before = session.recorder.pipeline.ring.written
-    session.recorder.next_event(5.0)  # the window's thread does nothing else for five seconds
+    session.recorder.next_event(2.0)  # the window's thread does nothing else for five seconds of the sensor's
     after = session.recorder.pipeline.ring.written
     assert after - before > 4500
     assert session.recorder.pipeline.timebase.lost == 0

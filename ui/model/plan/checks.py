@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from acquire.errors import AcquireError
-from acquire.sensor.calibration_file import load_calibration
+from acquire.sensor.calibration_file import far_from_nominal, load_calibration, load_calibration_of
 from acquire.sensor.profile import load_profile
 from analysis.battery.battery import REGIONS
 from analysis.errors import ActionsError, AnalysisError, ProtocolError
@@ -22,9 +22,6 @@ LEVER_M = (0.01, 1.0)
 """What can be true, and what is a slip of the key."""
 
 MOST_TRIALS = 10
-
-FAR_OFF = 2.0
-"""A calibration that differs from the profile's sensitivity by this factor is another sensor's."""
 
 
 def problems(draft: PlanDraft) -> tuple[str, ...]:
@@ -124,10 +121,19 @@ def _unread(draft: PlanDraft) -> Iterator[str]:
         yield "plan.missing.cautions"
 
 
+def _read_calibration(draft: PlanDraft) -> object:
+    """Read the calibration; where the profile cannot be read, whose it is is not asked."""
+    if not draft.calibration:
+        return None
+    if why(draft, "plan.wrong.sensor"):
+        return load_calibration(draft.calibration)
+    return load_calibration_of(load_profile(draft.sensor), draft.calibration)
+
+
 READ: dict[str, Callable[[PlanDraft], object]] = {
     "plan.wrong.battery": listed_items,
     "plan.wrong.sensor": lambda draft: load_profile(draft.sensor),
-    "plan.wrong.calibration": lambda draft: draft.calibration and load_calibration(draft.calibration),
+    "plan.wrong.calibration": _read_calibration,
     "plan.wrong.protocol": lambda draft: load_protocol(draft.protocol),
 }
 """What is read for a problem with a file."""
@@ -183,6 +189,4 @@ def _any_by_hand(draft: PlanDraft) -> bool:
 def _of_another_sensor(draft: PlanDraft) -> bool:
     if not draft.calibration or any(why(draft, f"plan.wrong.{file}") for file in ("sensor", "calibration")):
         return False
-    profile = load_profile(draft.sensor)
-    ratio = load_calibration(draft.calibration).newtons_per_count * profile.counts_per_newton
-    return profile.sensitivity == "nominal" and not 1.0 / FAR_OFF <= ratio <= FAR_OFF
+    return far_from_nominal(load_calibration(draft.calibration), load_profile(draft.sensor)) is not None

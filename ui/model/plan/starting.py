@@ -64,7 +64,8 @@ def start_session(
             cautions=plan.cautions_acknowledged,
             invented=sensor.profile.name == SIMULATED,
         )
-        store = open_store(path, context, protocol, resume=plan.resume or recovered is not None)
+        resume = plan.resume or recovered is not None
+        store = open_store(path, context, protocol, resume=resume, calibration=sensor.calibration)
         engine.resume(store.session.trials, skipped=store.session.context.skipped)
         recorder = recorder_of(sensor, store.session.context, journal_path(path))
     except BaseException:

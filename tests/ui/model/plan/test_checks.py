@@ -156,7 +156,8 @@ def test_limit_is_missed_only_where_something_is_held_by_hand(good):
 
 
 @pytest.mark.parametrize(
-    ("factor", "other"), [(1.0, False), (1.9, False), (0.6, False), (2.1, True), (0.4, True), (-1.0, True)]
+    ("factor", "other"),
+    [(1.0, False), (1.19, False), (0.84, False), (1.21, True), (0.82, True), (2.0, True), (-1.0, True)],
 )
 def test_calibration_far_from_the_profile_is_another_sensors(good, tmp_path, factor, other):
     file = tmp_path / "cal.toml"
@@ -165,6 +166,16 @@ def test_calibration_far_from_the_profile_is_another_sensors(good, tmp_path, fac
     assert ("plan.warn.other_sensor" in warnings_of(draft)) is other
     assert "plan.warn.simulated" not in warnings_of(draft)
     assert "plan.warn.other_sensor" not in warnings_of(replace(draft, sensor="nowhere"))
+
+
+def test_calibration_of_another_sensor_keeps_the_session_from_beginning(good, tmp_path):
+    file = tmp_path / "cal.toml"
+    draft = replace(good, sensor="bridge-80", port="/dev/ttyUSB0", calibration=str(file))
+    save_calibration(file, Calibration(newtons_per_count=1.0 / 8400.0, sensor="bridge-80", rated_force_n=500.0))
+    assert "plan.wrong.calibration" not in problems(draft)
+    save_calibration(file, Calibration(newtons_per_count=1.0 / 8400.0, sensor="packets-1k"))
+    assert "plan.wrong.calibration" in problems(draft)
+    assert "is the calibration of a sensor packets-1k" in why(draft, "plan.wrong.calibration")
 
 
 def test_calibration_of_a_sensor_of_unknown_sensitivity_is_taken_as_it_is(good, tmp_path):
