@@ -12,7 +12,7 @@ import numpy as np
 from acquire.errors import TraceFileError
 from acquire.storage.csv_trace import read_csv_trace
 from acquire.storage.session_file import is_session_file, read_session
-from acquire.stream.trial_detector import cut_efforts
+from acquire.stream.trial_detector import detect_efforts
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.records import Method, Session, Trial
@@ -186,8 +186,8 @@ def cut_samples(samples: Samples) -> tuple[Trial, ...]:
     """Return each effort of a trace as a trial; what has none is one trial without an effort."""
     found = tuple(
         newtons_trial(samples.time[inside], samples.force[inside])
-        for cut in cut_efforts(samples.time, samples.force)
-        if len(inside := np.flatnonzero((samples.time >= cut.start) & (samples.time <= cut.stop)))
+        for span in detect_efforts(samples.time, samples.force)
+        if len(inside := np.flatnonzero((samples.time >= span.start) & (samples.time <= span.stop)))
     )
     return found or (without_effort(samples),)
 

@@ -354,7 +354,7 @@ class LiveSession:
 
     def _judge_at_release(self) -> list[SessionEvent]:
         trial = self._so_far()
-        if trial is None:  # too weak or too short for the cutter: nothing was recorded
+        if trial is None:  # too weak or too short for the detector: nothing was recorded
             self.engine.handle(Event.NOTHING)
             return []
         judged = judge_trial(trial, self.store.protocol)

@@ -15,7 +15,7 @@ from acquire.sensor.profile import known_profiles, load_profile
 from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.trial_detector import CutRule, Phase
+from acquire.stream.trial_detector import DetectionRule, Phase
 from acquire.values.remarks import TrialEnd
 
 SERIAL = {profile.name: profile for profile in known_profiles() if profile.link == "serial"}
@@ -175,7 +175,7 @@ def test_trial_is_told_as_soon_as_it_is_over(profile):
     for due, data in sent(profile, counts):
         if trials := pipeline.feed(due, data):
             break
-    # a block of the cutter, and a packet
+    # a block of the detector, and a packet
     assert pipeline.now - trials[0].time[-1] < 0.05 + SIXTEEN / profile.rate_hz + 0.005
     assert pipeline.ring.written / profile.rate_hz == pytest.approx(pipeline.now, abs=0.02)
 
@@ -384,7 +384,7 @@ def test_stream_that_comes_back_begins_at_a_boundary(profile):
 # chunks
 
 
-CUT_RULE = CutRule(before_s=1.0, after_s=1.0)
+RULE = DetectionRule(before_s=1.0, after_s=1.0)
 
 
 def stream(profile):
@@ -401,7 +401,7 @@ STREAMS = {name: stream(profile) for name, profile in SERIAL.items()}
 def in_chunks(profile, edges):
     """Feed the profile's stream in chunks that all arrive together, as from a file."""
     data = STREAMS[profile.name]
-    pipeline = Pipeline(profile, profile.nominal_calibration(), rule=CUT_RULE)
+    pipeline = Pipeline(profile, profile.nominal_calibration(), rule=RULE)
     edges = [0, *sorted(edges), len(data)]
     trials = [trial for begin, end in pairwise(edges) for trial in pipeline.feed(3.0, data[begin:end])]
     return trials + pipeline.finish()
@@ -430,7 +430,7 @@ def test_chunk_longer_than_the_ring_loses_no_trial(name):
     profile = msgspec.structs.replace(load_profile(name), rate_hz=80.0)
     _, counts = measured(profile, msgspec.structs.replace(PERSON, rest_after_s=400.0), PERSON)
     data = b"".join(frame.data for frame in sent(profile, counts))
-    pipeline = Pipeline(profile, profile.nominal_calibration(), rule=CutRule(longest_s=20.0))
+    pipeline = Pipeline(profile, profile.nominal_calibration(), rule=DetectionRule(longest_s=20.0))
     first, second = pipeline.feed(0.0, data) + pipeline.finish()
     assert place_in(counts, first) < 80 < len(counts) - 800 < place_in(counts, second)
     assert len(first.counts) / 80.0 == pytest.approx(6.9, abs=0.2)
