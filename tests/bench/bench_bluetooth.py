@@ -2,7 +2,7 @@
 
 Run as ``python tests/bench/bench_bluetooth.py``. The sensor and the Bluetooth service (tests/fakes/bluez.py) run in a
 process of their own, so that the processor time measured here is the program's: bleak, the link, the journal, the
-decoder, the time base, the ring and the trial cutter. Nothing is drawn. *At once* each notification is taken as it
+decoder, the time base, the ring and the trial detector. Nothing is drawn. *At once* each notification is taken as it
 comes, as for the window; *unwatched* is the recording of the command line.
 """
 
