@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.decoders import Damage, Decoder, Packets, decoder_for, packets_together
+from acquire.decoders import PARTIAL_FIRST, Damage, Decoder, Packets, Reason, decoder_for, packets_together
 from acquire.sensor.profile import Profile
 from acquire.stream.ring import Ring
 from acquire.stream.trial_detector import DetectionRule, EffortSpan, Phase, TrialDetector
@@ -28,6 +28,7 @@ from acquire.timing.sequence_gaps import Arrived, Late, SequenceGaps
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.records import Trial
+from acquire.values.remarks import TrialEnd
 
 KEPT_S = 60.0
 """The ring keeps the longest effort and this much more."""
@@ -97,7 +98,7 @@ class Pipeline:
         self._detector = TrialDetector(rule)
         self._whole_counts = profile.sends_counts
         self._detected = 0  # samples of the ring that the detector has seen
-        self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
+        self._damage: deque[tuple[float, Reason | TrialEnd]] = deque(maxlen=KEPT_DAMAGE)
         self._found: deque[EffortSpan] = deque()
         self._now = 0.0
         self._flow, self._rate_found = Flow(), -math.inf
@@ -166,13 +167,13 @@ class Pipeline:
         elif self.timebase.lost != lost:
             self._flow = Flow(rate=rate, lost=self.timebase.lost)
 
-    def finish(self, reason: str = "") -> list[Trial]:
-        """Return the trial under way, because the stream has ended; `reason` is noted as its damage."""
+    def finish(self, why: TrialEnd | None = None) -> list[Trial]:
+        """Return the trial under way, because the stream has ended; `why` is noted as its damage."""
         trials = [trial for arrived in self._gaps.finish() for trial in self._take(arrived)]
         trials += self._detect()
         found = self._detector.finish()
-        if found and reason:
-            self._damage.append((self._now, reason))
+        if found and why is not None:
+            self._damage.append((self._now, why))
         trials += [self._trial(span) for span in (*self._found, *found)]
         self._found.clear()
         return trials
@@ -198,7 +199,7 @@ class Pipeline:
         duplicates = self.timebase.duplicates
         seconds = self.timebase.place(event, arrival)
         if isinstance(event, Damage):
-            if not event.reason.startswith("partial first"):
+            if event.reason not in PARTIAL_FIRST:
                 self.damaged += 1
                 self._damage.append((self._now, event.reason))
             return []
@@ -259,7 +260,7 @@ class Pipeline:
 
     def _take_damage(self, span: EffortSpan) -> tuple[str, ...]:
         """Return what went wrong within a trial; what lies before its end is of no later one."""
-        damage: list[str] = []
+        damage: list[Reason | TrialEnd] = []
         while self._damage and self._damage[0][0] <= span.stop:
             at, reason = self._damage.popleft()
             damage += [reason] if at >= span.start else []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -42,8 +43,8 @@ class StoredFile:
     trials: tuple[Trial, ...]
     start: float | None
     """The first time of a CSV trace, s; None for a session file, whose trials have records of their own."""
-    calibration: str
-    """What is known of the calibration, in a sentence."""
+    day: dt.date | None
+    """When the session was; None for a trace as text, which does not say where its newtons come from."""
     contacts: tuple[Contact, ...] = ()
     """What pressed the pad and is no effort, in the file's time."""
 
@@ -129,7 +130,7 @@ def read_file(
                 path=path,
                 trials=cut_samples(samples),
                 start=samples.start,
-                calibration="newtons as the file gives them; its calibration is not known",
+                day=None,
             )
         )
     return replace(found, trials=tuple(_told(trial, method, limit_n) for trial in found.trials))
@@ -173,8 +174,7 @@ def session_trials(path: Path) -> StoredFile:
     """Return the trials of a session file, those set aside left out."""
     session = read_session(path)
     kept = kept_trials(session)
-    statements = {trial.calibration.statement(session.context.started.date()) for trial in kept}
-    return StoredFile(path=path, trials=kept, start=None, calibration="; ".join(sorted(statements)))
+    return StoredFile(path=path, trials=kept, start=None, day=session.context.started.date())
 
 
 def kept_trials(session: Session) -> tuple[Trial, ...]:

@@ -37,11 +37,12 @@ from ui.session.open_sensor import SIMULATED, OpenSensor
 from ui.session.outlet import Outlet
 from ui.session.recording import events_of
 from ui.session.store import SessionStore, check_out, describe, new_context, open_store
+from ui.words.calibration_text import calibration_sentence
 from ui.words.cautions import CAUTIONS
 from ui.words.judgement_json import judgement_json
 from ui.words.local_time import local_now
 from ui.words.phrase import Phrase
-from ui.words.words import Words
+from ui.words.words import ENGLISH, Words
 
 
 def run(options: argparse.Namespace) -> int:
@@ -71,7 +72,7 @@ def run(options: argparse.Namespace) -> int:
         )
         complete = engine.cue is Cue.DONE
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
-        print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
+        print(calibration_sentence(sensor.calibration, datetime.now(UTC).date(), ENGLISH), file=tell)
         for line in sensors.bluetooth_lines():
             print(line, file=tell)
         watch = _watched(sensor)
@@ -254,7 +255,7 @@ def _as_json(path: Path, store: SessionStore, sensor: OpenSensor, judged: list[J
         "files": [
             {
                 "file": str(path),
-                "calibration": sensor.calibration.statement(datetime.now(UTC).date()),
+                "calibration": calibration_sentence(sensor.calibration, datetime.now(UTC).date(), ENGLISH),
                 "trials": [judgement_json(trial) for trial in judged],
                 "contacts": [],  # a session keeps whatever was cut as a trial, as `analyse` says of its file
             }

@@ -41,6 +41,7 @@ from acquire.stream.recorder import (
 from acquire.stream.trial_detector import Phase
 from acquire.values.arrays import FloatArray
 from acquire.values.records import GAP_STEPS, Note, SetAside, Trial, TrialContext
+from acquire.values.remarks import ProgramReason, TrialEnd
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
 from ui.session.crash import journal_path, second_journal_path
@@ -55,9 +56,6 @@ FORCE_S = 0.05
 
 PROGRAM = "Ramphold"
 """Who sets a trial aside that does not count."""
-STRAY = "pushed while no trial was asked for"
-HALTED = "ended by the examiner before its time"
-UNDONE = "taken back"
 
 SAVE_AGAIN_S = 3.0
 """A session that could not be saved is tried again after so long."""
@@ -306,7 +304,7 @@ class LiveSession:
             self.store.take_back_item(last)
             self.engine.take_back(last)
         else:
-            self.store.decide(last, SetAside(aside=False, reason=UNDONE, by=by, at=local_now()))
+            self.store.decide(last, SetAside(aside=False, reason=ProgramReason.UNDONE, by=by, at=local_now()))
             trial = self.store.session.trials[last]
             if trial.verdict is not None:
                 self.engine.recount(trial.context, result_of_stored(trial.verdict, last))
@@ -454,7 +452,7 @@ class LiveSession:
             trial = trial.noted(note)
         self._notes.clear()
         stored = len(self.store.session.trials)
-        if reason == HALTED:
+        if reason is ProgramReason.HALTED:
             self._decisions.append(stored)
         judged = self.store.take(trial)
         self.trials.append(judged)
@@ -466,16 +464,16 @@ class LiveSession:
         self._awaiting_cut = self._halted = False
         return Verdict(judged, final=True, changed=changed)
 
-    def _why_not(self, trial: Trial) -> str | None:
+    def _why_not(self, trial: Trial) -> ProgramReason | TrialEnd | None:
         """Return why a trial does not count; None when it does."""
         if self._awaiting_cut:  # it was counted at its release
             return None
         if self._halted:
-            return HALTED
+            return ProgramReason.HALTED
         if self.engine.cue is Cue.RECORD:
             return None
         if self.engine.cue not in ASKED:
-            return STRAY
+            return ProgramReason.STRAY
         return broken_off(trial)
 
     def _save(self) -> list[SessionEvent]:

@@ -9,7 +9,8 @@ from grip import ADDRESS, PACKETS, effort_counts, grip, packets
 from acquire.errors import LinkFailure
 from acquire.links.bluetooth import BluetoothLink
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.recorder import LOST, LinkBack, LinkLost, Recorder, TrialRecorded
+from acquire.stream.recorder import LinkBack, LinkLost, Recorder, TrialRecorded
+from acquire.values.remarks import TrialEnd
 
 LIMIT_S = 30.0
 
@@ -40,7 +41,7 @@ def test_drop_in_mid_trial_keeps_the_trial_marks_it_and_goes_on(air):
         air.bluez.play(peer, whole[:half], period_s=0.002).result(LIMIT_S)
         air.bluez.drop(peer)
         kept = event_of(recorder, TrialRecorded).trial
-        assert kept.damage == (LOST,)
+        assert kept.damage == (TrialEnd.LINK_LOST,)
         assert kept.counts[-1] == counts[10 * half - 1], "all that came before the drop is kept"
         assert event_of(recorder, LinkLost).error.reason is LinkFailure.OUT_OF_REACH
         event_of(recorder, LinkBack)

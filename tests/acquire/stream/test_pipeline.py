@@ -16,6 +16,7 @@ from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.trial_detector import DetectionRule, Phase
+from acquire.values.remarks import TrialEnd
 
 SERIAL = {profile.name: profile for profile in known_profiles() if profile.link == "serial"}
 ALL = pytest.mark.parametrize("profile", SERIAL.values(), ids=SERIAL)
@@ -323,13 +324,13 @@ def test_finish_returns_the_trial_under_way_and_why(profile):
     assert played(pipeline, frames) == []
     assert pipeline.phase is Phase.EFFORT
     began = pipeline.effort_began
-    (trial,) = pipeline.finish("the link to the sensor was lost during the trial")
+    (trial,) = pipeline.finish(TrialEnd.LINK_LOST)
     assert trial.damage == ("the link to the sensor was lost during the trial",)
     at = place_in(counts, trial)
     assert at + len(trial.counts) == sum(frame_size(profile) for _ in frames)
     assert trial.time[0] == pytest.approx(began, abs=1 / profile.rate_hz + 0.005)
     assert pipeline.effort_began is None
-    assert pipeline.finish("again") == []
+    assert pipeline.finish(TrialEnd.STOPPED) == []
 
 
 @ALL
@@ -341,7 +342,7 @@ def test_finish_in_the_rest_is_nothing_to_the_next_trial(profile):
     pipeline = Pipeline(profile, profile.nominal_calibration())
     (first,) = played(pipeline, frames[:pulled])
     at = pipeline.now
-    assert pipeline.finish("the link to the sensor was lost during the trial") == []
+    assert pipeline.finish(TrialEnd.LINK_LOST) == []
     (second,) = played(pipeline, frames[pulled:])
     assert place_in(counts, second) / profile.rate_hz < at - 0.1
     assert first.damage == second.damage == ()
@@ -354,12 +355,12 @@ def test_damage_of_a_trial_cut_short_is_not_told_again_in_the_next(profile):
     within = [frame for frame in frames if frame.due < 4.0]
     pipeline = Pipeline(profile, profile.nominal_calibration())
     played(pipeline, within)
-    (first,) = pipeline.finish("unplugged")
+    (first,) = pipeline.finish(TrialEnd.LINK_LOST)
     pipeline.reconnected()
     # it goes on 0.6 s later and less than 2 s before the next effort, so that this begins where the last ended
     again = frames_at(profile, 1.5)[0]
     (second,) = played(pipeline, [frame._replace(due=frame.due + 3.1) for frame in frames[again:]])
-    assert first.damage == ("unplugged",)
+    assert first.damage == (TrialEnd.LINK_LOST,)
     assert second.damage == ()
     assert second.time[0] == pytest.approx(first.time[-1], abs=0.01)
     lost = 0.6 * profile.rate_hz

@@ -26,9 +26,6 @@ from acquire.storage.journal import MAGIC, ChunkRecord, JournalWriter, holds_not
 from acquire.storage.session_file import read_session
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import (
-    CRASHED,
-    LOST,
-    STOPPED,
     Failed,
     Finished,
     Recorder,
@@ -36,6 +33,7 @@ from acquire.stream.recorder import (
 )
 from acquire.stream.recovery import JournalHeader, recover
 from acquire.values.records import SessionContext, TrialContext
+from acquire.values.remarks import TrialEnd
 from analysis.trial.protocol import load_protocol
 from ui.session.crash import journal_path, put_empty_aside, recover_store
 from ui.session.live import Verdict
@@ -198,7 +196,7 @@ def test_unplugged_and_back_gives_the_same_trials(tmp_path, name):
         Torn(chunks(sensor, counts[:half], later=10.0), speed=float("inf")),
         reopen=lambda: ReplayLink(again, speed=float("inf")),
     )
-    assert [trial.damage for trial in live] == [(LOST,), ()]
+    assert [trial.damage for trial in live] == [(TrialEnd.LINK_LOST,), ()]
     check_same(recover(tmp_path / "j"), live)
 
 
@@ -206,7 +204,7 @@ def test_unplugged_for_good_gives_the_same_trials(tmp_path):
     sensor = profile("packets-1k")
     counts = measured(sensor, PERSON)
     live = recorded(tmp_path / "j", sensor, Torn(chunks(sensor, counts[: len(counts) // 2]), speed=float("inf")))
-    assert [trial.damage for trial in live] == [(LOST,)]
+    assert [trial.damage for trial in live] == [(TrialEnd.LINK_LOST,)]
     check_same(recover(tmp_path / "j"), live)
 
 
@@ -230,7 +228,7 @@ def test_stopped_within_a_trial_gives_the_same_trial(tmp_path):
     recorder.start()
     until(lambda: pipeline.ring.written == 4000)
     live = recorder.stop()
-    assert [trial.damage for trial in live] == [(STOPPED,)]
+    assert [trial.damage for trial in live] == [(TrialEnd.STOPPED,)]
     check_same(recover(tmp_path / "j"), live)
 
 
@@ -278,7 +276,7 @@ def whole(tmp_path_factory):
         Torn(chunks(sensor, counts[: len(counts) * 3 // 4]), speed=float("inf")),
         reopen=lambda: ReplayLink(again, speed=float("inf")),
     )
-    assert [trial.damage for trial in live] == [(), (LOST,), ()]
+    assert [trial.damage for trial in live] == [(), (TrialEnd.LINK_LOST,), ()]
     return path.read_bytes(), live
 
 
@@ -298,7 +296,7 @@ def check_cut(path, whole, length):
     found = recover(path)
     last_end = max(end for end in record_ends(data) if end <= length)
     assert found.torn == length - last_end
-    finished = [trial for trial in found.trials if CRASHED not in trial.damage]
+    finished = [trial for trial in found.trials if TrialEnd.CRASHED not in trial.damage]
     check_prefix(found.trials, finished, live)
     assert undated_all(found.trials) == [LEFT, RIGHT, BELT][: len(found.trials)]
     return len(finished)
@@ -310,7 +308,7 @@ def check_prefix(found, finished, live):
     if len(found) > len(finished):
         under_way, complete = found[-1], live[len(finished)]
         kept = len(under_way.counts)
-        assert under_way.damage == (CRASHED,)
+        assert under_way.damage == (TrialEnd.CRASHED,)
         assert 0 < kept <= len(complete.counts)
         assert np.array_equal(under_way.counts, complete.counts[:kept])
         assert np.array_equal(under_way.time, complete.time[:kept])
@@ -355,7 +353,7 @@ def test_wrong_bit_in_a_journal_ends_it_there(tmp_path, whole):
     (tmp_path / "j").write_bytes(data)
     found = recover(tmp_path / "j")
     assert found.torn == len(data) - ends[middle]
-    check_prefix(found.trials, [trial for trial in found.trials if CRASHED not in trial.damage], whole[1])
+    check_prefix(found.trials, [trial for trial in found.trials if TrialEnd.CRASHED not in trial.damage], whole[1])
 
 
 def test_header_of_another_kind_is_refused(tmp_path):
@@ -474,6 +472,7 @@ from ui.session.crash import journal_path
 from ui.session.live import Verdict
 from ui.session.recording import every_effort
 from ui.session.store import open_store
+from acquire.values.remarks import TrialEnd
 
 def report(what, number):
     os.write(1, f"{what} {number}\\n".encode())
@@ -564,7 +563,7 @@ class Reference:
         under_way = self.under_way(samples)
         assert len(trials) == finished + under_way
         if under_way:
-            assert trials[-1].damage == (CRASHED,)
+            assert trials[-1].damage == (TrialEnd.CRASHED,)
             start = round(trials[-1].time[0] * self.sensor.rate_hz)
             np.testing.assert_array_equal(trials[-1].counts, self.counts[start:samples])
         return under_way

@@ -14,9 +14,10 @@ from acquire.sensor.calibration_file import save_calibration
 from acquire.sensor.profile import load_profile
 from acquire.storage.session_file import read_session
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.recorder import CRASHED, Failed, Finished, TrialRecorded
+from acquire.stream.recorder import Failed, Finished, TrialRecorded
 from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
 from acquire.values.records import Session, SessionContext, TrialContext
+from acquire.values.remarks import TrialEnd
 from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.session.cues import Cue
@@ -24,6 +25,8 @@ from ui.session.engine import Engine
 from ui.session.live import LiveSession, Verdict
 from ui.session.recording import events_of, every_effort
 from ui.session.store import SessionStore
+from ui.words.calibration_text import calibration_sentence
+from ui.words.words import ENGLISH
 
 SENSOR = "packets-1k"
 
@@ -157,7 +160,7 @@ def test_calibration_turns_the_counts_into_newtons(ramphold, bench, tmp_path):
     save_calibration(tmp_path / "cell.toml", made)
     bench.plug("good")
     result = ramphold(*bench.record("--count", 1, "--calibration", tmp_path / "cell.toml"))
-    statement = made.statement(datetime.now(UTC).date())
+    statement = calibration_sentence(made, datetime.now(UTC).date(), ENGLISH)
     assert "LC-9" in statement
     assert statement in result.out.splitlines()
     (trial,) = bench.stored()
@@ -626,7 +629,7 @@ class TestHandsFree:
     def test_earlier_trials_count_when_this_run_is_the_same_again(self, trial, take):
         engine = self.engine(self.KNEE, count=2)
         whole = trial(self.KNEE)
-        engine.resume([whole, replace(whole, damage=(CRASHED,))], count_them=True)
+        engine.resume([whole, replace(whole, damage=(TrialEnd.CRASHED,))], count_them=True)
         assert engine.cue is Cue.RECORD
         take(engine, self.KNEE)
         assert engine.cue is Cue.DONE

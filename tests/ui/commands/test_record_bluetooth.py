@@ -7,7 +7,7 @@ from grip import NAME, PACKETS, effort_counts, grip, packets
 
 from acquire.simulation.pty import PseudoTerminal
 from acquire.storage.session_file import read_session
-from acquire.stream.recorder import LOST
+from acquire.values.remarks import TrialEnd
 from ui.session import open_sensor as opening
 
 FAST_S = 0.002
@@ -58,7 +58,7 @@ def test_drop_in_mid_trial_is_told_and_the_session_goes_on(started, air, sensor,
     result = program.wait()
     assert result.code == 0, result.err
     broken, good = stored(command)
-    assert (broken.damage, good.damage) == ((LOST,), ())
+    assert (broken.damage, good.damage) == ((TrialEnd.LINK_LOST,), ())
 
 
 def test_same_command_after_kill_9_finds_the_sensor_that_stayed_connected(started, air, sensor, command):

@@ -45,8 +45,6 @@ class Opened:
     trials: tuple[Trial, ...]
     origins: tuple[float, ...]
     """The file's time at the first sample of each trial, s."""
-    calibration: str
-    """What its newtons rest on, one sentence."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -274,13 +272,11 @@ def _read_session(path: Path) -> Opened:
 
 
 def _of_session(path: Path, session: Session) -> Opened:
-    statements = {trial.calibration.statement(session.context.started.date()) for trial in session.trials}
     return Opened(
         path=path,
         session=session,
         trials=session.trials,
         origins=(0.0,) * len(session.trials),
-        calibration="; ".join(sorted(statements)),
     )
 
 
@@ -296,7 +292,6 @@ def _read_trace(path: Path, rate_hz: float | None) -> Opened:
         session=None,
         trials=stored.trials,
         origins=tuple(stored.origin(trial) for trial in stored.trials),
-        calibration=stored.calibration,
     )
 
 

@@ -15,6 +15,7 @@ from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
 from ui.papers.report.occasion import Occasion
+from ui.words.calibration_text import calibration_sentence
 from ui.words.withheld_text import withheld_sentence
 from ui.words.words import ENGLISH
 
@@ -189,7 +190,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _text(
         "calibration",
         "what the newtons rest on, one sentence",
-        lambda row: row.judged.trial.calibration.statement(row.session.started.date()),
+        lambda row: calibration_sentence(row.judged.trial.calibration, row.session.started.date(), ENGLISH),
     ),
     _number("lever_arm_m", "m", "from the joint to the middle of the pad", lambda row: row.context.lever_arm_m),
     _number("examiner_limit_n", "N", "force that the examiner can hold", lambda row: row.context.examiner_limit_n),

@@ -10,8 +10,8 @@ from PyQt6.QtWidgets import QApplication, QWidget
 
 from acquire.errors import LinkError, LinkFailure
 from acquire.storage.session_file import read_session
-from acquire.stream.recorder import LOST
 from acquire.values.records import Person
+from acquire.values.remarks import TrialEnd
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered
 from ui.model.theme import LIGHT
@@ -152,7 +152,7 @@ def test_session_over_bluetooth_breaks_off_and_goes_on(qtbot, window, air):
     assert "The radio link broke" in window.test._message.text()
     qtbot.waitUntil(lambda: engine.cue is not Cue.LOST, timeout=20_000)
     assert window.test._message.text().find("radio link") < 0
-    assert read_session(window.test.session.store.path).trials[0].damage == (LOST,)
+    assert read_session(window.test.session.store.path).trials[0].damage == (TrialEnd.LINK_LOST,)
     assert peer.connected
     window.close()
     assert not peer.connected
