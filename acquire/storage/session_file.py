@@ -68,6 +68,10 @@ ABOUT = (
 )
 
 
+MOST_LOST = 20_000_000
+"""A trial that would span more samples, lost ones counted, is damage: six minutes of the fastest sensor there is."""
+
+
 class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """All of a trial but its samples."""
 
@@ -236,6 +240,8 @@ def _decoded(path: Path, index: bytes) -> SessionIndex:
         return msgspec.json.decode(index, type=SessionIndex)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise ArchiveError(f"{path}: cannot be understood: {error}") from error
+    except RecursionError as error:
+        raise ArchiveError(f"{path}: cannot be understood: its index is nested too deeply") from error
 
 
 def _trial(path: Path, number: int, record: TrialRecord, time: FloatArray, counts: Counts) -> Trial:
@@ -259,6 +265,12 @@ def _samples_fault(time: FloatArray, counts: Counts) -> str | None:
         return f"time_s and counts must be 1-D and alike, got {time.shape} and {counts.shape}"
     if time.dtype != np.float64 or counts.dtype not in (np.int32, np.float64):
         return f"time_s must be float64 and counts int32 or float64, got {time.dtype} and {counts.dtype}"
+    if np.isinf(counts).any():
+        return "counts must be finite, or NaN where a sample was lost"
     # A NaN compares false, so that between finite ends all is finite.
     rising = (time[1:] > time[:-1]).all() and np.isfinite(time[:1]).all() and np.isfinite(time[-1:]).all()
-    return None if rising else "time_s must be finite and increase"
+    if not rising:
+        return "time_s must be finite and increase"
+    if len(time) > 1 and (span := float(time[-1] - time[0])) > MOST_LOST * float(np.median(np.diff(time))):
+        return f"time_s spans {span:.3g} s for {len(time)} samples: no trial lasts so long"
+    return None

@@ -6,7 +6,6 @@ import resource
 import signal
 import stat
 import zlib
-from contextlib import contextmanager
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
@@ -16,6 +15,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sealed import changed, reindexed
 
 from acquire.errors import ArchiveError
 from acquire.files.atomic import replace_file
@@ -103,26 +103,6 @@ def same_trial(got, expected):
     )
     others = ("calibration", "zero_counts", "context", "damage", "verdict", "set_aside", "notes")
     return arrays_agree and all(getattr(got, name) == getattr(expected, name) for name in others)
-
-
-@contextmanager
-def changed(path):
-    """Change what the samples lie in, and seal the file again, as a program with a mistake might."""
-    index = seal.read_index(path)
-    with h5py.File(path, "r+") as file:
-        yield file
-    seal.seal_file(path, index)
-
-
-def reindexed(path, change):
-    """Change the index, and seal the file again, as a program with a mistake might."""
-    index = json.loads(seal.read_index(path))
-    change(index)
-    text = json.dumps(index).encode()
-    with h5py.File(path) as file:
-        body = path.read_bytes()[file.userblock_size :]
-    path.write_bytes(bytes(seal.block_for(text)) + body)
-    seal.seal_file(path, text)
 
 
 # What is written is what is read.
