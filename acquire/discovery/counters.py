@@ -21,7 +21,7 @@ from acquire.values.arrays import FloatArray
 CLOCK_TOLERANCE = 0.2
 """By so much may a slope miss its unit: a short capture, arrivals in bursts, a poor oscillator."""
 STRAIGHT = 0.03
-"""Median distance from a straight line, as a part of the whole way: arrivals of a radio come in bursts."""
+"""Median distance from a straight line, as a part of the whole way: arrivals over Bluetooth come in bursts."""
 FASTEST_HZ, SLOWEST_HZ = 5000.0, 5.0
 LEAST_ROWS = 8
 MOST_DIGITS = 7

@@ -1,4 +1,4 @@
-"""A session by radio: the link breaks and comes back, on bare D-Bus and with real ATT packets below."""
+"""A session over Bluetooth: the link breaks and comes back, on bare D-Bus and with real ATT packets below."""
 
 import time
 

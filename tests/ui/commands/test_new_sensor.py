@@ -223,10 +223,10 @@ def test_answer_that_does_not_come_is_told(ramphold, plug, person):
     assert "the input ended before the answer: run it in a terminal, or add --yes" in result.err
 
 
-# by radio
+# over Bluetooth
 
 
-def test_radio_sensor_is_described(ramphold, air, person):
+def test_bluetooth_sensor_is_described(ramphold, air, person):
     body = person()
     peer = air.bluez.add(Peer("Grip-07", SERVICE, CHARACTERISTIC))
     values = (
@@ -390,7 +390,7 @@ def test_files_are_looked_at_before_anything_else(ramphold, tmp_path, options, w
         (("--port", "a"), "--port is for --new"),
         (("--start", "go"), "--start is for --new"),
         (("--yes",), "--yes is for --new"),
-        (("--new", "--port", "a", "--bluetooth", "--baud", "9600"), "a radio sensor has no baud rate"),
+        (("--new", "--port", "a", "--bluetooth", "--baud", "9600"), "a Bluetooth sensor has no baud rate"),
         (("--new", "--capture", "a", "--bluetooth"), "--bluetooth goes with --port alone"),
         (("--new", "--capture", "a", "--weight", "5"), "--weight and --keep are for a sensor that is there"),
         (("--new", "--port", "a", "--name", "My Grip"), "must be lower-case letters, digits and single hyphens"),
@@ -416,7 +416,7 @@ def test_commands_are_typed_as_a_shell_can_give_them(ramphold, kept, typed, sent
 
 def test_list_of_sensors_says_where_to_go_on(ramphold):
     assert (
-        "A sensor that is none of these: ramphold sensors --new --port PORT" in ramphold("sensors", "--radio", "0").out
+        "A sensor that is none of these: ramphold sensors --new --port PORT" in ramphold("sensors", "--listen", "0").out
     )
 
 

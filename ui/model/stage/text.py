@@ -129,9 +129,9 @@ class TestText:
             said = self.words("test.sensor_ok", rate=rate.rate_hz, lost=lost)
             if not self.hidden:
                 said += self.words("test.zero", zero=self._zero(pipeline))
-        radio = bluetooth_text(session.recorder.link.bluetooth, self.words)
-        whole = radio.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
-        return f"{said}, {whole}" if radio else said
+        signal = bluetooth_text(session.recorder.link.bluetooth, self.words)
+        unbroken = signal.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
+        return f"{said}, {unbroken}" if signal else said
 
     def _zero(self, pipeline: Pipeline) -> str:
         """Return how far the zero is from that of the calibration."""
