@@ -117,11 +117,6 @@ class BatteryProgress:
             self.follow_limit(place, result)
 
     @property
-    def station(self) -> tuple[ItemState, ...]:
-        """The items of the action that is tried now: both of its sides."""
-        return tuple(item for item in self.items if item.context.action == self.item.context.action)
-
-    @property
     def left_out(self) -> int:
         """How many items were left out."""
         return sum(item.skipped for item in self.items)

@@ -46,8 +46,8 @@ class View:
     """Items whose sets are complete; those left out are not among them."""
     left_out: int
     items: int
-    station: tuple[ItemState, ...]
-    """The items of the action that is tried: both of its sides."""
+    battery: tuple[ItemState, ...]
+    """The items themselves."""
     level_s: float | None
     """How long the ramp of the trial under way took, s; None before it is over."""
 
@@ -141,7 +141,7 @@ class Engine:
             done=len(self.items) - len(self.battery.open) - self.battery.left_out,
             left_out=self.battery.left_out,
             items=len(self.items),
-            station=self.battery.station,
+            battery=tuple(self.items),
             level_s=self._watch.level_s if self._watch else None,
         )
 

@@ -344,4 +344,3 @@ def test_trials_by_hand_stay_beside_those_with_a_belt():
     final = replace(strong, stored=0)
     assert not battery.replace_last(0, final)
     assert battery.item.by_hand == (final,)
-    assert [item.context.side for item in battery.station] == ["left", "right"]
