@@ -16,7 +16,7 @@ from acquire.stream.trial_detector import detect_efforts
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.records import Method, Session, Trial
-from analysis.trial.contacts import contacts_among, press_of
+from analysis.trial.contacts import Contact, contact_of, contacts_among, press_of
 from analysis.trial.protocol import Protocol, load_protocol
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
@@ -24,15 +24,6 @@ NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 
 LONGEST_GAP_S = 60.0
 """A trace is one stretch up to here; a gap of hours, filled with lost samples, would fill the memory."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contact:
-    """A stretch in which something pressed the pad and was no effort."""
-
-    start_s: float
-    stop_s: float
-    peak_force_n: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,7 +37,7 @@ class StoredFile:
     day: dt.date | None
     """When the session was; None for a trace as text, which does not say where its newtons come from."""
     contacts: tuple[Contact, ...] = ()
-    """What pressed the pad and is no effort, in the file's time."""
+    """What pressed the pad and is no effort, in the file's time, that of a session file being its session's clock."""
 
     def origin(self, trial: Trial) -> float:
         """Return the file's time at the trial's first sample, s."""
@@ -174,7 +165,14 @@ def session_trials(path: Path) -> StoredFile:
     """Return the trials of a session file, those set aside left out."""
     session = read_session(path)
     kept = kept_trials(session)
-    return StoredFile(path=path, trials=kept, start=None, day=session.context.started.date())
+    protocol = load_protocol()
+    return StoredFile(
+        path=path,
+        trials=kept,
+        start=None,
+        day=session.context.started.date(),
+        contacts=tuple(contact_of(contact, protocol) for contact in session.contacts),
+    )
 
 
 def kept_trials(session: Session) -> tuple[Trial, ...]:
