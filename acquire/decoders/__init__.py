@@ -6,12 +6,24 @@ boundary. Two framings: text lines (`lines`) and COBS packets with a checksum (`
 a line there. May import: sensor.
 """
 
-from acquire.decoders.events import Columns, Damage, Decoder, Event, Lines, Packet, Packets, Reason, packets_together
+from acquire.decoders.events import (
+    PARTIAL_FIRST,
+    Columns,
+    Damage,
+    Decoder,
+    Event,
+    Lines,
+    Packet,
+    Packets,
+    Reason,
+    packets_together,
+)
 from acquire.decoders.lines import LineDecoder, encode_line
 from acquire.decoders.packets import PacketDecoder, checksum, encode_packet, frame_body, packet_body
 from acquire.decoders.selection import decoder_for, frame_end
 
 __all__ = [
+    "PARTIAL_FIRST",
     "Columns",
     "Damage",
     "Decoder",

@@ -8,7 +8,7 @@ from typing import NamedTuple, Protocol
 
 
 class Reason(enum.StrEnum):
-    """Why bytes were thrown away, in plain words."""
+    """Why bytes were thrown away; a session file holds the values, which never change."""
 
     PARTIAL_FIRST_LINE = "partial first line"
     """The line that was on its way when the link was opened: expected, and no sample lost."""
@@ -26,6 +26,10 @@ class Reason(enum.StrEnum):
     BROKEN_COUNT = "not a whole number of counts"
     OUT_OF_STEP = "out of step"
     """Its number or clock does not fit what came before and after: see `acquire.timing.sequence_gaps`."""
+
+
+PARTIAL_FIRST = frozenset({Reason.PARTIAL_FIRST_LINE, Reason.PARTIAL_FIRST_PACKET})
+"""What every stream begins with that is opened in the middle: nothing is damaged."""
 
 
 class Packet(NamedTuple):
@@ -64,7 +68,7 @@ class Lines(NamedTuple):
 class Damage(NamedTuple):
     """Bytes thrown away."""
 
-    reason: str
+    reason: Reason
     """One of `Reason`."""
     length: int
     """Bytes thrown away, delimiter included."""

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from acquire.discovery.capture import Asked
 from acquire.values.arrays import FloatArray
 
-BLOCK_S = 0.1
+PUSH_BLOCK_S = 0.1
 LEAST_IN_BLOCK = 3
 LEAST_BLOCKS = 5
 BEYOND = 8.0
@@ -136,7 +136,7 @@ def _with_push(seen: Answer, run: _Run, at: FloatArray, level: FloatArray, away:
 def _block_size(time: FloatArray) -> int:
     """Return how many samples make a block."""
     span = float(time[-1] - time[0]) if len(time) else 0.0
-    return max(LEAST_IN_BLOCK, round(BLOCK_S * len(time) / span)) if span > 0.0 else len(time) + 1
+    return max(LEAST_IN_BLOCK, round(PUSH_BLOCK_S * len(time) / span)) if span > 0.0 else len(time) + 1
 
 
 def _blocks(numbers: FloatArray, size: int) -> FloatArray:

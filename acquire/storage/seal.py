@@ -114,6 +114,8 @@ def damaged(path: Path) -> ArchiveError:
 @contextmanager
 def _opened(path: Path) -> Iterator[BinaryIO]:
     try:
+        if path.exists() and not (path.is_file() or path.is_dir()):  # opening a pipe would wait for ever
+            raise ArchiveError(f"{path}: is no ordinary file: give a session file")
         with path.open("rb") as file:
             yield file
     except FileNotFoundError:

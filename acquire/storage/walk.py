@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -42,6 +43,18 @@ def session_paths(folder: str | Path) -> Iterator[Path]:
     for path in sorted(root.rglob(f"*{SESSION_SUFFIX}")):
         if path.is_file() and not any(part.startswith(".") for part in path.relative_to(root).parts):
             yield path
+
+
+def shown_name(path: str | Path) -> str:
+    r"""Return a name that can be written down: bytes of it that are no UTF-8 become ``\xfc`` and the like.
+
+    Examples
+    --------
+    >>> import os
+    >>> print(shown_name(os.fsdecode(b"Pr\xfcfung.h5")))
+    Pr\xfcfung.h5
+    """
+    return os.fsencode(path).decode(errors="backslashreplace")
 
 
 def archive_folder(folder: str | Path) -> Path:

@@ -17,10 +17,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.decoders import Damage, Decoder, Packets, decoder_for, packets_together
+from acquire.decoders import PARTIAL_FIRST, Damage, Decoder, Packets, Reason, decoder_for, packets_together
 from acquire.sensor.profile import Profile
 from acquire.stream.ring import Ring
-from acquire.stream.trial_detector import Cut, CutRule, Phase, TrialCutter
+from acquire.stream.trial_detector import DetectionRule, EffortSpan, Phase, TrialDetector
 from acquire.timing.clock_skew import HostTime
 from acquire.timing.segments import RateEstimate
 from acquire.timing.selection import time_base_for
@@ -28,12 +28,13 @@ from acquire.timing.sequence_gaps import Arrived, Late, SequenceGaps
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.records import Trial
+from acquire.values.remarks import TrialEnd
 
 KEPT_S = 60.0
 """The ring keeps the longest effort and this much more."""
 
 PIECE_S = KEPT_S / 2
-"""So much is put in the ring and cut at a time: a chunk may hold hours, when they are read from a file."""
+"""The most that goes to the ring and the detector at a time: a chunk that is read from a file may hold hours."""
 
 WAIT_S = 10.0
 """A trial waits no longer than this for the time base to settle."""
@@ -64,7 +65,7 @@ class Pipeline:
         What the sensor sends.
     calibration : Calibration
         What its counts mean.
-    rule : CutRule, optional
+    rule : DetectionRule, optional
         When an effort begins and ends.
     epoch : float, optional
         A second of the clock of the arrivals, from which the times of trials count. Streams of several sensors with one
@@ -78,7 +79,7 @@ class Pipeline:
         profile: Profile,
         calibration: Calibration,
         *,
-        rule: CutRule | None = None,
+        rule: DetectionRule | None = None,
         epoch: float | None = None,
         zero_counts: float | None = None,
     ) -> None:
@@ -88,17 +89,17 @@ class Pipeline:
         self.host = HostTime()
         """The stream's seconds on the clock of the arrivals."""
         self._epoch = epoch
-        rule = rule or CutRule()
+        rule = rule or DetectionRule()
         self.ring = Ring(round(profile.rate_hz * (min(rule.longest_s, 600.0) + KEPT_S)) + 1)
         self._piece = max(1, round(profile.rate_hz * PIECE_S))
         self._fixed_zero = zero_counts
         self._decoder = decoder_for(profile)
         self._gaps = SequenceGaps(profile)
-        self._cutter = TrialCutter(rule)
+        self._detector = TrialDetector(rule)
         self._whole_counts = profile.sends_counts
         self._detected = 0  # samples of the ring that the detector has seen
-        self._damage: deque[tuple[float, str]] = deque(maxlen=KEPT_DAMAGE)
-        self._cuts: deque[Cut] = deque()
+        self._damage: deque[tuple[float, Reason | TrialEnd]] = deque(maxlen=KEPT_DAMAGE)
+        self._found: deque[EffortSpan] = deque()
         self._now = 0.0
         self._flow, self._rate_found = Flow(), -math.inf
         self.damaged = 0
@@ -117,12 +118,12 @@ class Pipeline:
     @property
     def phase(self) -> Phase:
         """Whether an effort is awaited or under way."""
-        return self._cutter.phase
+        return self._detector.phase
 
     @property
     def effort_began(self) -> float | None:
         """When the effort under way began to be kept, s; None when none is under way."""
-        return self._cutter.began
+        return self._detector.began
 
     @property
     def decoder(self) -> Decoder:
@@ -134,7 +135,7 @@ class Pipeline:
         """The counts that are 0 N now."""
         if self._fixed_zero is not None:
             return self._fixed_zero
-        return self.calibration.zero_counts + self._cutter.zero / self.calibration.newtons_per_count
+        return self.calibration.zero_counts + self._detector.zero / self.calibration.newtons_per_count
 
     def feed(self, arrival: float, data: bytes) -> list[Trial]:
         """Take a chunk of bytes and return the trials that it completes.
@@ -166,15 +167,15 @@ class Pipeline:
         elif self.timebase.lost != lost:
             self._flow = Flow(rate=rate, lost=self.timebase.lost)
 
-    def finish(self, reason: str = "") -> list[Trial]:
-        """Return the trial under way, because the stream has ended; `reason` is noted as its damage."""
+    def finish(self, why: TrialEnd | None = None) -> list[Trial]:
+        """Return the trial under way, because the stream has ended; `why` is noted as its damage."""
         trials = [trial for arrived in self._gaps.finish() for trial in self._take(arrived)]
         trials += self._detect()
-        cuts = self._cutter.finish()
-        if cuts and reason:
-            self._damage.append((self._now, reason))
-        trials += [self._trial(cut) for cut in (*self._cuts, *cuts)]
-        self._cuts.clear()
+        found = self._detector.finish()
+        if found and why is not None:
+            self._damage.append((self._now, why))
+        trials += [self._trial(span) for span in (*self._found, *found)]
+        self._found.clear()
         return trials
 
     def age(self, trial: Trial) -> float:
@@ -198,7 +199,7 @@ class Pipeline:
         duplicates = self.timebase.duplicates
         seconds = self.timebase.place(event, arrival)
         if isinstance(event, Damage):
-            if not event.reason.startswith("partial first"):
+            if event.reason not in PARTIAL_FIRST:
                 self.damaged += 1
                 self._damage.append((self._now, event.reason))
             return []
@@ -217,27 +218,27 @@ class Pipeline:
             time, part = seconds[at : at + self._piece], counts[at : at + self._piece]
             self._now = float(time[-1])
             self.ring.append(time, part)
-            if self._now >= self._cutter.decides_at:
+            if self._now >= self._detector.decides_at:
                 trials += self._detect()
         return trials
 
     def _detect(self) -> list[Trial]:
         """Hand the detector what it has not seen, and return the trials that are complete."""
         time, counts, self._detected = self.ring.since(self._detected)
-        self._cuts += self._cutter.feed(time, self.calibration.force(counts, zero_counts=self._fixed_zero))
+        self._found += self._detector.feed(time, self.calibration.force(counts, zero_counts=self._fixed_zero))
         trials: list[Trial] = []
-        while self._cuts and not self._waits(self._cuts[0]):
-            trials.append(self._trial(self._cuts.popleft()))
+        while self._found and not self._waits(self._found[0]):
+            trials.append(self._trial(self._found.popleft()))
         return trials
 
-    def _waits(self, cut: Cut) -> bool:
-        return self.timebase.unsettled and self._now - cut.stop < WAIT_S
+    def _waits(self, span: EffortSpan) -> bool:
+        return self.timebase.unsettled and self._now - span.stop < WAIT_S
 
-    def _trial(self, cut: Cut) -> Trial:
-        kept = self.ring.between(cut.start, cut.stop)
+    def _trial(self, span: EffortSpan) -> Trial:
+        kept = self.ring.between(span.start, span.stop)
         zero = self._fixed_zero
         if zero is None:
-            zero = self.calibration.zero_counts + cut.zero / self.calibration.newtons_per_count
+            zero = self.calibration.zero_counts + span.zero / self.calibration.newtons_per_count
         counts: NDArray[np.int32] | FloatArray = kept.counts
         if self._whole_counts:
             counts = np.rint(kept.counts).astype(np.int32)
@@ -246,7 +247,7 @@ class Pipeline:
             counts=counts,
             calibration=self.calibration,
             zero_counts=zero,
-            damage=self._take_damage(cut),
+            damage=self._take_damage(span),
         )
 
     def _on_clock(self, seconds: FloatArray) -> FloatArray:
@@ -257,10 +258,10 @@ class Pipeline:
         began = float(self.host.at(seconds)[0]) - self._epoch
         return np.asarray(refined - refined[0] + began)
 
-    def _take_damage(self, cut: Cut) -> tuple[str, ...]:
+    def _take_damage(self, span: EffortSpan) -> tuple[str, ...]:
         """Return what went wrong within a trial; what lies before its end is of no later one."""
-        damage: list[str] = []
-        while self._damage and self._damage[0][0] <= cut.stop:
+        damage: list[Reason | TrialEnd] = []
+        while self._damage and self._damage[0][0] <= span.stop:
             at, reason = self._damage.popleft()
-            damage += [reason] if at >= cut.start else []
+            damage += [reason] if at >= span.start else []
         return tuple(damage)

@@ -32,6 +32,7 @@ from acquire.storage.journal import JournalWriter
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.trial_detector import Phase
 from acquire.values.records import Trial, TrialContext
+from acquire.values.remarks import TrialEnd
 
 RETRY_S = 0.5
 RETRY_GROWTH = 1.3
@@ -43,14 +44,11 @@ UNSETTLED_S = 3.0
 
 MAY_COME_BACK = {LinkFailure.UNPLUGGED, LinkFailure.OUT_OF_REACH, LinkFailure.FAILED}
 
-LOST = "the link to the sensor was lost during the trial"
-STOPPED = "the recording was stopped during the trial"
-CRASHED = "the program ended during the trial"
-ENDS = {"lost": LOST, "stopped": STOPPED, "finished": ""}
+ENDS = {"lost": TrialEnd.LINK_LOST, "stopped": TrialEnd.STOPPED, "finished": None}
 """What the journal notes when a stream ends, and the damage of a trial that was under way then."""
 
 
-def broken_off(trial: Trial) -> str | None:
+def broken_off(trial: Trial) -> TrialEnd | None:
     """Return what ended the record of a trial before the trial did; None when it is whole.
 
     Examples
@@ -60,10 +58,10 @@ def broken_off(trial: Trial) -> str | None:
     >>> some = np.zeros(3)
     >>> known = Calibration(newtons_per_count=1.0, rated_force_n=None)
     >>> trial = Trial(time=some, counts=some, calibration=known, zero_counts=0.0)
-    >>> broken_off(replace(trial, damage=("damaged line", LOST)))
-    'the link to the sensor was lost during the trial'
+    >>> broken_off(replace(trial, damage=("bad checksum", TrialEnd.LINK_LOST))).name
+    'LINK_LOST'
     """
-    return next((reason for reason in trial.damage if reason in {LOST, STOPPED, CRASHED}), None)
+    return next((end for end in TrialEnd if end in trial.damage), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +139,7 @@ class Recorder:
         Where they are kept; closed by `stop`.
     reopen : callable, optional
         Opens a lost link again, or raises LinkError; without it a lost link ends the recording.
-    give_up : callable, optional
+    cancel_reopen : callable, optional
         Ends a `reopen` that is under way, so that `stop` need not wait for it.
     pause_s : float
         Between two looks at the link, s. Without one each chunk is taken as it comes; where nobody watches a trace,
@@ -157,14 +155,14 @@ class Recorder:
         *,
         journal: JournalWriter | None = None,
         reopen: Callable[[], Link] | None = None,
-        give_up: Callable[[], None] | None = None,
+        cancel_reopen: Callable[[], None] | None = None,
         pause_s: float = 0.0,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.pipeline = pipeline
         self._link = link
         self._journal = journal
-        self._reopen, self._give_up = reopen, give_up
+        self._reopen, self._cancel_reopen = reopen, cancel_reopen
         self._pause_s = pause_s
         self._clock = clock
         self._events: queue.SimpleQueue[RecorderEvent] = queue.SimpleQueue()
@@ -216,8 +214,8 @@ class Recorder:
         These are the ones whose events nobody took, and the one that was under way.
         """
         self._stopping.set()
-        if self._give_up is not None:
-            self._give_up()
+        if self._cancel_reopen is not None:
+            self._cancel_reopen()
         self._thread.join()
         self._link.close()
         trials = [*self._untold(), *self._under_way("stopped")]

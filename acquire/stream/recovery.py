@@ -14,9 +14,10 @@ from acquire.errors import ArchiveError
 from acquire.sensor.profile import Profile
 from acquire.storage.journal import ChunkRecord, JournalReader
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.recorder import CRASHED, ENDS, TrialPlan
+from acquire.stream.recorder import ENDS, TrialPlan
 from acquire.values.calibration import Calibration
 from acquire.values.records import SessionContext, Trial, TrialContext
+from acquire.values.remarks import TrialEnd
 
 
 class JournalHeader(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -63,7 +64,7 @@ def recover(path: Path) -> Recovery:
                 found = _replayed(record.content, pipeline)
                 plan = _planned(record.content, plan)
             trials += [_placed(trial, plan.next(), header, arrival - pipeline.age(trial)) for trial in found]
-        last = pipeline.finish(CRASHED)
+        last = pipeline.finish(TrialEnd.CRASHED)
         trials += [_placed(trial, plan.next(), header, arrival - pipeline.age(trial)) for trial in last]
         return Recovery(session=header.session, trials=tuple(trials), torn=reader.torn)
 

@@ -1,4 +1,4 @@
-"""The trial cutter: finds each effort in a stream of force, hands-free.
+"""The trial detector: finds each effort in a stream of force, hands-free.
 
 The stream is looked at in blocks of 50 ms, so that the result does not depend on how it arrives::
 
@@ -8,21 +8,21 @@ The stream is looked at in blocks of 50 ms, so that the result does not depend o
                        |      force near zero, or quiet           | below the release level for 1.5 s,
                      rest <---------------------------------------+ or longer than any effort lasts
 
-A stream settles within its first half second, when that is quiet or near the sensor's own zero. One that begins
-neither so nor so (a sensor far off its zero that is handled while it is opened) settles at its first quiet second:
-a zero too low would make the load that is always there an effort without end.
+A stream settles within its first half second, when that is quiet or near the sensor's own zero. Where it is neither (a
+sensor far off its zero that is handled while it is opened), it settles at its first quiet second: with a zero too low,
+the load that is always there would be an effort without end.
 
-The zero is taken from quiet seconds, from their first half: a weak effort may begin so slowly that its
-first half second still looks quiet. The zero follows a slow drift at once, and so a move down: nobody pulls
-on a pad. A larger move up only after four quiet seconds, since no limb is that still. An effort is cut from
-2 s before the force left the zero. It ends when the force has been below the threshold, or below 15 % of its
-own peak, for 1.5 s: after a strong effort a zero may have moved by more than the threshold. One that has
-moved further yet is told from a hold by its quiet: less than half of the peak, and still for a second.
+The zero is taken from quiet seconds, from their first half: a weak effort may begin so slowly that its first half
+second still looks quiet. The zero follows a slow drift at once, and a move down too: nobody pulls on a pad. It follows
+a larger move up only after four quiet seconds, since no limb is that still. An effort is recorded from 2 s before the
+force left the zero. It ends when the force has been below the threshold, or below 15 % of its own peak, for 1.5 s:
+after a strong effort the zero may have moved by more than the threshold. A zero that has moved further still is
+recognised by its quiet: less than half of the peak, and still for a second. No hold is that quiet.
 
-An effort that comes sooner is cut apart from the one before, in the middle of the rest between them, when the
-force was low for a third of a second. After a strong effort a weak one is recognised by its rise from the lowest force
-since. A limb that is laid on the pad looks like an effort until the person pushes: a level that was quiet for
-four seconds, from which the force then rises to more than twice itself, was rest, and is the zero of that push.
+Where the next effort comes sooner, the two are separated in the middle of the rest between them, once the force was
+low for a third of a second. After a strong effort a weak one is recognised by its rise from the lowest force since. A
+limb laid on the pad looks like an effort until the person pushes: a level that was quiet for four seconds, from which
+the force then rises to more than twice itself, was rest, and is the zero of that push.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ import numpy as np
 
 from acquire.values.arrays import FloatArray
 
-BLOCK_S = 0.05
+DETECTOR_BLOCK_S = 0.05
 HAIR = 1e-9
 """A block begins this part of itself early, so that rounding does not move a sample that lies at its beginning."""
 
@@ -67,7 +67,7 @@ STILL_SHARE = 0.5
 
 
 SPLIT_S = 0.3
-"""Two efforts are cut apart when the force was low for so long between them."""
+"""Two efforts are separated where the force was low for so long between them."""
 
 RISE_SHARE = 0.03
 """After an effort, a rise of more than the threshold and this share of its peak is the next effort."""
@@ -77,7 +77,7 @@ REST_FACTOR = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CutRule:
+class DetectionRule:
     """When an effort begins and ends."""
 
     noise_sds: float = 5.0
@@ -86,10 +86,10 @@ class CutRule:
     before_s: float = 2.0
     after_s: float = 1.5
     longest_s: float = 120.0
-    """A force that never comes down (something leans on the sensor) is cut here."""
+    """An effort ends here when the force never comes down: something leans on the sensor."""
 
 
-class Cut(NamedTuple):
+class EffortSpan(NamedTuple):
     """One effort, as a stretch of the stream."""
 
     start: float
@@ -102,7 +102,7 @@ class Cut(NamedTuple):
 
 
 class Phase(enum.Enum):
-    """What the cutter is waiting for."""
+    """What the detector is waiting for."""
 
     SETTLING = "settling"
     ARMED = "armed"
@@ -122,19 +122,25 @@ def _noise(blocks: list[_Block]) -> float:
     return math.sqrt(sum([block.noise**2 for block in blocks]) / len(blocks))
 
 
-class TrialCutter:
-    """Cut efforts out of a stream; opens nothing and knows no clock.
+def _block_end(second: float) -> float:
+    """Return where the block that a second lies in ends."""
+    end = (math.floor(second / DETECTOR_BLOCK_S + HAIR) + 1 - HAIR) * DETECTOR_BLOCK_S
+    return end if end > second else end + DETECTOR_BLOCK_S  # after months a hair is less than what time is rounded to
+
+
+class TrialDetector:
+    """Finds efforts in a stream; opens nothing and knows no clock.
 
     Examples
     --------
     >>> time = np.arange(0.0, 12.0, 0.01)
     >>> force = np.interp(time, [0.0, 3.0, 4.5, 8.0, 8.2], [0.0, 0.0, 100.0, 100.0, 0.0])
-    >>> [(round(cut.start, 2), round(cut.stop, 2)) for cut in TrialCutter().feed(time, force)]
+    >>> [(round(span.start, 2), round(span.stop, 2)) for span in TrialDetector().feed(time, force)]
     [(0.99, 9.64)]
     """
 
-    def __init__(self, rule: CutRule | None = None) -> None:
-        self._rule = rule or CutRule()
+    def __init__(self, rule: DetectionRule | None = None) -> None:
+        self._rule = rule or DetectionRule()
         self._pending: list[FloatArray] = []  # of the force in the block that is not complete
         self._pending_from = self._pending_to = self._pending_until = -math.inf
         self._recent: deque[_Block] = deque(maxlen=PATIENCE_BLOCKS)
@@ -153,7 +159,7 @@ class TrialCutter:
 
     @property
     def phase(self) -> Phase:
-        """What the cutter is waiting for."""
+        """What the detector is waiting for."""
         return self._phase
 
     @property
@@ -171,7 +177,7 @@ class TrialCutter:
         """When the effort under way began to be kept, s of the stream; None when none is under way."""
         return self._begin if self._phase is Phase.EFFORT else None
 
-    def feed(self, time: FloatArray, force: FloatArray) -> list[Cut]:
+    def feed(self, time: FloatArray, force: FloatArray) -> list[EffortSpan]:
         """Take more of the stream and return the efforts that have ended.
 
         Parameters
@@ -179,29 +185,29 @@ class TrialCutter:
         time, force : ndarray, shape (n,)
             Seconds, increasing, and newtons; NaN force is a lost sample.
         """
-        cuts: list[Cut] = []
+        found: list[EffortSpan] = []
         at, samples = 0, len(time)
         last = float(time[-1]) if samples else 0.0
         while at < samples:
             first = float(time[at])
             if first >= self._pending_until:
-                cuts += self._close_block()
+                found += self._close_block()
                 self._pending_from = first
-                self._pending_until = (math.floor(first / BLOCK_S + HAIR) + 1 - HAIR) * BLOCK_S
+                self._pending_until = _block_end(first)
             end = samples if last < self._pending_until else int(time.searchsorted(self._pending_until))
             self._pending.append(force[at:end])
             self._pending_to = float(time[end - 1])
             at = end
-        return cuts
+        return found
 
-    def finish(self) -> list[Cut]:
+    def finish(self) -> list[EffortSpan]:
         """Return the effort that was under way when the stream ended, if any."""
-        cuts = self._close_block()
+        found = self._close_block()
         if self._phase is Phase.EFFORT:
-            cuts += self._cut(self._recent[-1].stop)
-        return cuts
+            found += self._end_effort(self._recent[-1].stop)
+        return found
 
-    def _close_block(self) -> list[Cut]:
+    def _close_block(self) -> list[EffortSpan]:
         if not self._pending:
             return []
         real = self._pending[0] if len(self._pending) == 1 else np.concatenate(self._pending)
@@ -222,7 +228,7 @@ class TrialCutter:
         self._opened = min(self._opened, block.start)
         return self._step(block)
 
-    def _step(self, block: _Block) -> list[Cut]:
+    def _step(self, block: _Block) -> list[EffortSpan]:
         if self._phase is Phase.EFFORT:
             return self._in_effort(block)
         if self._phase is Phase.SETTLING:
@@ -287,7 +293,7 @@ class TrialCutter:
         self._rest = None
         self._phase = Phase.EFFORT
 
-    def _in_effort(self, block: _Block) -> list[Cut]:
+    def _in_effort(self, block: _Block) -> list[EffortSpan]:
         level = block.mean - self._zero
         apart = self._apart(block, level)
         if apart:
@@ -302,29 +308,31 @@ class TrialCutter:
         else:
             self._low_since = None
         if block.stop - self._begin > self._rule.longest_s:
-            return self._cut(self._recent[-2].stop)  # a block that comes hours later is not part of it
-        over = self._low_since is not None and block.stop - self._low_since >= self._rule.after_s - BLOCK_S / 2.0
+            return self._end_effort(self._recent[-2].stop)  # a block that comes hours later is not part of it
+        over = (
+            self._low_since is not None and block.stop - self._low_since >= self._rule.after_s - DETECTOR_BLOCK_S / 2.0
+        )
         if not over:
             return []
         back = self._lowest <= 0.5 * self.threshold
-        cuts = self._cut(block.stop)
+        found = self._end_effort(block.stop)
         if back:  # the next push may have begun already
             self._phase = Phase.ARMED
-        return cuts
+        return found
 
     def _is_low(self, level: float) -> bool:
         return level <= max(self.threshold, RELEASE_SHARE * self._peak)
 
-    def _apart(self, block: _Block, level: float) -> list[Cut]:
+    def _apart(self, block: _Block, level: float) -> list[EffortSpan]:
         """Begin the next effort where the force rises again after a rest, or from a limb that rested on the pad."""
         if self._low_since is not None:
             rises = level - self._lowest > max(self.threshold, RISE_SHARE * self._peak)
             if not (rises or not (self._is_low(level) or self._still(level))):
                 return []
-            if block.start - self._low_since < SPLIT_S - BLOCK_S / 2.0:
+            if block.start - self._low_since < SPLIT_S - DETECTOR_BLOCK_S / 2.0:
                 return []
             middle = 0.5 * (self._low_since + block.start)
-            done = [Cut(self._begin, middle, self._zero, self._resting)]
+            done = [EffortSpan(self._begin, middle, self._zero, self._resting)]
             self._begin_again(middle, level)
             return done
         if self._rest is not None and level > REST_FACTOR * (self._rest[2] - self._zero) + self.threshold:
@@ -352,13 +360,13 @@ class TrialCutter:
     def _still(self, level: float) -> bool:
         return level < STILL_SHARE * self._peak and self._quiet(QUIET_BLOCKS)
 
-    def _cut(self, stop: float) -> list[Cut]:
+    def _end_effort(self, stop: float) -> list[EffortSpan]:
         self._phase = Phase.REST
         self._last_stop = stop
-        return [Cut(self._begin, stop, self._zero, self._resting)]
+        return [EffortSpan(self._begin, stop, self._zero, self._resting)]
 
 
-def cut_efforts(time: FloatArray, force: FloatArray, rule: CutRule | None = None) -> list[Cut]:
+def detect_efforts(time: FloatArray, force: FloatArray, rule: DetectionRule | None = None) -> list[EffortSpan]:
     """Return every effort of a whole trace, as a stream of it would give them.
 
     Parameters
@@ -366,5 +374,5 @@ def cut_efforts(time: FloatArray, force: FloatArray, rule: CutRule | None = None
     time, force : ndarray, shape (n,)
         Seconds, increasing, and newtons; NaN force is a lost sample.
     """
-    cutter = TrialCutter(rule)
-    return cutter.feed(time, force) + cutter.finish()
+    detector = TrialDetector(rule)
+    return detector.feed(time, force) + detector.finish()

@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 STALL_S = 0.5
 STALL_SAMPLES = 10
-"""Arrivals that pause for longer than both have stalled: no radio or computer holds back data for so long."""
+"""Arrivals that pause for longer than both have stalled: no Bluetooth link or computer holds back data for so long."""
 REPEAT_S = 1.0
 """What is further behind than this was not repeated: the sensor was restarted."""
 KEPT_GAPS = 1000

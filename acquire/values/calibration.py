@@ -177,35 +177,6 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         expired = (on - self.date).days >= self.valid_days
         return CalibrationState.EXPIRED if expired else CalibrationState.CURRENT
 
-    def statement(self, on: dt.date) -> str:
-        """Return one plain sentence, without capital or stop, to print with every result.
-
-        Examples
-        --------
-        >>> Calibration(newtons_per_count=0.5, rated_force_n=500.0).statement(dt.date(2026, 3, 2))
-        'not calibrated: newtons come from the nominal sensitivity of the profile'
-        """
-        if self.guess:
-            return "not calibrated: the sensitivity is a guess, and so is every newton, until known weights were hung"
-        if self.date is None:
-            return "not calibrated: newtons come from the nominal sensitivity of the profile"
-        if self.state(on) is CalibrationState.EXPIRED:
-            expiry = self.date + dt.timedelta(days=self.valid_days)
-            return f"calibration expired on {expiry}, calibrate before trusting newtons"
-        by = f" by {self.by}" if self.by else ""
-        serial = f", serial {self.serial}" if self.serial else ""
-        return f"calibrated {self.date}{by}{serial}, {self._evidence()}"
-
-    def _evidence(self) -> str:
-        if not self.points:
-            return "loads not on record"
-        if len(self.points) == 2:
-            return "from 2 loads only, so without a check of its residuals"
-        rest = residuals(self)
-        if self.rated_force_n is None:
-            return f"largest residual {np.abs(rest.force_n).max():.2f} N"
-        return f"largest residual {rest.largest_pct:.2f} % of rated force"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Residuals:

@@ -230,10 +230,16 @@ class Session:
 
     context: SessionContext
     trials: tuple[Trial, ...] = field(default=())
+    contacts: tuple[Trial, ...] = field(default=())
+    """What pressed the pad and was no effort: kept, without a verdict, and counted by nobody."""
 
     def with_trial(self, trial: Trial) -> Session:
         """Return the session with one more trial."""
         return replace(self, trials=(*self.trials, trial))
+
+    def with_contact(self, contact: Trial) -> Session:
+        """Return the session with one more contact."""
+        return replace(self, contacts=(*self.contacts, contact))
 
     def with_skipped(self, item: TrialContext) -> Session:
         """Return the session with an item of its battery left out."""

@@ -47,7 +47,7 @@ def _scores(table: FactTable) -> Iterator[Score]:
     """Yield the best accepted plateau of each file's examiner, stratum and side."""
     good = ~table.rejected & ~np.isnan(table.plateau_n) & ~np.isnan(table.started_s)
     rows = np.flatnonzero(good)
-    of = grouped(table.file, table.examiner, table.stratum, table.side)[rows]
+    of = grouped(table.file, table.examiner, table.action, table.method, table.side)[rows]
     order = np.lexsort((-table.plateau_n[rows], of))
     _, first = np.unique(of[order], return_index=True)
     for row in rows[order[first]]:
@@ -59,7 +59,7 @@ def _scores(table: FactTable) -> Iterator[Score]:
 def _score(table: FactTable, row: int) -> Score | None:
     person = table.person.words[table.person.codes[row]]
     examiner = table.examiner.words[table.examiner.codes[row]]
-    action, _, method = table.stratum.words[table.stratum.codes[row]].rpartition(", ")
+    action, method = table.action.words[table.action.codes[row]], table.method.words[table.method.codes[row]]
     side = table.side.words[table.side.codes[row]]
     if not person or not examiner:
         return None

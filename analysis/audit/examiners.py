@@ -25,8 +25,6 @@ from analysis.audit.table import FactTable, grouped
 from analysis.audit.trend import Course, course_of, deviations, residuals
 from analysis.statistics.proportions import false_discovery_adjusted
 
-BY_HAND = ", hand"
-
 REJECTED = "rejected"
 """The share of rejected trials, beside those of single faults."""
 
@@ -105,7 +103,8 @@ def audit_examiners(table: FactTable, *, rest_least_s: float) -> tuple[ExaminerA
         return ()
     common = _Common(
         spreads=_spreads(table),
-        sets=grouped(table.file, table.stratum, table.side),
+        strata=table.strata(),
+        sets=grouped(table.file, table.action, table.method, table.side),
         best=_best_of_person(table),
         began=session_starts(table),
         rest_least_s=rest_least_s,
@@ -119,6 +118,8 @@ class _Common:
     """What is the same for all examiners, found once."""
 
     spreads: dict[str, float]
+    strata: IndexArray
+    """What may be compared, of each trial."""
     sets: IndexArray
     """The set of each trial."""
     best: IndexArray
@@ -133,14 +134,14 @@ def _conditions(table: FactTable) -> dict[str, BoolArray]:
 
 def _spreads(table: FactTable) -> dict[str, float]:
     """Return for each share how much more the sessions of one examiner differ than chance."""
-    group = grouped(table.examiner, table.stratum)
+    group = grouped(table.examiner, table.action, table.method)
     session = table.file.codes.astype(np.intp)
     return {name: over_dispersion(has, group, session) for name, has in _conditions(table).items()}
 
 
 def _audit(table: FactTable, code: str, common: _Common) -> ExaminerAudit:
     mine = table.examiner.where(code)
-    stratum, session = table.stratum.codes.astype(np.intp), table.file.codes.astype(np.intp)
+    stratum, session = common.strata, table.file.codes.astype(np.intp)
     sessions = len(np.unique(session[mine]))
     shares = {
         name: Share(found=compare_share(mine, has, stratum, spread=common.spreads[name]), q=np.nan, finding=False)
@@ -160,7 +161,7 @@ def _audit(table: FactTable, code: str, common: _Common) -> ExaminerAudit:
         numbers=numbers,
         sets=_sets(table, mine, common),
         ceiling=_ceiling(table, mine, common.best),
-        courses=_courses(table, mine, common.began),
+        courses=_courses(table, mine, common),
     )
 
 
@@ -188,38 +189,35 @@ def _spread_pct(values: FloatArray, of: IndexArray) -> FloatArray:
 
 def _ceiling(table: FactTable, mine: BoolArray, best: IndexArray) -> Ceiling | None:
     """Look for a pile in what is held by hand, against what others find in the same actions."""
-    by_hand = np.array([name.endswith(BY_HAND) for name in table.stratum.words], dtype=bool)[table.stratum.codes]
+    by_hand = table.method.where("hand")
     own, others = (_by_action(table, best[which[best]]) for which in (mine & by_hand, ~mine))
     return find_ceiling(own, others)
 
 
 def _by_action(table: FactTable, rows: IndexArray) -> dict[str, FloatArray]:
     """Return the plateaus of rows by action."""
-    found: dict[str, FloatArray] = {}
-    for number, name in enumerate(table.stratum.words):
-        action, values = name.rpartition(", ")[0], table.plateau_n[rows[table.stratum.codes[rows] == number]]
-        found[action] = np.concatenate([found.get(action, np.empty(0)), values])
-    return found
+    of = table.action.codes[rows]
+    return {word: table.plateau_n[rows[of == number]] for number, word in enumerate(table.action.words)}
 
 
 def _best_of_person(table: FactTable) -> IndexArray:
     """Return the rows of each person's highest plateau of each action and side: trials of one person are alike."""
     rows = np.flatnonzero(~np.isnan(table.plateau_n))
-    of = grouped(table.person, table.examiner, table.stratum, table.side)[rows]
+    of = grouped(table.person, table.examiner, table.action, table.method, table.side)[rows]
     order = np.lexsort((-table.plateau_n[rows], of))
     _, first = np.unique(of[order], return_index=True)
     return rows[order[first]]
 
 
-def _courses(table: FactTable, mine: BoolArray, began: FloatArray) -> dict[str, Course]:
-    stratum, session = table.stratum.codes.astype(np.intp), table.file.codes.astype(np.intp)
+def _courses(table: FactTable, mine: BoolArray, common: _Common) -> dict[str, Course]:
+    stratum, session = common.strata, table.file.codes.astype(np.intp)
     series = {
         REJECTED: residuals(mine, table.rejected, stratum, session),
         "ramp_time_s": deviations(mine, table.technique["ramp_time_s"], stratum, session),
     }
     found = {}
     for name, (sessions, value) in series.items():
-        course = _course(began[sessions], value, scaled=name != REJECTED)
+        course = _course(common.began[sessions], value, scaled=name != REJECTED)
         if course is not None:
             found[name] = course
     return found

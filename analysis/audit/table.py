@@ -42,8 +42,9 @@ class FactTable:
     """Of the trial in its file, from 1."""
     person: WordColumn
     examiner: WordColumn
-    stratum: WordColumn
-    """Action and method, as "knee-extension, hand": what may be compared."""
+    action: WordColumn
+    """Empty where a trial was of any action."""
+    method: WordColumn
     side: WordColumn
     sensor: WordColumn
     started_s: FloatArray
@@ -60,6 +61,10 @@ class FactTable:
 
     def __len__(self) -> int:
         return len(self.number)
+
+    def strata(self) -> IndexArray:
+        """Return a number for each row, the same for the same action by the same method: what may be compared."""
+        return grouped(self.action, self.method)
 
 
 class _Words:
@@ -85,7 +90,7 @@ def grouped(*columns: WordColumn) -> IndexArray:
 
 
 NUMBERS = ("started_s", "plateau_n", "rest_s", "zero_n", "newtons_per_count")
-WORDS = ("file", "person", "examiner", "stratum", "side", "sensor")
+WORDS = ("file", "person", "examiner", "action", "method", "side", "sensor")
 
 
 def fact_table(sessions: Iterable[tuple[str, Iterable[TrialFacts]]]) -> FactTable:
@@ -127,8 +132,7 @@ def fact_table(sessions: Iterable[tuple[str, Iterable[TrialFacts]]]) -> FactTabl
 
 
 def _words_of(file: str, trial: TrialFacts) -> tuple[str, ...]:
-    stratum = f"{trial.action or 'any action'}, {trial.method}"
-    return file, trial.person, trial.examiner, stratum, trial.side or "", trial.sensor
+    return file, trial.person, trial.examiner, trial.action or "", trial.method, trial.side or "", trial.sensor
 
 
 def _number(value: float | None) -> float:

@@ -72,6 +72,12 @@ class SideComparison(msgspec.Struct, frozen=True, kw_only=True):
     error_basis: ErrorBasis | None = None
     missing: tuple[Missing, ...] = ()
 
+    @property
+    def beyond_error(self) -> bool:
+        """Whether the sides differ by more than measurement alone can make of equal ones."""
+        known = self.difference_pct is not None and self.error_pct is not None
+        return known and abs(self.difference_pct or 0.0) > (self.error_pct or 0.0)
+
 
 def difference_pct(other: float, reference: float, index: Index) -> float:
     """Return by how much two sides differ.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,11 +12,11 @@ import numpy as np
 from acquire.errors import TraceFileError
 from acquire.storage.csv_trace import read_csv_trace
 from acquire.storage.session_file import is_session_file, read_session
-from acquire.stream.trial_detector import cut_efforts
+from acquire.stream.trial_detector import detect_efforts
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.records import Method, Session, Trial
-from analysis.trial.contacts import contacts_among, press_of
+from analysis.trial.contacts import Contact, contact_of, contacts_among, press_of
 from analysis.trial.protocol import Protocol, load_protocol
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
@@ -23,15 +24,6 @@ NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 
 LONGEST_GAP_S = 60.0
 """A trace is one stretch up to here; a gap of hours, filled with lost samples, would fill the memory."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contact:
-    """A stretch in which something pressed the pad and was no effort."""
-
-    start_s: float
-    stop_s: float
-    peak_force_n: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,10 +34,10 @@ class StoredFile:
     trials: tuple[Trial, ...]
     start: float | None
     """The first time of a CSV trace, s; None for a session file, whose trials have records of their own."""
-    calibration: str
-    """What is known of the calibration, in a sentence."""
+    day: dt.date | None
+    """When the session was; None for a trace as text, which does not say where its newtons come from."""
     contacts: tuple[Contact, ...] = ()
-    """What pressed the pad and is no effort, in the file's time."""
+    """What pressed the pad and is no effort, in the file's time, that of a session file being its session's clock."""
 
     def origin(self, trial: Trial) -> float:
         """Return the file's time at the trial's first sample, s."""
@@ -129,7 +121,7 @@ def read_file(
                 path=path,
                 trials=cut_samples(samples),
                 start=samples.start,
-                calibration="newtons as the file gives them; its calibration is not known",
+                day=None,
             )
         )
     return replace(found, trials=tuple(_told(trial, method, limit_n) for trial in found.trials))
@@ -173,8 +165,14 @@ def session_trials(path: Path) -> StoredFile:
     """Return the trials of a session file, those set aside left out."""
     session = read_session(path)
     kept = kept_trials(session)
-    statements = {trial.calibration.statement(session.context.started.date()) for trial in kept}
-    return StoredFile(path=path, trials=kept, start=None, calibration="; ".join(sorted(statements)))
+    protocol = load_protocol()
+    return StoredFile(
+        path=path,
+        trials=kept,
+        start=None,
+        day=session.context.started.date(),
+        contacts=tuple(contact_of(contact, protocol) for contact in session.contacts),
+    )
 
 
 def kept_trials(session: Session) -> tuple[Trial, ...]:
@@ -186,8 +184,8 @@ def cut_samples(samples: Samples) -> tuple[Trial, ...]:
     """Return each effort of a trace as a trial; what has none is one trial without an effort."""
     found = tuple(
         newtons_trial(samples.time[inside], samples.force[inside])
-        for cut in cut_efforts(samples.time, samples.force)
-        if len(inside := np.flatnonzero((samples.time >= cut.start) & (samples.time <= cut.stop)))
+        for span in detect_efforts(samples.time, samples.force)
+        if len(inside := np.flatnonzero((samples.time >= span.start) & (samples.time <= span.stop)))
     )
     return found or (without_effort(samples),)
 

@@ -1,8 +1,8 @@
-"""Radio packets decoded and placed, against bleak's bare notifications; and what a 1 kHz radio sensor costs of a core.
+"""Bluetooth packets decoded and placed, against bleak's bare notifications; and what a sensor of 1 kHz costs of a core.
 
 Run as ``python tests/bench/bench_bluetooth.py``. The sensor and the Bluetooth service (tests/fakes/bluez.py) run in a
 process of their own, so that the processor time measured here is the program's: bleak, the link, the journal, the
-decoder, the time base, the ring and the trial cutter. Nothing is drawn. *At once* each notification is taken as it
+decoder, the time base, the ring and the trial detector. Nothing is drawn. *At once* each notification is taken as it
 comes, as for the window; *unwatched* is the recording of the command line.
 """
 

@@ -16,7 +16,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from acquire.stream.trial_detector import cut_efforts
+from acquire.stream.trial_detector import detect_efforts
 from acquire.values.records import Trace
 from analysis.trial.protocol import load_protocol
 from analysis.trial.verdict import judge
@@ -142,7 +142,7 @@ def many():
         found = []
         for seed, (rate, force) in enumerate(product((100.0, 1000.0), (40.0, 150.0, 300.0, 600.0))):
             people = [mild(np.random.default_rng(seed + i), "straight", force) for i in range(4)]
-            found.append(len(cut_efforts(*several(people, [gap] * 3, rate, seed))))
+            found.append(len(detect_efforts(*several(people, [gap] * 3, rate, seed))))
         print(f"gap {gap} s, four efforts: {found}")
 
 

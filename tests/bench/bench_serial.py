@@ -2,7 +2,7 @@
 
 Run it as a script. The device is a process of its own; the figures are the reading process's. The link is
 drained sixty times a second, as the window does; *placed* is all of it but drawing: link, decoder, time base, ring and
-trial cutter.
+trial detector.
 """
 
 import contextlib

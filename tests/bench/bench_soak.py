@@ -1,4 +1,4 @@
-"""Eight hours of a 1 kHz stream as fast as the machine allows, through link, decoder, time base, cutter and judge.
+"""Eight hours of a 1 kHz stream as fast as the machine allows, through link, decoder, time base, detector and judge.
 
 Run as ``python tests/bench/bench_soak.py [HOURS]``. Prints the memory of the process each hour of the stream: it must
 not grow. An effort a minute is played, and as many must be found and accepted.

@@ -23,6 +23,13 @@ CALIBRATED = fit_calibration(
 """By hand: 0.01 N a count, errors of -0.5, 1.0 and -0.5 N, scatter root 1.5 N with one degree of freedom, relative
 uncertainty of the slope root(1.5 / 20000)."""
 
+EXACT = fit_calibration(
+    [CalibrationPoint(load_n=n, counts=100.0 * n) for n in (0.0, 100.0, 200.0, 300.0)],
+    rated_force_n=1000.0,
+    date=dt.date(2026, 1, 1),
+)
+"""By hand: 0.01 N a count, nothing off the line; what is left is what the loads themselves may be off by."""
+
 
 def made_trial(
     plateau_n,

@@ -1,13 +1,9 @@
 """A session with something in every field, and its file changed by hand."""
 
 import datetime as dt
-import json
-from contextlib import contextmanager
 
-import h5py
 import numpy as np
 
-from acquire.storage import seal
 from acquire.values.calibration import Calibration, CalibrationPoint
 from acquire.values.records import Note, Person, Session, SessionContext, SetAside, Trial, TrialContext
 
@@ -76,23 +72,3 @@ def same_trial(got, expected):
     )
     others = ("calibration", "zero_counts", "context", "damage", "verdict", "set_aside", "notes")
     return arrays_agree and all(getattr(got, name) == getattr(expected, name) for name in others)
-
-
-@contextmanager
-def changed(path):
-    """Change what the samples lie in, and seal the file again, as a program with a mistake might."""
-    index = seal.read_index(path)
-    with h5py.File(path, "r+") as file:
-        yield file
-    seal.seal_file(path, index)
-
-
-def reindexed(path, change):
-    """Change the index, and seal the file again, as a program with a mistake might."""
-    index = json.loads(seal.read_index(path))
-    change(index)
-    text = json.dumps(index).encode()
-    with h5py.File(path) as file:
-        body = path.read_bytes()[file.userblock_size :]
-    path.write_bytes(bytes(seal.block_for(text)) + body)
-    seal.seal_file(path, text)

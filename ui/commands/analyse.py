@@ -17,8 +17,10 @@ from analysis.trial.number import Kind
 from analysis.trial.protocol import Protocol, load_protocol, protocol_json
 from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
+from ui.words.calibration_text import calibrations_sentence
 from ui.words.judgement_json import judgement_json
 from ui.words.shown import Shown
+from ui.words.words import ENGLISH
 
 
 def run(options: argparse.Namespace) -> int:
@@ -56,7 +58,7 @@ def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protoco
         "files": [
             {
                 "file": str(stored.path),
-                "calibration": stored.calibration,
+                "calibration": calibrations_sentence(stored.trials, stored.day, ENGLISH),
                 "trials": [judgement_json(trial) for trial in trials],
                 "contacts": [asdict(contact) for contact in stored.contacts],
             }
@@ -77,7 +79,7 @@ def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit
     for contact in stored.contacts:
         peak = Shown(contact.peak_force_n, Kind.FORCE, unit).written(".0f", "en")
         print(f"contact, not judged: up to {peak} from {contact.start_s:.1f} to {contact.stop_s:.1f} s")
-    print(f"{stored.calibration}\n")
+    print(f"{calibrations_sentence(stored.trials, stored.day, ENGLISH)}\n")
 
 
 def _draw(trials: list[JudgedTrial], path: Path) -> None:

@@ -29,7 +29,8 @@ from ui.session.check_run import CheckRun
 from ui.session.check_setup import CheckSetup, refuse_overload
 from ui.session.open_sensor import open_for_check
 from ui.words.bluetooth_text import bluetooth_text
-from ui.words.words import Words
+from ui.words.calibration_text import calibration_sentence
+from ui.words.words import ENGLISH, Words
 
 SAY_S = 5.0
 """What keeps a weight from being taken is said after this long,"""
@@ -169,7 +170,7 @@ def _show(check: SensorCheck, made: Calibration | None, words: Words) -> None:
     if made is not None:
         _show_calibration(check, made)
     elif check.calibration.date is None:
-        print(check.calibration.statement(check.made.date()))
+        print(calibration_sentence(check.calibration, check.made.date(), ENGLISH))
     print()
     for finding in check.findings:
         print(f"{SIGNS[finding.status]} {finding.status:<4}  {finding_phrase(finding, check).said(words)}")
@@ -192,7 +193,7 @@ def _show_calibration(check: SensorCheck, made: Calibration) -> None:
         print(text_table(lines, ("from", "type", "distribution", "N", "degrees of freedom")))
         print(f"expanded, k = 2: {budget.expanded_n:.3f} N, {budget.expanded_pct:.3f} %")
     print(f"\n{1.0 / made.newtons_per_count:.3f} counts a newton, zero at {made.zero_counts:.1f} counts")
-    print(made.statement(check.made.date()))
+    print(calibration_sentence(made, check.made.date(), ENGLISH))
 
 
 def _budget_row(component: Component) -> tuple[str, ...]:
@@ -219,7 +220,7 @@ def _as_json(check: SensorCheck, made: Calibration | None, path: Path) -> dict[s
         "verdict": check.verdict.value,
         "limits": msgspec.to_builtins(check.limits),
         "check": msgspec.to_builtins(check.unloaded),
-        "calibration": (made or check.calibration).statement(check.made.date()),
+        "calibration": calibration_sentence(made or check.calibration, check.made.date(), ENGLISH),
         "findings": [
             {
                 **msgspec.to_builtins(finding),

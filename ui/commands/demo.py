@@ -44,8 +44,10 @@ from ui.session.live import Verdict
 from ui.session.open_sensor import OpenSensor
 from ui.session.recording import every_effort, recorder_of
 from ui.session.store import SessionStore, describe, new_context, open_store
+from ui.words.calibration_text import calibration_sentence
 from ui.words.cautions import CAUTIONS
 from ui.words.judgement_json import judgement_json
+from ui.words.words import ENGLISH
 
 BOARD, SIMULATED = "board-packets", "simulated"
 PLAYED_HZ = 1000.0
@@ -181,7 +183,7 @@ def _hand_over(
     """Write table and picture, and say where everything is."""
     from ui.papers.picture import draw_trials  # noqa: PLC0415 (drawing is heavy, and the trials come first)
 
-    statement = judged[0].trial.calibration.statement(store.session.context.started.date())
+    statement = calibration_sentence(judged[0].trial.calibration, store.session.context.started.date(), ENGLISH)
     table = "\n".join([trials_table(judged, unit), *fault_lines(judged, unit), statement, ""])
     replace_file(folder / TABLE, lambda aside: aside.write_text(table, encoding="utf-8"))
     draw_trials(judged, folder / PICTURE, title=f"{describe(store.session.context)}")

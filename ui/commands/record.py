@@ -7,7 +7,7 @@ import contextlib
 import json
 import os
 import sys
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TextIO
@@ -20,6 +20,7 @@ from acquire.values.units import ForceUnit
 from analysis.battery.actions import find_action, load_actions
 from analysis.battery.battery import contexts, load_battery
 from analysis.sensor_check import load_check_limits
+from analysis.trial.contacts import contact_of
 from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.protocol import Protocol, SetRule, load_protocol, protocol_json
 from ui.commands.keyboard import Keyboard
@@ -37,11 +38,12 @@ from ui.session.open_sensor import SIMULATED, OpenSensor
 from ui.session.outlet import Outlet
 from ui.session.recording import events_of
 from ui.session.store import SessionStore, check_out, describe, new_context, open_store
+from ui.words.calibration_text import calibration_sentence
 from ui.words.cautions import CAUTIONS
 from ui.words.judgement_json import judgement_json
 from ui.words.local_time import local_now
 from ui.words.phrase import Phrase
-from ui.words.words import Words
+from ui.words.words import ENGLISH, Words
 
 
 def run(options: argparse.Namespace) -> int:
@@ -71,14 +73,15 @@ def run(options: argparse.Namespace) -> int:
         )
         complete = engine.cue is Cue.DONE
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
-        print(sensor.calibration.statement(datetime.now(UTC).date()), file=tell)
+        print(calibration_sentence(sensor.calibration, datetime.now(UTC).date(), ENGLISH), file=tell)
         for line in sensors.bluetooth_lines():
             print(line, file=tell)
         watch = _watched(sensor)
         recording = _Recording(options=options, store=store, tell=tell, unit=unit)
+        touched = len(store.session.contacts)
         judged = [] if complete else _record(recording, sensors, engine, watch)
     if options.json:
-        print(json.dumps(_as_json(path, store, sensor, judged), indent=1, allow_nan=False))
+        print(json.dumps(_as_json(path, store, sensor, judged, touched), indent=1, allow_nan=False))
     elif judged:
         print(f"\n{trials_table(judged, unit, first=before + 1)}\n")
     saved = len(store.session.trials) - before
@@ -248,15 +251,18 @@ def _cautions() -> datetime | None:
     return datetime.now(UTC) if sys.stdin.readline() else None
 
 
-def _as_json(path: Path, store: SessionStore, sensor: OpenSensor, judged: list[JudgedTrial]) -> dict[str, object]:
+def _as_json(
+    path: Path, store: SessionStore, sensor: OpenSensor, judged: list[JudgedTrial], contacts_before: int
+) -> dict[str, object]:
+    contacts = store.session.contacts[contacts_before:]
     return {
         "protocol": protocol_json(store.protocol),
         "files": [
             {
                 "file": str(path),
-                "calibration": sensor.calibration.statement(datetime.now(UTC).date()),
+                "calibration": calibration_sentence(sensor.calibration, datetime.now(UTC).date(), ENGLISH),
                 "trials": [judgement_json(trial) for trial in judged],
-                "contacts": [],  # a session keeps whatever was cut as a trial, as `analyse` says of its file
+                "contacts": [asdict(contact_of(contact, store.protocol)) for contact in contacts],
             }
         ],
     }

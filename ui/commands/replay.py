@@ -16,7 +16,7 @@ from acquire.decoders import encode_line
 from acquire.links.replay import ReplayLink
 from acquire.sensor.profile import Profile
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.trial_detector import CutRule
+from acquire.stream.trial_detector import DetectionRule
 from acquire.values.arrays import FloatArray
 from acquire.values.records import Trial, sample_period
 from acquire.values.units import ForceUnit
@@ -36,7 +36,7 @@ from ui.papers.tables import fault_line
 CHUNK_S = 0.02
 """A replayed sensor sends so much at a time."""
 
-WHOLE = CutRule(before_s=math.inf, after_s=math.inf, longest_s=math.inf)
+WHOLE = DetectionRule(before_s=math.inf, after_s=math.inf, longest_s=math.inf)
 """A stored trial has been cut already, so it is kept whole."""
 
 
@@ -84,7 +84,7 @@ def _played(stored: StoredFile, rate_hz: float | None, speed: float) -> Iterator
     if not looks_like_session(stored.path):
         samples = read_samples(stored.path, rate_hz)
         found = False
-        for trial in play(newtons_trial(samples.time, samples.force), speed, rule=CutRule()):
+        for trial in play(newtons_trial(samples.time, samples.force), speed, rule=DetectionRule()):
             found = True
             if not _is_contact(stored, trial):
                 yield trial
@@ -101,8 +101,8 @@ def _is_contact(stored: StoredFile, trial: Trial) -> bool:
     return any(first <= contact.start_s <= last for contact in stored.contacts)
 
 
-def play(trial: Trial, speed: float, *, rule: CutRule) -> Iterator[Trial]:
-    """Send the samples of a trial through link, decoder, time base and cutter; yield the efforts found."""
+def play(trial: Trial, speed: float, *, rule: DetectionRule) -> Iterator[Trial]:
+    """Send the samples of a trial through link, decoder, time base and detector; yield the efforts found."""
     seconds = trial.time - trial.time[0]
     pipeline = Pipeline(_profile(trial, seconds), trial.calibration, rule=rule, zero_counts=trial.zero_counts)
     link = ReplayLink(_chunks(seconds, trial.counts), speed=speed, clock=time.monotonic)

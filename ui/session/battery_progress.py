@@ -12,8 +12,8 @@ from typing import Any
 
 import msgspec
 
-from acquire.stream.recorder import CRASHED
 from acquire.values.records import Trial, TrialContext
+from acquire.values.remarks import TrialEnd
 from analysis.results.sets import SetState, set_state
 from analysis.trial.faults import Fault
 from analysis.trial.protocol import SetRule
@@ -107,7 +107,7 @@ class BatteryProgress:
     def _count_stored(self, trial: Trial, stored: int) -> None:
         if trial.is_aside or trial.verdict is None:
             return
-        if CRASHED in trial.damage and trial.verdict["verdict"] != "accepted":
+        if TrialEnd.CRASHED in trial.damage and trial.verdict["verdict"] != "accepted":
             return
         result = result_of_stored(trial.verdict, stored)
         for place in self.places(trial.context):

@@ -7,8 +7,10 @@ A guided trial is judged twice. Once at its release, from the ring, so that the 
 and once when the recorder has cut it, a second and a half later, with the zero after it. The second
 verdict is the one that is stored.
 
-A trial counts when it was asked for and not broken off. What else is pushed is kept too, set aside by the program
-with the reason, so that every later reader leaves it out and a person may take it back. Hands-free, each effort counts.
+A contact, which pressed the pad and is no effort, is kept beside the trials and counts for nothing; the word to go
+stands. A trial counts when it was asked for and not broken off. What else is pushed is kept too, set aside by the
+program with the reason, so that every later reader leaves it out and a person may take it back. Hands-free, each
+effort counts.
 
 A session file that cannot be written loses no trial: all are kept in memory and in the journal, saving is tried
 again until it succeeds, and the journal goes only when the file holds everything.
@@ -41,6 +43,8 @@ from acquire.stream.recorder import (
 from acquire.stream.trial_detector import Phase
 from acquire.values.arrays import FloatArray
 from acquire.values.records import GAP_STEPS, Note, SetAside, Trial, TrialContext
+from acquire.values.remarks import ProgramReason, TrialEnd
+from analysis.trial.contacts import press_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
 from ui.session.crash import journal_path, second_journal_path
@@ -55,9 +59,6 @@ FORCE_S = 0.05
 
 PROGRAM = "Ramphold"
 """Who sets a trial aside that does not count."""
-STRAY = "pushed while no trial was asked for"
-HALTED = "ended by the examiner before its time"
-UNDONE = "taken back"
 
 SAVE_AGAIN_S = 3.0
 """A session that could not be saved is tried again after so long."""
@@ -82,6 +83,15 @@ class Verdict:
     """Whether it was recorded with the second sensor, and counts for nothing."""
 
 
+@dataclass(frozen=True, slots=True)
+class ContactNoticed:
+    """Something pressed the pad and was no effort; it is not counted."""
+
+    peak_n: float
+    second: bool = False
+    """Whether it was on the second sensor."""
+
+
 class TroubleSource(enum.Enum):
     """What is in trouble; each has its own, and one may be over before the other."""
 
@@ -99,7 +109,7 @@ class Trouble:
     of: TroubleSource = TroubleSource.SENSOR
 
 
-SessionEvent = CueChanged | Verdict | Trouble | Unsettled
+SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled
 
 
 class LiveSession:
@@ -139,6 +149,10 @@ class LiveSession:
         self.engine = engine
         self.trials: list[JudgedTrial] = []
         """The trials of this run, as finally judged."""
+        self.contacts: list[Trial] = []
+        """The contacts of this run, those of the second sensor too."""
+        self.contact_n: float | None = None
+        """How hard the last contact pressed, N, until the next effort or press; None where there was none."""
         self.force_n = 0.0
         self.on_cue = on_cue
         """Takes each cue."""
@@ -151,6 +165,8 @@ class LiveSession:
         self._second = second
         self._clock = clock
         self._awaiting_cut = self._halted = self._silent = False
+        self._contact_told = False
+        """Whether what is to be cut next was told to be a contact at its release."""
         self._shown = engine.cue
         self._save_at: float | None = None
         self._stopped = False
@@ -177,6 +193,8 @@ class LiveSession:
             happened += self._save()
         self._look()
         self.engine.see(self._clock(), self.force_n, ready=self.settled and not self.busy)
+        if self.engine.trial_began is not None:
+            self.contact_n = None
         if self.engine.trial_over:
             happened += self._judge_at_release()
         self._follow_item()
@@ -217,6 +235,7 @@ class LiveSession:
     def press(self) -> None:
         """Do the next sensible thing; nothing until the zero is known and the last effort has been cut."""
         if self.settled and self.recorder.pipeline.phase is not Phase.SETTLING:
+            self.contact_n = None
             self.engine.handle(Event.PRESS)
 
     def recent(self, seconds: float) -> tuple[FloatArray, FloatArray]:
@@ -250,7 +269,7 @@ class LiveSession:
         if self._stopped:
             return []
         self._stopped = True
-        happened: list[SessionEvent] = [self._keep(trial) for trial in self.recorder.stop() if self._wanted]
+        happened = [event for trial in self.recorder.stop() if self._wanted for event in self._keep(trial)]
         over = not self._wanted
         others = [] if self._second is None else self._second.stop()
         happened += [self._keep_second(trial) for trial in others if not over or broken_off(trial) is None]
@@ -306,7 +325,7 @@ class LiveSession:
             self.store.take_back_item(last)
             self.engine.take_back(last)
         else:
-            self.store.decide(last, SetAside(aside=False, reason=UNDONE, by=by, at=local_now()))
+            self.store.decide(last, SetAside(aside=False, reason=ProgramReason.UNDONE, by=by, at=local_now()))
             trial = self.store.session.trials[last]
             if trial.verdict is not None:
                 self.engine.recount(trial.context, result_of_stored(trial.verdict, last))
@@ -356,9 +375,13 @@ class LiveSession:
 
     def _judge_at_release(self) -> list[SessionEvent]:
         trial = self._so_far()
-        if trial is None:  # too weak or too short for the cutter: nothing was recorded
+        if trial is None:  # too weak or too short for the detector: nothing was recorded
             self.engine.handle(Event.NOTHING)
             return []
+        if self.store.is_contact(trial):
+            self._contact_told = True
+            self.engine.handle(Event.NOTHING)
+            return [self._notice(trial)]
         judged = judge_trial(trial, self.store.protocol)
         self._awaiting_cut = True
         self.engine.take(judged.judgement)
@@ -400,7 +423,7 @@ class LiveSession:
             self.engine.handle(Event.BACK)
             return [Trouble(None)]
         if isinstance(event, LinkLost | Failed):
-            self._awaiting_cut = False
+            self._awaiting_cut = self._contact_told = False
             self._lost_at = self.recorder.pipeline.ring.written
             self.failure = event.error if isinstance(event, Failed) else None
             self.finished = isinstance(event, Failed)
@@ -431,7 +454,9 @@ class LiveSession:
                 happened.append(Trouble(error, TroubleSource.SECOND_SENSOR))
         return happened
 
-    def _keep_second(self, trial: Trial) -> Verdict:
+    def _keep_second(self, trial: Trial) -> SessionEvent:
+        if self.store.is_contact(trial):
+            return self._keep_contact(trial, second=True)
         judged = self.store.take(trial)
         self.trials.append(judged)
         return Verdict(judged, final=True, second=True)
@@ -442,9 +467,29 @@ class LiveSession:
         return not (self.engine.hands_free and self.engine.cue is Cue.DONE)
 
     def _recorded(self, trial: Trial) -> list[SessionEvent]:
-        return [self._keep(trial), *self._save()] if self._wanted else []
+        return [*self._keep(trial), *self._save()] if self._wanted else []
 
-    def _keep(self, trial: Trial) -> Verdict:
+    def _keep(self, trial: Trial) -> list[SessionEvent]:
+        """Keep what has been cut, as a trial or as a contact, which may have been told already."""
+        told, self._contact_told = self._contact_told, False
+        decided = self._awaiting_cut or self._halted
+        if not decided and (told or self.store.is_contact(trial)):
+            noticed = self._keep_contact(trial)
+            return [] if told else [noticed]
+        return [self._keep_trial(trial)]
+
+    def _keep_contact(self, contact: Trial, *, second: bool = False) -> ContactNoticed:
+        self.store.take_contact(contact)
+        self.contacts.append(contact)
+        return self._notice(contact, second=second)
+
+    def _notice(self, contact: Trial, *, second: bool = False) -> ContactNoticed:
+        peak = press_of(contact.trace(), self.store.protocol).peak_n
+        if not second:
+            self.contact_n = peak
+        return ContactNoticed(peak, second=second)
+
+    def _keep_trial(self, trial: Trial) -> Verdict:
         """Judge a trial that has been cut, and count it or set it aside."""
         reason = self._why_not(trial)
         if reason is not None:
@@ -454,7 +499,7 @@ class LiveSession:
             trial = trial.noted(note)
         self._notes.clear()
         stored = len(self.store.session.trials)
-        if reason == HALTED:
+        if reason is ProgramReason.HALTED:
             self._decisions.append(stored)
         judged = self.store.take(trial)
         self.trials.append(judged)
@@ -464,18 +509,19 @@ class LiveSession:
         elif reason is None:
             self.engine.take(judged.judgement, stored)
         self._awaiting_cut = self._halted = False
+        self.contact_n = None
         return Verdict(judged, final=True, changed=changed)
 
-    def _why_not(self, trial: Trial) -> str | None:
+    def _why_not(self, trial: Trial) -> ProgramReason | TrialEnd | None:
         """Return why a trial does not count; None when it does."""
         if self._awaiting_cut:  # it was counted at its release
             return None
         if self._halted:
-            return HALTED
+            return ProgramReason.HALTED
         if self.engine.cue is Cue.RECORD:
             return None
         if self.engine.cue not in ASKED:
-            return STRAY
+            return ProgramReason.STRAY
         return broken_off(trial)
 
     def _save(self) -> list[SessionEvent]:

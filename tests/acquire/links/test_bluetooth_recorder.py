@@ -1,4 +1,4 @@
-"""A session by radio: the link breaks and comes back, on bare D-Bus and with real ATT packets below."""
+"""A session over Bluetooth: the link breaks and comes back, on bare D-Bus and with real ATT packets below."""
 
 import time
 
@@ -9,13 +9,16 @@ from grip import ADDRESS, PACKETS, effort_counts, grip, packets
 from acquire.errors import LinkFailure
 from acquire.links.bluetooth import BluetoothLink
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.recorder import LOST, LinkBack, LinkLost, Recorder, TrialRecorded
+from acquire.stream.recorder import LinkBack, LinkLost, Recorder, TrialRecorded
+from acquire.values.remarks import TrialEnd
 
 LIMIT_S = 30.0
 
 
 def recorder_of(link):
-    made = Recorder(link, Pipeline(PACKETS, PACKETS.nominal_calibration()), reopen=link.reopened, give_up=link.give_up)
+    made = Recorder(
+        link, Pipeline(PACKETS, PACKETS.nominal_calibration()), reopen=link.reopened, cancel_reopen=link.cancel_search
+    )
     made.start()
     return made
 
@@ -40,7 +43,7 @@ def test_drop_in_mid_trial_keeps_the_trial_marks_it_and_goes_on(air):
         air.bluez.play(peer, whole[:half], period_s=0.002).result(LIMIT_S)
         air.bluez.drop(peer)
         kept = event_of(recorder, TrialRecorded).trial
-        assert kept.damage == (LOST,)
+        assert kept.damage == (TrialEnd.LINK_LOST,)
         assert kept.counts[-1] == counts[10 * half - 1], "all that came before the drop is kept"
         assert event_of(recorder, LinkLost).error.reason is LinkFailure.OUT_OF_REACH
         event_of(recorder, LinkBack)

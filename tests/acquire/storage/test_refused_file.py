@@ -7,7 +7,8 @@ from dataclasses import replace
 import h5py
 import numpy as np
 import pytest
-from stored_session import PLAIN, SESSION, changed, reindexed, same_trial
+from sealed import changed, reindexed
+from stored_session import PLAIN, SESSION, same_trial
 
 from acquire.errors import ArchiveError
 from acquire.storage import seal

@@ -15,7 +15,8 @@ from acquire.sensor.profile import known_profiles, load_profile
 from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.trial_detector import CutRule, Phase
+from acquire.stream.trial_detector import DetectionRule, Phase
+from acquire.values.remarks import TrialEnd
 
 SERIAL = {profile.name: profile for profile in known_profiles() if profile.link == "serial"}
 ALL = pytest.mark.parametrize("profile", SERIAL.values(), ids=SERIAL)
@@ -174,7 +175,7 @@ def test_trial_is_told_as_soon_as_it_is_over(profile):
     for due, data in sent(profile, counts):
         if trials := pipeline.feed(due, data):
             break
-    # a block of the cutter, and a packet
+    # a block of the detector, and a packet
     assert pipeline.now - trials[0].time[-1] < 0.05 + SIXTEEN / profile.rate_hz + 0.005
     assert pipeline.ring.written / profile.rate_hz == pytest.approx(pipeline.now, abs=0.02)
 
@@ -323,13 +324,13 @@ def test_finish_returns_the_trial_under_way_and_why(profile):
     assert played(pipeline, frames) == []
     assert pipeline.phase is Phase.EFFORT
     began = pipeline.effort_began
-    (trial,) = pipeline.finish("the link to the sensor was lost during the trial")
+    (trial,) = pipeline.finish(TrialEnd.LINK_LOST)
     assert trial.damage == ("the link to the sensor was lost during the trial",)
     at = place_in(counts, trial)
     assert at + len(trial.counts) == sum(frame_size(profile) for _ in frames)
     assert trial.time[0] == pytest.approx(began, abs=1 / profile.rate_hz + 0.005)
     assert pipeline.effort_began is None
-    assert pipeline.finish("again") == []
+    assert pipeline.finish(TrialEnd.STOPPED) == []
 
 
 @ALL
@@ -341,7 +342,7 @@ def test_finish_in_the_rest_is_nothing_to_the_next_trial(profile):
     pipeline = Pipeline(profile, profile.nominal_calibration())
     (first,) = played(pipeline, frames[:pulled])
     at = pipeline.now
-    assert pipeline.finish("the link to the sensor was lost during the trial") == []
+    assert pipeline.finish(TrialEnd.LINK_LOST) == []
     (second,) = played(pipeline, frames[pulled:])
     assert place_in(counts, second) / profile.rate_hz < at - 0.1
     assert first.damage == second.damage == ()
@@ -354,12 +355,12 @@ def test_damage_of_a_trial_cut_short_is_not_told_again_in_the_next(profile):
     within = [frame for frame in frames if frame.due < 4.0]
     pipeline = Pipeline(profile, profile.nominal_calibration())
     played(pipeline, within)
-    (first,) = pipeline.finish("unplugged")
+    (first,) = pipeline.finish(TrialEnd.LINK_LOST)
     pipeline.reconnected()
     # it goes on 0.6 s later and less than 2 s before the next effort, so that this begins where the last ended
     again = frames_at(profile, 1.5)[0]
     (second,) = played(pipeline, [frame._replace(due=frame.due + 3.1) for frame in frames[again:]])
-    assert first.damage == ("unplugged",)
+    assert first.damage == (TrialEnd.LINK_LOST,)
     assert second.damage == ()
     assert second.time[0] == pytest.approx(first.time[-1], abs=0.01)
     lost = 0.6 * profile.rate_hz
@@ -383,7 +384,7 @@ def test_stream_that_comes_back_begins_at_a_boundary(profile):
 # chunks
 
 
-CUT_RULE = CutRule(before_s=1.0, after_s=1.0)
+RULE = DetectionRule(before_s=1.0, after_s=1.0)
 
 
 def stream(profile):
@@ -400,7 +401,7 @@ STREAMS = {name: stream(profile) for name, profile in SERIAL.items()}
 def in_chunks(profile, edges):
     """Feed the profile's stream in chunks that all arrive together, as from a file."""
     data = STREAMS[profile.name]
-    pipeline = Pipeline(profile, profile.nominal_calibration(), rule=CUT_RULE)
+    pipeline = Pipeline(profile, profile.nominal_calibration(), rule=RULE)
     edges = [0, *sorted(edges), len(data)]
     trials = [trial for begin, end in pairwise(edges) for trial in pipeline.feed(3.0, data[begin:end])]
     return trials + pipeline.finish()
@@ -429,7 +430,7 @@ def test_chunk_longer_than_the_ring_loses_no_trial(name):
     profile = msgspec.structs.replace(load_profile(name), rate_hz=80.0)
     _, counts = measured(profile, msgspec.structs.replace(PERSON, rest_after_s=400.0), PERSON)
     data = b"".join(frame.data for frame in sent(profile, counts))
-    pipeline = Pipeline(profile, profile.nominal_calibration(), rule=CutRule(longest_s=20.0))
+    pipeline = Pipeline(profile, profile.nominal_calibration(), rule=DetectionRule(longest_s=20.0))
     first, second = pipeline.feed(0.0, data) + pipeline.finish()
     assert place_in(counts, first) < 80 < len(counts) - 800 < place_in(counts, second)
     assert len(first.counts) / 80.0 == pytest.approx(6.9, abs=0.2)

@@ -18,8 +18,6 @@ from acquire.simulation.efforts import Effort, recording
 from acquire.simulation.pty import PseudoTerminal
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import (
-    LOST,
-    STOPPED,
     Failed,
     Finished,
     LinkBack,
@@ -31,6 +29,7 @@ from acquire.stream.recorder import (
     Unsettled,
 )
 from acquire.values.records import TrialContext
+from acquire.values.remarks import TrialEnd
 
 LIMIT_S = 20.0
 PROFILE = msgspec.structs.replace(load_profile("packets-1k"), start="", stop="")
@@ -245,7 +244,7 @@ def test_stop_returns_the_trial_under_way(sensor):
     recorder.start()
     sensor.send(sent(counts[:4500]), recorder)
     (trial,) = recorder.stop()
-    assert trial.damage == (STOPPED,)
+    assert trial.damage == (TrialEnd.STOPPED,)
     assert part(counts, trial)
     assert trial.time[-1] == pytest.approx(4.499)
 
@@ -257,7 +256,7 @@ def test_stop_returns_trials_whose_events_nobody_took(sensor):
     recorder.start()
     sensor.send(frames[: len(frames) * 3 // 4], recorder)
     first, second = recorder.stop()
-    assert (first.damage, second.damage) == ((), (STOPPED,))
+    assert (first.damage, second.damage) == ((), (TrialEnd.STOPPED,))
     assert first.time[-1] < second.time[0]
 
 
@@ -302,7 +301,7 @@ def test_stop_ends_a_search_that_is_under_way(sensor, monkeypatch):
         assert ended.wait(LIMIT_S)
         raise LinkError("the search was ended", port=link.port, reason=LinkFailure.FAILED)
 
-    recorder = Recorder(link, pipeline(), reopen=search, give_up=ended.set)
+    recorder = Recorder(link, pipeline(), reopen=search, cancel_reopen=ended.set)
     recorder.start()
     sensor.unplug()
     assert isinstance(next_event(recorder), LinkLost)
@@ -321,7 +320,7 @@ def test_unplugged_sensor_comes_back_and_the_next_effort_is_recorded(sensor):
             sensor.send(sent(counts[:4500]), recorder)
             sensor.unplug()
             trial, lost = next_event(recorder), next_event(recorder)
-            assert trial.trial.damage == (LOST,)
+            assert trial.trial.damage == (TrialEnd.LINK_LOST,)
             assert part(counts, trial.trial)
             assert trial.trial.counts[-1] == counts[4499]
             assert isinstance(lost, LinkLost)
@@ -412,7 +411,7 @@ def test_link_that_fails_without_reopen_has_failed(sensor):
         sensor.send(sent(counts[:4500]), recorder)
         sensor.unplug()
         trial, failed = events_until(recorder, Failed)
-    assert trial.trial.damage == (LOST,)
+    assert trial.trial.damage == (TrialEnd.LINK_LOST,)
     assert failed.error.reason is LinkFailure.UNPLUGGED
     assert str(failed.error) == f"the sensor on {sensor.path} was unplugged: plug it back in"
 

@@ -31,13 +31,11 @@ from acquire.links import ReplayLink
 from acquire.storage.journal import MAGIC, JournalWriter, holds_nothing
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import (
-    CRASHED,
-    LOST,
-    STOPPED,
     Finished,
     Recorder,
 )
 from acquire.stream.recovery import recover
+from acquire.values.remarks import TrialEnd
 
 
 class Torn(ReplayLink):
@@ -114,7 +112,7 @@ def test_unplugged_and_back_gives_the_same_trials(tmp_path, name):
         Torn(chunks(sensor, counts[:half], later=10.0), speed=float("inf")),
         reopen=lambda: ReplayLink(again, speed=float("inf")),
     )
-    assert [trial.damage for trial in live] == [(LOST,), ()]
+    assert [trial.damage for trial in live] == [(TrialEnd.LINK_LOST,), ()]
     check_same(recover(tmp_path / "j"), live)
 
 
@@ -122,7 +120,7 @@ def test_unplugged_for_good_gives_the_same_trials(tmp_path):
     sensor = profile("packets-1k")
     counts = measured(sensor, PERSON)
     live = recorded(tmp_path / "j", sensor, Torn(chunks(sensor, counts[: len(counts) // 2]), speed=float("inf")))
-    assert [trial.damage for trial in live] == [(LOST,)]
+    assert [trial.damage for trial in live] == [(TrialEnd.LINK_LOST,)]
     check_same(recover(tmp_path / "j"), live)
 
 
@@ -146,7 +144,7 @@ def test_stopped_within_a_trial_gives_the_same_trial(tmp_path):
     recorder.start()
     until(lambda: pipeline.ring.written == 4000)
     live = recorder.stop()
-    assert [trial.damage for trial in live] == [(STOPPED,)]
+    assert [trial.damage for trial in live] == [(TrialEnd.STOPPED,)]
     check_same(recover(tmp_path / "j"), live)
 
 
@@ -194,7 +192,7 @@ def whole(tmp_path_factory):
         Torn(chunks(sensor, counts[: len(counts) * 3 // 4]), speed=float("inf")),
         reopen=lambda: ReplayLink(again, speed=float("inf")),
     )
-    assert [trial.damage for trial in live] == [(), (LOST,), ()]
+    assert [trial.damage for trial in live] == [(), (TrialEnd.LINK_LOST,), ()]
     return path.read_bytes(), live
 
 
@@ -214,7 +212,7 @@ def check_cut(path, whole, length):
     found = recover(path)
     last_end = max(end for end in record_ends(data) if end <= length)
     assert found.torn == length - last_end
-    finished = [trial for trial in found.trials if CRASHED not in trial.damage]
+    finished = [trial for trial in found.trials if TrialEnd.CRASHED not in trial.damage]
     check_prefix(found.trials, finished, live)
     assert undated_all(found.trials) == [LEFT, RIGHT, BELT][: len(found.trials)]
     return len(finished)
@@ -226,7 +224,7 @@ def check_prefix(found, finished, live):
     if len(found) > len(finished):
         under_way, complete = found[-1], live[len(finished)]
         kept = len(under_way.counts)
-        assert under_way.damage == (CRASHED,)
+        assert under_way.damage == (TrialEnd.CRASHED,)
         assert 0 < kept <= len(complete.counts)
         assert np.array_equal(under_way.counts, complete.counts[:kept])
         assert np.array_equal(under_way.time, complete.time[:kept])
@@ -271,7 +269,7 @@ def test_wrong_bit_in_a_journal_ends_it_there(tmp_path, whole):
     (tmp_path / "j").write_bytes(data)
     found = recover(tmp_path / "j")
     assert found.torn == len(data) - ends[middle]
-    check_prefix(found.trials, [trial for trial in found.trials if CRASHED not in trial.damage], whole[1])
+    check_prefix(found.trials, [trial for trial in found.trials if TrialEnd.CRASHED not in trial.damage], whole[1])
 
 
 def test_header_of_another_kind_is_refused(tmp_path):

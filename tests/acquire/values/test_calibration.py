@@ -241,40 +241,6 @@ def test_state_without_a_date_is_missing():
     assert cell(points=tuple(hang((0, 0), (1, 1)))).state(DAY) is CalibrationState.MISSING
 
 
-def test_statement_of_a_current_calibration():
-    points = hang((0, 0), (100, 203), (200, 400))
-    fitted = fit_calibration(points, rated_force_n=500.0, date=DAY, by="X01", serial="LC-7")
-    assert fitted.statement(DAY) == "calibrated 2026-03-02 by X01, serial LC-7, largest residual 0.20 % of rated force"
-
-
-def test_statement_without_a_rated_force_gives_the_residual_in_newtons():
-    points = tuple(hang((0, 0), (100, 203), (200, 400)))
-    typed = cell(newtons_per_count=0.5, zero_counts=1.0, rated_force_n=None, date=DAY, points=points)
-    assert typed.statement(DAY) == "calibrated 2026-03-02, largest residual 1.00 N"
-
-
-def test_statement_from_two_loads_makes_no_claim_of_residuals():
-    fitted = fit_calibration(hang((0, 0), (100, 200)), rated_force_n=500.0, date=DAY)
-    assert fitted.statement(DAY) == "calibrated 2026-03-02, from 2 loads only, so without a check of its residuals"
-
-
-def test_statement_of_a_slope_typed_in():
-    assert cell(date=DAY, by="X01").statement(DAY) == "calibrated 2026-03-02 by X01, loads not on record"
-
-
-def test_statement_of_an_expired_calibration():
-    expired = cell(date=DAY, valid_days=30).statement(dt.date(2026, 6, 1))
-    assert expired == "calibration expired on 2026-04-01, calibrate before trusting newtons"
-
-
-def test_statement_without_a_calibration():
-    assert cell().statement(DAY) == "not calibrated: newtons come from the nominal sensitivity of the profile"
-
-
-def test_statement_of_a_guess_says_so():
-    assert cell(guess=True).statement(DAY).startswith("not calibrated: the sensitivity is a guess, and so is every")
-
-
 # File
 
 

@@ -91,7 +91,7 @@ def test_columns_of_words_find_their_rows(table_of):
     assert table.faults["jerk"].tolist() == [False, False, True]
     assert table.rejected.tolist() == [False, False, True]
     assert len(table) == 3
-    assert table.stratum.words == ("hip-flexion, hand",)
+    assert (table.action.words, table.method.words) == (("hip-flexion",), ("hand",))
     assert np.isnan(table.rest_s).all()
 
 

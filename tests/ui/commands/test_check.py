@@ -16,6 +16,8 @@ from acquire.sensor.calibration_file import load_calibration
 from acquire.simulation.cell import Cell
 from analysis.sensor_check import SensorCheck
 from ui.session.open_sensor import open_for_check
+from ui.words.calibration_text import calibration_sentence
+from ui.words.words import ENGLISH
 
 G = 9.80665
 """Standard gravity, m/s2: 3rd General Conference on Weights and Measures, 1901."""
@@ -165,7 +167,7 @@ def test_weights_make_a_calibration(weighed, tmp_path, kept):
     assert (made.serial, made.by, made.date) == ("LC-9", "X-4", datetime.now(UTC).date())
     assert (made.rated_force_n, made.sensor) == (1000.0, "packets-1k")
     assert tomllib.loads(path.read_text())["newtons_per_count"] == made.newtons_per_count
-    assert made.statement(datetime.now(UTC).date()) in result.out.splitlines()
+    assert calibration_sentence(made, datetime.now(UTC).date(), ENGLISH) in result.out.splitlines()
     assert f"calibration: {path}" in result.err
     (check_,) = kept()
     assert (check_.sensor, check_.serial, check_.by, check_.invented) == ("packets-1k", "LC-9", "X-4", False)

@@ -12,6 +12,8 @@ from acquire.sensor.calibration_file import save_calibration
 from acquire.sensor.profile import load_profile
 from acquire.storage.session_file import read_session
 from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
+from ui.words.calibration_text import calibration_sentence
+from ui.words.words import ENGLISH
 
 SENSOR = "packets-1k"
 
@@ -145,7 +147,7 @@ def test_calibration_turns_the_counts_into_newtons(ramphold, bench, tmp_path):
     save_calibration(tmp_path / "cell.toml", made)
     bench.plug("good")
     result = ramphold(*bench.record("--count", 1, "--calibration", tmp_path / "cell.toml"))
-    statement = made.statement(datetime.now(UTC).date())
+    statement = calibration_sentence(made, datetime.now(UTC).date(), ENGLISH)
     assert "LC-9" in statement
     assert statement in result.out.splitlines()
     (trial,) = bench.stored()

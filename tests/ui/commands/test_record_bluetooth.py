@@ -1,4 +1,4 @@
-"""A session by radio on the command line: drops, a killed program, a hardware zero."""
+"""A session over Bluetooth on the command line: drops, a killed program, a hardware zero."""
 
 import threading
 
@@ -7,7 +7,7 @@ from grip import NAME, PACKETS, effort_counts, grip, packets
 
 from acquire.simulation.pty import PseudoTerminal
 from acquire.storage.session_file import read_session
-from acquire.stream.recorder import LOST
+from acquire.values.remarks import TrialEnd
 from ui.session import open_sensor as opening
 
 FAST_S = 0.002
@@ -50,13 +50,15 @@ def test_drop_in_mid_trial_is_told_and_the_session_goes_on(started, air, sensor,
     program.out.until("now:")
     done = play(air, sensor, part=0.5)
     air.bluez.drop(sensor)
-    program.out.until(f"the radio link to {NAME} broke: bring it near and check its battery; what was recorded is kept")
+    program.out.until(
+        f"the Bluetooth link to {NAME} broke: bring it near and check its battery; what was recorded is kept"
+    )
     program.out.until("the sensor is back; recording goes on")
     play(air, sensor, sequence=done + 500)
     result = program.wait()
     assert result.code == 0, result.err
     broken, good = stored(command)
-    assert (broken.damage, good.damage) == ((LOST,), ())
+    assert (broken.damage, good.damage) == ((TrialEnd.LINK_LOST,), ())
 
 
 def test_same_command_after_kill_9_finds_the_sensor_that_stayed_connected(started, air, sensor, command):
@@ -105,7 +107,7 @@ def quick(monkeypatch):
     monkeypatch.setattr(opening, "ZERO_S", 0.05)
 
 
-def test_radio_sensor_takes_its_own_zero_before_the_recording(ramphold, air, command, tmp_path, quick):  # noqa: ARG001
+def test_bluetooth_sensor_takes_its_own_zero_before_the_recording(ramphold, air, command, tmp_path, quick):  # noqa: ARG001
     radio = f'link = "bluetooth"\nservice = "{PACKETS.service}"\ncharacteristic = "{PACKETS.characteristic}"\n'
     (tmp_path / "own.toml").write_text(ZERO + radio)
     peer = air.bluez.add(grip())

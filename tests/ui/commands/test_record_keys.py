@@ -13,7 +13,7 @@ from acquire.decoders import encode_packet
 from acquire.sensor.profile import load_profile
 from acquire.simulation.pty import PseudoTerminal
 from acquire.storage.session_file import read_session
-from ui.session.live import HALTED
+from acquire.values.remarks import ProgramReason
 
 PER_N = load_profile("packets-1k").counts_per_newton
 RAMP_S = 1.3
@@ -194,7 +194,7 @@ def test_each_key_does_what_it_says(desk):
     desk.press("q")
     assert desk.program.wait().code == 0
     (trial,) = desk.trials()
-    assert trial.set_aside[-1].reason == HALTED
+    assert trial.set_aside[-1].reason == ProgramReason.HALTED
     assert len(read_session(desk.out).context.skipped) == 1
 
 

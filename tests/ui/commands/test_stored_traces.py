@@ -22,7 +22,7 @@ from analysis.stored.traces import (
     read_samples,
     without_effort,
 )
-from ui.commands.replay import CutRule, play
+from ui.commands.replay import DetectionRule, play
 
 AT = datetime(2026, 3, 3, tzinfo=UTC)
 
@@ -142,7 +142,7 @@ def test_trace_without_an_effort_is_its_longest_stretch_whatever_the_gaps():
 
 def played(samples):
     """Return the trials that the live path finds in samples."""
-    found = list(play(newtons_trial(samples.time, samples.force), float("inf"), rule=CutRule()))
+    found = list(play(newtons_trial(samples.time, samples.force), float("inf"), rule=DetectionRule()))
     return found or [without_effort(samples)]
 
 

@@ -22,9 +22,7 @@ from acquire.simulation.device import Device
 from acquire.storage.journal import ChunkRecord, read_journal
 from acquire.storage.session_file import read_session
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.recorder import (
-    CRASHED,
-)
+from acquire.values.remarks import TrialEnd
 from ui.session.crash import journal_path, recover_store
 
 KILLS = 8
@@ -139,7 +137,7 @@ class Reference:
         under_way = self.under_way(samples)
         assert len(trials) == finished + under_way
         if under_way:
-            assert trials[-1].damage == (CRASHED,)
+            assert trials[-1].damage == (TrialEnd.CRASHED,)
             start = round(trials[-1].time[0] * self.sensor.rate_hz)
             np.testing.assert_array_equal(trials[-1].counts, self.counts[start:samples])
         return under_way

@@ -3,19 +3,20 @@
 from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
+from shutil import copyfile
 
 import numpy as np
 import pytest
-from stepped import LEFT, RIGHT, Stepped
+from stepped import LEFT, RIGHT, STEP_S, Stepped
 
 from acquire.errors import ArchiveError, LinkFailure
-from acquire.storage.session_file import read_session
-from acquire.stream.recorder import CRASHED, LOST, STOPPED
+from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import SetAside
+from acquire.values.remarks import ProgramReason, TrialEnd
 from ui.session.crash import journal_path, recover_store
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.live import HALTED, PROGRAM, SAVE_AGAIN_S, STRAY, Trouble, TroubleSource, Verdict
+from ui.session.live import PROGRAM, SAVE_AGAIN_S, ContactNoticed, Trouble, TroubleSource, Verdict
 
 
 @pytest.fixture
@@ -64,7 +65,7 @@ def test_stray_press_in_a_rest_is_kept_and_set_aside_by_the_program(stepped):
     stepped.trial()
     stepped.push(30.0, hold_s=1.0)
     stepped.until(lambda: len(stepped.stored) == 2)
-    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None, STRAY])
+    assert (verdicts(stepped.engine), aside(stepped)) == (["accepted"], [None, ProgramReason.STRAY])
     assert stepped.stored[1].set_aside[-1].by == PROGRAM
     assert verdicts(gone_on_with(stepped)) == ["accepted"]
 
@@ -75,7 +76,7 @@ def test_trial_ended_by_the_examiner_does_not_count_nor_when_gone_on_with(steppe
     stepped.go(2.0, 200.0)
     stepped.session.halt()
     stepped.until(lambda: stepped.stored)
-    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.REST, [], [HALTED])
+    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.REST, [], [ProgramReason.HALTED])
     assert verdicts(gone_on_with(stepped)) == []
 
 
@@ -93,7 +94,7 @@ def test_trial_broken_off_by_a_lost_link_does_not_count(stepped):
     stepped.go(2.0, 200.0)
     stepped.recorder.lose()
     stepped.pass_(1.0)
-    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.LOST, [], [LOST])
+    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.LOST, [], [TrialEnd.LINK_LOST])
     stepped.recorder.come_back()
     stepped.tick()
     assert stepped.cue is Cue.PLACE
@@ -114,7 +115,7 @@ def test_trial_under_way_at_the_close_is_kept_and_set_aside(stepped):
     begin(stepped)
     stepped.ramp(200.0)
     stepped.session.close()
-    assert aside(stepped) == [STOPPED]
+    assert aside(stepped) == [TrialEnd.STOPPED]
 
 
 def test_trial_released_before_the_close_counts(stepped):
@@ -137,7 +138,7 @@ def test_trial_broken_off_by_a_crash_does_not_count_unless_it_was_good(stepped):
     stepped.trial()
     stepped.session.close()
     (trial,) = stepped.stored
-    crashed = replace(trial, damage=(CRASHED,))
+    crashed = replace(trial, damage=(TrialEnd.CRASHED,))
     rejected = replace(crashed, verdict={**trial.verdict, "verdict": "rejected"})
     engine = Engine([LEFT], stepped.protocol)
     engine.resume([rejected, crashed])
@@ -204,7 +205,7 @@ def test_no_trial_begins_while_a_halted_effort_goes_on(stepped):
     stepped.go(0.5)
     assert (stepped.cue, stepped.engine.view().halted) == (Cue.REST, True)
     stepped.until(lambda: stepped.cue is not Cue.REST)
-    assert (stepped.cue, aside(stepped)) == (Cue.PLACE, [HALTED])
+    assert (stepped.cue, aside(stepped)) == (Cue.PLACE, [ProgramReason.HALTED])
     stepped.session.press()
     assert (stepped.cue, stepped.engine.view().halted) == (Cue.SET, False)
 
@@ -216,7 +217,7 @@ def test_rest_that_is_over_waits_until_the_sensor_is_let_go(stepped):
     stepped.go(6.0, 30.0)
     assert (stepped.cue, stepped.engine.view().seconds) == (Cue.REST, 0.0)
     stepped.until(lambda: stepped.cue is Cue.GO)
-    assert aside(stepped) == [None, STRAY]
+    assert aside(stepped) == [None, ProgramReason.STRAY]
 
 
 def test_sensor_laid_down_on_its_pad_does_not_keep_a_session_from_ending(stepped):
@@ -242,7 +243,7 @@ def test_trial_set_aside_is_the_last_that_counted_whatever_was_pushed_since(step
     stepped.go(0.1)
     assert stepped.session.to_set_aside == 1
     stepped.session.set_aside(1, decision())
-    assert aside(stepped) == [None, "the pad slipped", STRAY]
+    assert aside(stepped) == [None, "the pad slipped", ProgramReason.STRAY]
     assert [result.stored for result in stepped.engine.item.results] == [0]
     assert stepped.session.to_set_aside is None
     assert len(read_session(stepped.path).trials) == 3
@@ -320,7 +321,7 @@ def test_push_while_paused_is_set_aside(stepped):
     stepped.session.pause()
     stepped.push(100.0)
     stepped.until(lambda: stepped.stored)
-    assert (stepped.cue, aside(stepped)) == (Cue.PAUSED, [STRAY])
+    assert (stepped.cue, aside(stepped)) == (Cue.PAUSED, [ProgramReason.STRAY])
 
 
 def test_pause_during_an_effort_comes_after_it(stepped):
@@ -356,7 +357,7 @@ def test_effort_ended_at_any_cue_is_kept_and_not_counted(stepped, cue):
     stepped.go(1.0, 200.0)
     assert stepped.cue is Cue.HALTED
     stepped.until(lambda: stepped.stored)
-    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.REST, [], [HALTED])
+    assert (stepped.cue, verdicts(stepped.engine), aside(stepped)) == (Cue.REST, [], [ProgramReason.HALTED])
 
 
 def test_trial_set_aside_by_mistake_counts_again(stepped):
@@ -503,3 +504,87 @@ def test_close_in_mid_trial_without_room_loses_nothing(stepped):
     stepped.path.rmdir()
     _, missing = recover_store(stepped.path, stepped.protocol)
     assert missing == 1
+
+
+# contacts
+
+
+def noticed(stepped):
+    return [h for h in stepped.happened if isinstance(h, ContactNoticed)]
+
+
+def knock(stepped, newtons, seconds):
+    """Press the pad and let go, within the seconds."""
+    stepped.ramp(newtons, seconds / 3)
+    stepped.go(seconds / 3, newtons)
+    stepped.ramp(0.0, STEP_S)
+
+
+def contacts_in_file(stepped):
+    return [(contact.verdict, contact.is_aside) for contact in read_session(stepped.path).contacts]
+
+
+def test_contact_at_the_word_to_go_is_told_at_once_kept_and_the_word_stands(stepped):
+    begin(stepped)
+    knock(stepped, 22.0, 0.6)
+    stepped.go(0.3)
+    assert [round(each.peak_n) for each in noticed(stepped)] == [22]
+    assert (stepped.cue, stepped.session.contact_n is not None) == (Cue.SET, True)
+    stepped.trial()
+    assert (verdicts(stepped.engine), aside(stepped), len(noticed(stepped))) == (["accepted"], [None], 1)
+    assert contacts_in_file(stepped) == [(None, False)]
+    assert stepped.session.contact_n is None
+    assert verdicts(gone_on_with(stepped)) == ["accepted"]
+
+
+def test_short_push_of_full_strength_is_a_trial_and_no_contact(stepped):
+    begin(stepped)
+    stepped.push(200.0, hold_s=0.5)
+    stepped.until(lambda: stepped.stored)
+    assert (verdicts(stepped.engine), noticed(stepped)) == (["rejected"], [])
+
+
+@pytest.mark.parametrize(("newtons", "is_contact"), [(90.0, True), (110.0, False)])
+def test_what_is_small_is_told_by_what_the_same_limb_gave_before(stepped, newtons, is_contact):
+    stepped.trial(200.0)
+    stepped.until(lambda: stepped.cue is Cue.GO)
+    knock(stepped, newtons, 0.9)
+    stepped.go(3.0)
+    assert (len(noticed(stepped)), len(stepped.stored)) == ((1, 1) if is_contact else (0, 2))
+
+
+def test_what_the_other_side_gave_says_nothing_of_this_one(tmp_path):
+    stepped = Stepped(tmp_path, RIGHT, LEFT)
+    stepped.trial(200.0)
+    stepped.until(lambda: stepped.cue is Cue.PLACE)
+    assert stepped.engine.item.context == LEFT
+    stepped.session.press()
+    stepped.until(lambda: stepped.cue is Cue.GO)
+    knock(stepped, 90.0, 0.9)
+    stepped.go(3.0)
+    stepped.session.close()
+    assert (noticed(stepped), len(stepped.stored)) == ([], 2)
+
+
+def test_contact_in_a_rest_is_kept_and_no_trial(stepped):
+    stepped.trial(200.0)
+    assert stepped.cue is Cue.REST
+    knock(stepped, 30.0, 0.6)
+    stepped.go(3.0)
+    assert (aside(stepped), contacts_in_file(stepped)) == ([None], [(None, False)])
+    assert stepped.cue is Cue.REST
+
+
+def test_contacts_of_a_crash_are_recovered_once_as_what_they_were(stepped, tmp_path):
+    stepped.trial(200.0)
+    knock(stepped, 30.0, 0.6)
+    stepped.go(3.0)
+    stepped.recorder._journal.sync()
+    saved = read_session(stepped.path)
+    for kept in (saved, replace(saved, contacts=())):
+        crashed = tmp_path / f"crashed-{len(kept.contacts)}.h5"
+        write_session(crashed, kept)
+        copyfile(journal_path(stepped.path), journal_path(crashed))
+        store, number = recover_store(crashed, stepped.protocol)
+        assert (number, len(store.session.trials), len(store.session.contacts)) == (0, 1, 1)
+        assert len(read_session(crashed).contacts) == 1

@@ -10,8 +10,9 @@ from acquire.errors import ArchiveError
 from acquire.sensor.profile import load_profile
 from acquire.storage.session_file import read_session
 from acquire.stream.pipeline import Pipeline
-from acquire.stream.recorder import CRASHED, Failed, Finished, TrialRecorded
+from acquire.stream.recorder import Failed, Finished, TrialRecorded
 from acquire.values.records import Session, SessionContext, TrialContext
+from acquire.values.remarks import TrialEnd
 from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.session.cues import Cue
@@ -155,7 +156,7 @@ class TestHandsFree:
     def test_earlier_trials_count_when_this_run_is_the_same_again(self, trial, take):
         engine = self.engine(self.KNEE, count=2)
         whole = trial(self.KNEE)
-        engine.resume([whole, replace(whole, damage=(CRASHED,))], count_them=True)
+        engine.resume([whole, replace(whole, damage=(TrialEnd.CRASHED,))], count_them=True)
         assert engine.cue is Cue.RECORD
         take(engine, self.KNEE)
         assert engine.cue is Cue.DONE

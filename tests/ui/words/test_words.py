@@ -21,9 +21,6 @@ def test_there_are_two_languages_at_least():
 FORMS = {"zero", "one", "two", "few", "many", "other"}
 """CLDR plural categories: a table with these keys alone is one word in its forms."""
 
-ENGLISH_BY_THEIR_MAKERS = ("review.reason.",)
-"""Reasons that are made in English in the analysis."""
-
 
 def wordings(language):
     """Every word by its key, its plural forms together under one key."""
@@ -31,7 +28,7 @@ def wordings(language):
     for key, text in _table(language).items():
         stem, _, form = key.rpartition(".")
         found.setdefault(stem if form in FORMS and f"{stem}.other" in _table(language) else key, {})[form] = text
-    return {key: forms for key, forms in found.items() if not key.startswith(ENGLISH_BY_THEIR_MAKERS)}
+    return found
 
 
 @pytest.mark.parametrize("language", languages()[1:])

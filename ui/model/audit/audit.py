@@ -14,7 +14,7 @@ import numpy as np
 from acquire.values.arrays import BoolArray, IndexArray
 from analysis.audit.archive_audit import Audit
 from analysis.audit.ceilings import PILE
-from analysis.audit.examiners import BY_HAND, REJECTED, ExaminerAudit, session_starts
+from analysis.audit.examiners import REJECTED, ExaminerAudit, session_starts
 from analysis.audit.table import FactTable
 from analysis.reliability.retest import Reliability
 from analysis.trial.judged_trial import JudgedTrial
@@ -181,8 +181,7 @@ class AuditModel:
             return None
         table, mine = found
         low, high = (share * examiner.ceiling.force_n for share in PILE)
-        by_hand = np.array([word.endswith(BY_HAND) for word in table.stratum.words], dtype=bool)
-        piled = (table.plateau_n >= low) & (table.plateau_n <= high) & by_hand[table.stratum.codes]
+        piled = (table.plateau_n >= low) & (table.plateau_n <= high) & table.method.where("hand")
         what = Phrase("audit.behind.ceiling", {"force": examiner.ceiling.force_n})
         return self._latest(what, np.flatnonzero(mine & piled))
 
@@ -202,7 +201,7 @@ class AuditModel:
         if table is None:
             return None
         person, kind = study.persons[index], study.kind
-        alike = table.stratum.where(f"{kind.action}, {kind.method}") & table.side.where(kind.side or "")
+        alike = table.action.where(kind.action) & table.method.where(kind.method) & table.side.where(kind.side or "")
         theirs = np.any([table.examiner.where(code) for code in study.ratings], axis=0)
         rows = np.flatnonzero(table.person.where(person) & alike & theirs)
         return self._latest(Phrase("audit.behind.pair", {"person": person}), rows)

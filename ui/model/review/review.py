@@ -45,8 +45,8 @@ class Opened:
     trials: tuple[Trial, ...]
     origins: tuple[float, ...]
     """The file's time at the first sample of each trial, s."""
-    calibration: str
-    """What its newtons rest on, one sentence."""
+    contacts: int = 0
+    """How often something pressed the pad that was no effort; kept in the file, and not judged."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -274,13 +274,12 @@ def _read_session(path: Path) -> Opened:
 
 
 def _of_session(path: Path, session: Session) -> Opened:
-    statements = {trial.calibration.statement(session.context.started.date()) for trial in session.trials}
     return Opened(
         path=path,
         session=session,
         trials=session.trials,
         origins=(0.0,) * len(session.trials),
-        calibration="; ".join(sorted(statements)),
+        contacts=len(session.contacts),
     )
 
 
@@ -296,7 +295,7 @@ def _read_trace(path: Path, rate_hz: float | None) -> Opened:
         session=None,
         trials=stored.trials,
         origins=tuple(stored.origin(trial) for trial in stored.trials),
-        calibration=stored.calibration,
+        contacts=len(stored.contacts),
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 from acquire.values.records import SetAside
@@ -14,7 +13,9 @@ from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
 from analysis.trial.withheld import Reason, Withheld
 from ui.model.review.review import ReviewModel
+from ui.words.calibration_text import calibrations_sentence
 from ui.words.fault_text import fault_name, fault_sentence
+from ui.words.remark_text import remark_text
 from ui.words.withheld_text import withheld_sentence
 from ui.words.words import NOTHING, Words
 
@@ -71,8 +72,6 @@ _UNITS = {
 
 _FINE = ("onset_s", "onset_uncertainty_s")
 """Seconds that are shown to the millisecond: early rates hang on them."""
-
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,7 +177,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         faults=tuple(_fault_line(fault, words, unit) for fault in judgement.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
         notes=tuple(words("review.note", at=words.moment(n.at), by=n.by, text=n.text) for n in judged.trial.notes),
-        damage=judged.trial.damage,
+        damage=tuple(remark_text(each, words) for each in judged.trial.damage),
         measures=_measures(judged, words, unit),
         withheld=_withheld(judgement.withheld, words),
     )
@@ -196,6 +195,8 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
     opened = model.opened
     if opened is None:
         return ()
+    day = None if opened.session is None else opened.session.context.started.date()
+    known = calibrations_sentence(opened.trials, day, words)
     judged_by = words("review.judged_by", name=model.protocol.name, hash=model.protocol.hash)
     phrases = [opened.path.name]
     if opened.session is not None:
@@ -206,27 +207,17 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
             words("review.examiner", code=context.examiner) if context.examiner else "",
             words("review.invented") if context.invented else "",
         ]
-    return tuple(phrase for phrase in (*phrases, judged_by, reason(opened.calibration, words)) if phrase)
+    if opened.contacts:
+        phrases.append(words("review.contacts", count=opened.contacts))
+    return tuple(phrase for phrase in (*phrases, judged_by, known) if phrase)
 
 
 def action_name(key: str | None, words: Words) -> str:
-    """Return what an action is called: a user's own one by the words of its key; nothing for None."""
-    if key is None:
-        return ""
+    """Return what an action is called: a user's own by the words of its key; any action if empty, nothing for None."""
+    if not key:
+        return "" if key is None else words("card.free")
     known = load_actions().get(key)
     return key.replace("-", " ") if known is None else in_language(known, words.language).name
-
-
-def reason(text: str, words: Words) -> str:
-    """Return a sentence of the floors below in the language of the user, as it is where that is not known.
-
-    The sentence is looked up with its numbers taken out, and they are put in again.
-    """
-    numbers = {f"n{i}": number for i, number in enumerate(_NUMBER.findall(text))}
-    try:
-        return words(f"review.reason.{_NUMBER.sub('#', text)}", **numbers)
-    except KeyError:
-        return text
 
 
 def force(value: float | None, unit: ForceUnit, words: Words) -> str:
@@ -256,7 +247,7 @@ def _decision(decision: SetAside, words: Words) -> str:
         "review.decided_aside" if decision.aside else "review.decided_back",
         at=words.moment(decision.at),
         by=decision.by,
-        reason=decision.reason,
+        reason=remark_text(decision.reason, words),
     )
 
 

@@ -192,13 +192,15 @@ def _signal_rows(audit: Audit) -> Iterator[Row]:
 
 
 def _trial_rows(table: FactTable) -> Iterator[Row]:
-    words = (table.file, table.person, table.examiner, table.stratum, table.side, table.sensor)
+    words = (table.person, table.examiner, table.action, table.method, table.side, table.sensor, table.file)
     for row in range(len(table)):
-        file, *others = (column.words[column.codes[row]] for column in words)
+        person, examiner, action, method, side, sensor, file = (column.words[column.codes[row]] for column in words)
+        stratum = f"{action or 'any action'}, {method}"
         faults = " ".join(code for code, has in table.faults.items() if has[row])
         numbers = (table.plateau_n[row], table.rest_s[row], *(table.technique[name][row] for name in NAMES))
         started = _cell(table.started_s[row])
-        yield (file, table.number[row], *others, started, int(table.rejected[row]), faults, *map(_cell, numbers))
+        who = (person, examiner, stratum, side, sensor)
+        yield (file, table.number[row], *who, started, int(table.rejected[row]), faults, *map(_cell, numbers))
 
 
 def _cell(value: float) -> str:

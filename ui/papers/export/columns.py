@@ -9,11 +9,13 @@ from typing import Literal, TypeAlias
 from acquire.values.records import Person, SessionContext, TrialContext
 from analysis.results.action_result import TrialNumbers
 from analysis.results.body_size import RelativeToBody, relative_to_body
+from analysis.statistics.uncertainty import Budget
 from analysis.trial.faults import Severity
 from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
 from ui.papers.report.occasion import Occasion
+from ui.words.calibration_text import calibration_sentence
 from ui.words.withheld_text import withheld_sentence
 from ui.words.words import ENGLISH
 
@@ -58,7 +60,7 @@ class TrialRow:
     def torque_reach_nm(self) -> float | None:
         """The expanded uncertainty of its torque, N m."""
         budget = None if self.numbers is None else self.numbers.torque_budget
-        return None if budget is None else budget.expanded
+        return None if budget is None else _known(budget)
 
     @property
     def body(self) -> RelativeToBody:
@@ -127,6 +129,11 @@ def _relative_band(milliseconds: int) -> ExportColumn:
     )
 
 
+def _known(budget: Budget) -> float | None:
+    """Return an expanded uncertainty; None where a source of error could not be evaluated."""
+    return budget.expanded if budget.complete else None
+
+
 def _withheld(facts: TrialRow) -> str:
     reasons = facts.judged.judgement.withheld.items()
     return SEPARATOR.join(f"{name}: {withheld_sentence(reason, ENGLISH)}" for name, reason in reasons)
@@ -183,7 +190,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _text(
         "calibration",
         "what the newtons rest on, one sentence",
-        lambda row: row.judged.trial.calibration.statement(row.session.started.date()),
+        lambda row: calibration_sentence(row.judged.trial.calibration, row.session.started.date(), ENGLISH),
     ),
     _number("lever_arm_m", "m", "from the joint to the middle of the pad", lambda row: row.context.lever_arm_m),
     _number("examiner_limit_n", "N", "force that the examiner can hold", lambda row: row.context.examiner_limit_n),
@@ -223,8 +230,9 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _number(
         "force_uncertainty_n",
         "N",
-        "expanded uncertainty of force_n of this trial alone, at the level of the result settings (95 %)",
-        lambda row: None if row.numbers is None else row.numbers.force_budget.expanded,
+        "expanded uncertainty of force_n of this trial alone, at the level of the result settings (95 %); empty where "
+        "a source of error is not known",
+        lambda row: None if row.numbers is None else _known(row.numbers.force_budget),
     ),
     _number(
         "torque_nm",
@@ -235,7 +243,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _number(
         "torque_uncertainty_nm",
         "N.m",
-        "expanded uncertainty of torque_nm of this trial alone",
+        "expanded uncertainty of torque_nm of this trial alone; empty as above",
         lambda row: row.torque_reach_nm,
     ),
     _number("force_n_per_kg", "N/kg", "force_n / mass", lambda row: row.body.n_per_kg),

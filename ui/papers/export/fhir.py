@@ -183,7 +183,8 @@ def _strength(occasion: Occasion, result: ActionResult, number: int) -> Json:
 
 def _components(result: ActionResult, value: Value | None) -> Iterator[Json]:
     if value is not None:
-        yield _component("force-expanded-uncertainty", *_reach(value.force_budget, "N"))
+        if value.force_budget.complete:
+            yield _component("force-expanded-uncertainty", *_reach(value.force_budget, "N"))
         sizes = (
             ("torque", "torque", value.torque_nm, "N.m"),
             ("force-per-mass", "force per body mass", value.body.n_per_kg, "N/kg"),
@@ -193,7 +194,7 @@ def _components(result: ActionResult, value: Value | None) -> Iterator[Json]:
         for code, text, size, unit in sizes:
             if size is not None:
                 yield _component(code, text, size, unit)
-        if value.torque_budget is not None:
+        if value.torque_budget is not None and value.torque_budget.complete:
             yield _component("torque-expanded-uncertainty", *_reach(value.torque_budget, "N.m"))
     arms = {each.lever_arm_m for each in result.trials}
     if len(arms) == 1 and (arm := arms.pop()) is not None:
@@ -203,8 +204,7 @@ def _components(result: ActionResult, value: Value | None) -> Iterator[Json]:
 
 
 def _reach(budget: Budget, unit: str) -> tuple[str, float, str]:
-    bound = "" if budget.complete else ", a lower bound: not every source could be evaluated"
-    return f"expanded uncertainty, {budget.level_pct:g} %{bound}", budget.expanded, unit
+    return f"expanded uncertainty, {budget.level_pct:g} %", budget.expanded, unit
 
 
 def _component(code: str, text: str, value: float, unit: str) -> Json:

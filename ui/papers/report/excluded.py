@@ -7,6 +7,7 @@ from ui.papers.report.content import Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.wording import Wording
 from ui.words.fault_text import fault_finding, fault_name
+from ui.words.remark_text import remark_text
 from ui.words.withheld_text import withheld_sentence
 
 
@@ -36,7 +37,12 @@ def _what(wording: Wording, judged: JudgedTrial) -> str:
 def _why(wording: Wording, judged: JudgedTrial, why: Exclusion) -> str:
     if why is Exclusion.SET_ASIDE:
         decision = judged.trial.set_aside[-1]
-        return wording("left_out.decided", reason=decision.reason, by=decision.by, at=wording.moment(decision.at))
+        return wording(
+            "left_out.decided",
+            reason=remark_text(decision.reason, wording.words),
+            by=decision.by,
+            at=wording.moment(decision.at),
+        )
     if why is Exclusion.WITHHELD:
         return withheld_sentence(judged.judgement.withheld["plateau_force_n"], wording.words)
     first, *others = judged.judgement.rejecting

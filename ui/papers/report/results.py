@@ -18,7 +18,7 @@ from ui.papers.report.head import how
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.order import Pair, joint_of, pairs_of
 from ui.papers.report.sources import Sources
-from ui.papers.report.wording import AT_LEAST, Wording
+from ui.papers.report.wording import NO_INTERVAL, Wording
 from ui.words.words import NOTHING
 
 POINTS = 90
@@ -63,10 +63,15 @@ def _value(occasion: Occasion, result: ActionResult) -> Value | None:
     return result.value(occasion.summary.settings.score.of)
 
 
+def _reach(value: Value) -> float:
+    """Return how far the whisker of a force reaches, N; 0 where its uncertainty is not known."""
+    return value.force_budget.expanded if value.force_budget.complete else 0.0
+
+
 def _top(pairs: Sequence[Pair], occasion: Occasion) -> float:
     """Return the longest bar of a joint with its whisker, N."""
     ends = [
-        value.force_n + value.force_budget.expanded
+        value.force_n + _reach(value)
         for pair in pairs
         for result in pair.results
         if (value := _value(occasion, result)) is not None
@@ -146,7 +151,7 @@ def _bars(wording: Wording, pair: Pair, values: Sequence[Value | None], top: flo
         Bar(
             label=wording.force(value.force_n),
             value=value.force_n,
-            reach=value.force_budget.expanded,
+            reach=_reach(value),
             hatched=result.side == "right",
         )
         if value is not None
@@ -207,15 +212,16 @@ def _difference(wording: Wording, occasion: Occasion, pair: Pair) -> str:
 def _size(wording: Wording, found: SideComparison) -> str:
     budget = found.uncertainty
     size = wording.with_uncertainty(found.difference_pct, budget)
-    weaker = wording(f"side.{found.weaker}") if found.weaker else NOTHING
-    return wording("difference.is", size=size, weaker=weaker)
+    if not found.beyond_error or found.weaker is None:
+        return wording("difference.size", size=size)
+    return wording("difference.is", size=size, weaker=wording(f"side.{found.weaker}"))
 
 
 def _legend(wording: Wording, occasion: Occasion, sources: Sources) -> Iterator[str]:
     summary = occasion.summary
     settings, actions = summary.settings.sides, summary.actions
     if any(mark for each in actions if (value := _value(occasion, each)) for mark in [not value.force_budget.complete]):
-        yield wording("legend.at_least", mark=AT_LEAST)
+        yield wording("legend.no_interval", mark=NO_INTERVAL)
     if any(not each.set.complete for each in actions if each.best):
         yield wording("legend.incomplete")
     if not any(each.difference_pct is not None for each in summary.sides):

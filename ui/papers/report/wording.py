@@ -14,7 +14,7 @@ from ui.model.review.text import DIGITS, action_name
 from ui.words.conventions import localised
 from ui.words.words import NOTHING, Words
 
-AT_LEAST = "*"
+NO_INTERVAL = "*"
 """Marks an uncertainty of which a component could not be evaluated."""
 
 _COUNTERPART = {
@@ -67,7 +67,8 @@ class Wording:
     ) -> str:
         """Return a value and its expanded uncertainty, this to two significant digits, that to the same place.
 
-        Both end at `most` places after the mark: a lower bound may be smaller than what any sensor resolves.
+        Both end at `most` places after the mark. Where a source of error could not be evaluated the value stands
+        alone, marked: the rest would make the least known value look like the surest.
 
         References
         ----------
@@ -76,10 +77,11 @@ class Wording:
         if value is None or budget is None:
             return NOTHING
         divisor = self.unit.newtons if newtons else 1.0
+        if not budget.complete:
+            return f"{self.number(value / divisor, DIGITS[self.unit] if newtons else 1)}{NO_INTERVAL}"
         reach = budget.expanded / divisor
         digits = min(most, places(reach))
-        mark = "" if budget.complete else AT_LEAST
-        return f"{self.number(value / divisor, digits)} ± {self.number(reach, digits)}{mark}"
+        return f"{self.number(value / divisor, digits)} ± {self.number(reach, digits)}"
 
     def marked(self, sentence: str) -> str:
         """Return a sentence that was made with decimal points with the decimal mark of the language."""

@@ -21,7 +21,6 @@ from ui.model.review.text import (
     about,
     action_name,
     details,
-    reason,
     rows,
 )
 from ui.words.fault_text import fault_sentence
@@ -255,8 +254,7 @@ def flat(part, before=""):
 
 def test_both_languages_have_the_same_words():
     english, german = table("en"), table("de")
-    own = {key for key in german if key.startswith("review.reason.")}
-    assert set(german) - own == set(english)
+    assert set(german) == set(english)
 
 
 def test_gaps_in_the_words_are_the_same():
@@ -267,8 +265,3 @@ def test_gaps_in_the_words_are_the_same():
 
 def gaps(text):
     return {part.split("}")[0] for part in text.split("{")[1:]}
-
-
-def test_numbers_of_a_reason_are_kept():
-    assert "2026-03-02" in reason("calibration expired on 2026-03-02, calibrate before trusting newtons", DE)
-    assert reason("something new with 3 parts", DE) == "something new with 3 parts"

@@ -182,14 +182,16 @@ def test_incomplete_set_has_a_mark_which_is_explained(built, elbow):
     assert not any(note.startswith("! the set") for note in whole.notes("results.title"))
 
 
-def test_bound_that_is_only_a_lower_one_is_explained_where_there_is_one(built, elbow):
-    def at_least(report):
-        return any(note.startswith("* at least") for note in report.notes("results.title"))
+def test_value_without_an_interval_is_explained_where_there_is_one(built, elbow):
+    def explained(report):
+        return any(note.startswith("* without an interval") for note in report.notes("results.title"))
 
-    assert at_least(built(*both(elbow, calibration=NOMINAL)))
-    report = built(*both(elbow))
-    stars = "*" in report.rows("results.title")[0][4]
-    assert at_least(report) is stars
+    nominal = built(*both(elbow, calibration=NOMINAL))
+    assert explained(nominal)
+    (cells,) = nominal.rows("results.title")
+    assert (cells[4], cells[6]) == ("164.0*\n204.0*", "41.0*\n51.0*")
+    assert [bar.reach for bar in cells[2].bars] == [0.0, 0.0]
+    assert not explained(built(*both(elbow)))
 
 
 def test_lever_arms_that_differ_are_a_range(built, elbow):
@@ -206,12 +208,20 @@ def test_difference_says_why_there_is_none(built, elbow):
 
 
 @pytest.mark.parametrize(
-    ("right", "mark"), [((204.0, 204.2, 204.1), "="), ((230.0, 230.2, 230.1), "≈"), ((300.0, 300.2, 300.1), "▲")]
+    ("right", "mark", "weaker"),
+    [
+        ((204.0, 204.2, 204.1), "=", False),
+        ((230.0, 230.2, 230.1), "≈", True),
+        ((300.0, 300.2, 300.1), "▲", True),
+    ],
 )
-def test_difference_is_marked_by_what_it_means(built, elbow, right, mark):
+def test_difference_is_marked_by_what_it_means_and_a_side_is_weaker_beyond_error_only(
+    built, elbow, right, mark, weaker
+):
     cell = built(*both(elbow, left=(203.0, 203.2, 203.1), right=right)).rows("results.title")[0][9]
     assert cell.startswith(f"{mark} ")
-    assert cell.endswith("left weaker")
+    assert cell.endswith("left weaker") is weaker
+    assert cell.endswith("%") is not weaker
 
 
 # ratios
