@@ -175,6 +175,19 @@ def write_csv_trace(path: str | Path, trace: HasTimeAndForce, comments: Iterable
         If the file cannot be written; what was there before is then untouched.
     ValueError
         If a force is infinite, or time does not increase or is not finite.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> trace = CsvTrace(time=np.array([0.0, 0.01]), force=np.array([1.5, np.nan]))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "pull.csv"
+    ...     write_csv_trace(path, trace, comments=["invented"])
+    ...     print(path.read_text(), end="")
+    # invented
+    time_s,force_n
+    0.0,1.5
+    0.01,
     """
     if np.isinf(trace.force).any() or not _rises(trace.time):
         raise ValueError(f"{path}: time must be finite and increase, and force must not be infinite")

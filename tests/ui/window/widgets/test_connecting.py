@@ -101,8 +101,8 @@ def test_search_is_cancelled(qtbot, place, how):
 
     when_shown(cancel)
 
-    def work(giving_up):
-        assert giving_up.wait(20)
+    def work(cancelled):
+        assert cancelled.wait(20)
         raise LinkError("the search was ended", port=NAME, reason=LinkFailure.FAILED)
 
     with pytest.raises(LinkError, match="the search was ended"):
