@@ -1,4 +1,4 @@
-"""Which sensors are in radio range, and which of them is meant.
+"""Which sensors are in Bluetooth range, and which of them is meant.
 
 A sensor is heard by what it advertises. One that is connected advertises nothing, and a connection can outlive the
 program that made it: on Linux it stays when that program is killed. So where nothing is heard, the sensors that this
@@ -131,14 +131,14 @@ async def _search(
     names: set[str] = set()
     first = asyncio.Event()
 
-    def hear(device: BLEDevice, said: AdvertisementData) -> None:
-        sensor = _sensor(device, said)
+    def on_advertisement(device: BLEDevice, data: AdvertisementData) -> None:
+        sensor = _sensor(device, data)
         names.add(sensor.name)
         if fits(sensor):
             found[device.address] = device, sensor
             first.set()
 
-    async with BleakScanner(hear):
+    async with BleakScanner(on_advertisement):
         with contextlib.suppress(TimeoutError):
             await asyncio.wait_for(first.wait(), seconds)
             await asyncio.sleep(linger_s)
@@ -172,7 +172,7 @@ def _meant(wanted: str, names: Collection[str]) -> str:
 
 def _ambiguous(wanted: str, service: str, found: Heard) -> LinkError:
     names = ", ".join(sorted(f"{sensor.name or '(no name)'} {sensor.address}" for _, sensor in found.values()))
-    many = f"several sensors are called {wanted}" if wanted else "several sensors of this kind are in reach"
+    many = f"several sensors are called {wanted}" if wanted else "several sensors of this kind are in range"
     which = "by address" if wanted else "by name or address"
     return LinkError(
         f"{many}: say with --port which one, {which}: {names}",

@@ -134,7 +134,13 @@ def repeatability(values: Spread, *, of_mean: bool, unit: str) -> Component:
 
 
 def why_no_line(calibrations: Sequence[Calibration]) -> Unknown | None:
-    """Return why calibrations do not tell the uncertainty of their line; None when they do."""
+    """Return why calibrations do not tell the uncertainty of their line; None when they do.
+
+    Examples
+    --------
+    >>> why_no_line([Calibration(newtons_per_count=0.1, rated_force_n=500.0)]).value  # never calibrated
+    'not-calibrated'
+    """
     if len(calibrations) > 1:
         return Unknown.CALIBRATIONS_DIFFER
     if calibrations[0].date is None:

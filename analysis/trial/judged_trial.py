@@ -70,7 +70,30 @@ class JudgedTrial:
 def judge_trial(
     trial: Trial, protocol: Protocol, *, number: int = 0, name: str = "", origin: float = 0.0
 ) -> JudgedTrial:
-    """Return a trial with its judgement, by the protocol given and by what the trial's context says of it."""
+    """Return a trial with its judgement, by the protocol given and by what the trial's context says of it.
+
+    Parameters
+    ----------
+    trial : Trial
+        Its counts, calibration and zero give the force.
+    protocol : Protocol
+        The limits.
+    number, name, origin
+        Stored with the result: its number in the session, the file it comes from, where it begins there, s.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from acquire.values.calibration import Calibration
+    >>> from analysis.trial.protocol import load_protocol
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> counts = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 2000.0, 2000.0, 0.0])
+    >>> known = Calibration(newtons_per_count=0.1, rated_force_n=500.0)
+    >>> trial = Trial(time=time, counts=counts, calibration=known, zero_counts=0.0)
+    >>> judged = judge_trial(trial, load_protocol())
+    >>> judged.counts, round(judged.plateau_n)
+    (True, 200)
+    """
     judgement = judge(trial.trace(), protocol, trial.context)
     return JudgedTrial(trial=trial, judgement=judgement, number=number, name=name, origin=origin)
 

@@ -29,7 +29,7 @@ COMMANDS = "5a0c3f5e-0a4b-4f7e-9a57-1f8a1c1d7e02"
 
 @pytest.fixture
 def opened(air):  # noqa: ARG001 # the air must outlive the links
-    """Open links to sensors in reach; they are closed before the air goes."""
+    """Open links to sensors in range; they are closed before the air goes."""
     links = []
 
     def open_link(port=ADDRESS, profile=PACKETS, **options):
@@ -241,7 +241,7 @@ def test_service_that_dies_is_seen_by_the_silence_after_it(air, opened, until, m
     air.bluez.close()  # no word of it to anybody
     until(lambda: link.trouble is not None and link.trouble.reason is LinkFailure.STALLED)
     until(lambda: link.ended)
-    with pytest.raises(LinkError, match=f"the radio link to {ADDRESS} broke: bring it near"):
+    with pytest.raises(LinkError, match=f"the Bluetooth link to {ADDRESS} broke: bring it near"):
         link.chunks()
 
 
@@ -284,11 +284,11 @@ def test_fault_of_the_program_ends_the_link_and_is_not_hidden(air, opened, until
 
 
 def test_search_is_given_up_from_another_thread(air):
-    giving_up = threading.Event()
-    threading.Timer(0.1, giving_up.set).start()
+    cancelled = threading.Event()
+    threading.Timer(0.1, cancelled.set).start()
     began = time.monotonic()
     with pytest.raises(LinkError, match="the search for the sensor Grip-01 was ended"):
-        BluetoothLink(NAME, PACKETS, search_s=60.0, giving_up=giving_up)
+        BluetoothLink(NAME, PACKETS, search_s=60.0, cancelled=cancelled)
     assert time.monotonic() - began < 30.0
     assert not [thread for thread in threading.enumerate() if thread.name.startswith("bluetooth")]
     assert not air.bluez._scanning
@@ -300,7 +300,7 @@ def test_reopening_is_given_up_and_leaves_nothing_connected(air, until):
     peer.connect_s = 60.0
     air.bluez.drop(peer)
     until(lambda: link.ended)
-    threading.Timer(0.5, link.give_up).start()
+    threading.Timer(0.5, link.cancel_search).start()
     with pytest.raises(LinkError, match="was ended"):
         link.reopened()
     assert not peer.connected

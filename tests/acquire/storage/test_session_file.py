@@ -657,3 +657,30 @@ def test_content_is_synced_before_the_rename_and_the_folder_after(tmp_path, monk
     monkeypatch.delattr(os, "O_DIRECTORY")
     replace_file(tmp_path / "f", lambda aside: aside.write_text("new"))
     assert steps == ["file", "rename"]  # as on Windows, which opens no folders
+
+
+def test_contacts_read_back_beside_the_trials_and_h5py_sees_them(tmp_path):
+    contact = replace(TRIAL, verdict=None, set_aside=())
+    path = tmp_path / "s.h5"
+    write_session(path, SESSION.with_contact(contact).with_contact(PLAIN))
+    again = read_session(path)
+    assert len(again.trials) == len(SESSION.trials)
+    assert [(c.context, c.verdict, c.counts.tolist()) for c in again.contacts] == [
+        (c.context, None, pytest.approx(c.counts.tolist(), nan_ok=True)) for c in (contact, PLAIN)
+    ]
+    assert [record.context for record in read_index(path).contacts] == [contact.context, PLAIN.context]
+    with h5py.File(path) as file:
+        assert list(file["contacts"]) == ["0001", "0002"]
+        assert json.loads(file["contacts/0001"].attrs["context"])["zero_counts"] == TRIAL.zero_counts
+
+
+def test_session_without_contacts_has_no_word_of_them(stored):
+    with h5py.File(stored) as file:
+        assert list(file) == ["trials"]
+    assert b"contacts" not in stored.read_bytes()
+
+
+def test_bad_contact_is_named_and_not_written(tmp_path):
+    with pytest.raises(ValueError, match="contact 1: time_s and counts must be"):
+        write_session(tmp_path / "s.h5", SESSION.with_contact(replace(PLAIN, counts=np.zeros(5))))
+    assert not (tmp_path / "s.h5").exists()

@@ -659,7 +659,7 @@ INTERVAL_S = 0.03
 
 
 def radio(rng, ready):
-    """Return arrivals of data ready at the given seconds, over a radio link and a computer that is busy.
+    """Return arrivals of data ready at the given seconds, over a Bluetooth link and a computer that is busy.
 
     A turn each 30 ms, of which one in ten fails and comes in the next; some ms in the computer, and for
     3 % of the turns 20 to 80 ms. Nothing overtakes. The figures are common experience, no source.
@@ -739,7 +739,7 @@ def test_packets_are_within_two_milliseconds_of_the_device_clock(seconds, seed):
     if seconds == 7:  # 200 ppm of a trial is 1.4 ms from end to end
         assert worst_ms(placed, truth[samples]) < 1.0
     assert base.lost == 10 * (kept[-1] - kept[0] + 1 - len(kept))
-    # Three packets a turn is in step with the radio: one packet over the length is as well as one can know.
+    # Three packets a turn is in step with the link: one packet over the length is as well as one can know.
     assert base.rate.uncertainty_hz < 1000 * 0.010 / seconds
     assert abs(base.rate.rate_hz - 1000.2) < 4 * base.rate.uncertainty_hz
 

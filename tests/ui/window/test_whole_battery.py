@@ -283,7 +283,7 @@ def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
         window = opened(plan)
         press(qtbot, window)
         session, told = window.test.session, []
-        session.on_cue = SimulatedPerson(session.recorder.send).hear
+        session.on_cue = SimulatedPerson(session.recorder.send).on_cue
         tick = session.tick
         session.tick = lambda: told.extend(found := tick()) or found
         carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)

@@ -20,7 +20,16 @@ from ui.model.stage.verdict_text import Banner, banner_of
 from ui.model.theme import Theme
 from ui.session.cues import Cue
 from ui.session.engine import View
-from ui.session.live import PROGRAM, CueChanged, LiveSession, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.session.live import (
+    PROGRAM,
+    ContactNoticed,
+    CueChanged,
+    LiveSession,
+    SessionEvent,
+    Trouble,
+    TroubleSource,
+    Verdict,
+)
 from ui.window.stage.card import ActionCard
 from ui.window.stage.cue_panel import MESSAGE_SHARE, SHARE, CuePanel
 from ui.window.stage.sound import Sound
@@ -269,6 +278,8 @@ class TestPlace(QWidget):
     def _show_event(self, event: SessionEvent) -> None:
         if isinstance(event, CueChanged):
             self._announce(event.cue)
+        elif isinstance(event, ContactNoticed):
+            self._sound.say(self._words("test.contact"))
         elif isinstance(event, Verdict):
             if event.changed or not event.final:
                 self._announce_verdict(event.judged)

@@ -551,7 +551,7 @@ def test_ports_are_looked_for_again(qtbot, placed):
     assert (place.draft.port, place.sensor.port.currentText()) == ("COM3", "COM3")
 
 
-def test_radio_sensor_in_reach_is_chosen_with_the_profile_of_its_service(qtbot, placed):
+def test_bluetooth_sensor_in_reach_is_chosen_with_the_profile_of_its_service(qtbot, placed):
     service = load_profile("ble-packets").service
     heard = BluetoothSensor(name="Grip-01", address="C0:FF:EE:00:00:01", signal_dbm=-61, services=(service,))
     place = placed(ports=tuple, listen=lambda: (heard,))
