@@ -178,10 +178,10 @@ def examiner_reliability(
 
     Examples
     --------
-    >>> began = dt.datetime(2026, 3, 1, 9, 0, tzinfo=dt.UTC)
+    >>> began, hour = dt.datetime(2026, 3, 1, 9, 0, tzinfo=dt.UTC), dt.timedelta(hours=1)
     >>> forces = {"P-01": (210.0, 205.0), "P-02": (150.0, 158.0)}
     >>> scores = [
-    ...     Score(person=who, when=began + dt.timedelta(hours=turn), examiner=f"X{turn}", action="hip-flexion", value=force)
+    ...     Score(person=who, when=began + turn * hour, examiner=f"X{turn}", action="hip-flexion", value=force)
     ...     for who, both in forces.items()
     ...     for turn, force in enumerate(both, start=1)
     ... ]
