@@ -61,6 +61,13 @@ def read_text(path: Traversable, *, error: type[Exception]) -> str:
     ------
     error
         If the file is not there, cannot be read, or is no such text.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> read_text(Path("no-such-file.toml"), error=ValueError)
+    Traceback (most recent call last):
+    ValueError: no-such-file.toml: there is no such file
     """
     try:
         return path.read_text(encoding="utf-8-sig")  # some editors begin a file with a byte order mark

@@ -142,6 +142,12 @@ def read_file(
     ------
     TraceFileError, ArchiveError
         If the file cannot be read; names file and line or key.
+
+    Examples
+    --------
+    >>> stored = read_file(Path("sample_traces/continuous.csv"), rate_hz=None)
+    >>> len(stored.trials), len(stored.contacts)
+    (6, 0)
     """
     if looks_like_session(path):
         found = session_trials(path)
@@ -207,7 +213,19 @@ def session_trials(path: Path) -> StoredFile:
 
 
 def kept_trials(session: Session) -> tuple[Trial, ...]:
-    """Return the trials of a session that nobody has set aside."""
+    """Return the trials of a session that nobody has set aside.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> from acquire.values.records import SessionContext, SetAside
+    >>> began = dt.datetime(2026, 3, 2, tzinfo=dt.UTC)
+    >>> (trial,) = read_file(Path("sample_traces/good.csv"), rate_hz=None).trials
+    >>> session = Session(context=SessionContext(session="s-1", started=began), trials=(trial, trial))
+    >>> decided = session.with_decision(0, SetAside(aside=True, reason="slipped", by="EX-1", at=began))
+    >>> len(kept_trials(session)), len(kept_trials(decided))
+    (2, 1)
+    """
     return tuple(trial for trial in session.trials if not trial.is_aside)
 
 

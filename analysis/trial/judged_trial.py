@@ -99,5 +99,21 @@ def judge_trial(
 
 
 def judge_session(session: Session, protocol: Protocol) -> tuple[JudgedTrial, ...]:
-    """Return every trial of a session, numbered from 1 and judged by the protocol given."""
+    """Return every trial of a session, numbered from 1 and judged by the protocol given.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> from dataclasses import replace
+    >>> from acquire.values.records import Session, SessionContext, TrialContext
+    >>> from analysis.stored.traces import read_trials
+    >>> from analysis.trial.protocol import load_protocol
+    >>> (left,) = read_trials("sample_traces/good.csv")
+    >>> left = replace(left, context=TrialContext(action="knee-extension", side="left"))
+    >>> right = replace(left, counts=0.8 * left.counts, context=TrialContext(action="knee-extension", side="right"))
+    >>> context = SessionContext(session="s-1", started=dt.datetime(2026, 3, 2, tzinfo=dt.UTC))
+    >>> session = Session(context=context, trials=(left, right))
+    >>> [(judged.number, judged.counts) for judged in judge_session(session, load_protocol())]
+    [(1, True), (2, True)]
+    """
     return tuple(judge_trial(trial, protocol, number=number) for number, trial in enumerate(session.trials, start=1))
