@@ -129,6 +129,18 @@ def write_session(path: str | Path, session: Session) -> None:
     ValueError
         If the session holds what could not be read back: an array of the wrong shape, kind or order, a time
         without its zone, a NaN where a number must be. Nothing is written then.
+
+    Examples
+    --------
+    >>> import datetime as dt, tempfile
+    >>> from acquire.values.records import SessionContext
+    >>> began = dt.datetime(2026, 3, 2, 9, 30, tzinfo=dt.UTC)
+    >>> session = Session(context=SessionContext(session="s-1", started=began))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "p014.h5"
+    ...     write_session(path, session)
+    ...     path.read_bytes()[:8]
+    b'ramphold'
     """
     from acquire.storage import hdf5  # noqa: PLC0415 - h5py takes 0.1 s, and a start-up needs none
 
@@ -222,6 +234,18 @@ def read_session(path: str | Path) -> Session:
     ArchiveError
         If there is no such file, it is not a session file, is damaged or changed, holds an unknown key, or was
         made by a newer program; one sentence that names the file, and the piece or key.
+
+    Examples
+    --------
+    >>> import datetime as dt, tempfile
+    >>> from acquire.values.records import SessionContext
+    >>> began = dt.datetime(2026, 3, 2, 9, 30, tzinfo=dt.UTC)
+    >>> session = Session(context=SessionContext(session="s-1", started=began))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "p014.h5"
+    ...     write_session(path, session)
+    ...     read_session(path).context == session.context
+    True
     """
     from acquire.storage import hdf5  # noqa: PLC0415 - h5py takes 0.1 s, and a start-up needs none
 
@@ -243,13 +267,39 @@ def read_index(path: str | Path) -> SessionIndex:
     ------
     ArchiveError
         As `read_session`; damage to the samples is not looked for.
+
+    Examples
+    --------
+    >>> import datetime as dt, tempfile
+    >>> from acquire.values.records import SessionContext
+    >>> began = dt.datetime(2026, 3, 2, 9, 30, tzinfo=dt.UTC)
+    >>> session = Session(context=SessionContext(session="s-1", started=began))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "p014.h5"
+    ...     write_session(path, session)
+    ...     index = read_index(path)
+    >>> index.context.session, index.trials
+    ('s-1', ())
     """
     path = Path(path)
     return _decoded(path, seal.read_index(path))
 
 
 def is_session_file(path: str | Path) -> bool:
-    """Return whether a file begins like a session file, of whatever version; False when it cannot be read."""
+    """Return whether a file begins like a session file, of whatever version; False when it cannot be read.
+
+    Examples
+    --------
+    >>> import datetime as dt, tempfile
+    >>> from acquire.values.records import SessionContext
+    >>> began = dt.datetime(2026, 3, 2, 9, 30, tzinfo=dt.UTC)
+    >>> session = Session(context=SessionContext(session="s-1", started=began))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "p014.h5"
+    ...     write_session(path, session)
+    ...     is_session_file(path), is_session_file(Path(folder) / "none.h5")
+    (True, False)
+    """
     return seal.is_sealed(Path(path))
 
 

@@ -64,6 +64,11 @@ def archive_folder(folder: str | Path) -> Path:
     ------
     ArchiveError
         If there is none.
+
+    Examples
+    --------
+    >>> archive_folder(".") == Path(".")
+    True
     """
     root = Path(folder)
     if root.is_file():

@@ -334,5 +334,17 @@ def too_far(ahead_s: float, pause_s: float) -> bool:
     """Say whether a clock or a counter went on by more than time has passed, even on a link that held much back.
 
     A sensor restarted when its counter is past half of its wrap seems to have gone on to the next one.
+
+    Parameters
+    ----------
+    ahead_s : float
+        How far the clock or the counter went on, s.
+    pause_s : float
+        Seconds between the arrivals.
+
+    Examples
+    --------
+    >>> too_far(9.0, 0.1), too_far(400.0, 0.1)
+    (False, True)
     """
     return ahead_s > FAST * pause_s + HELD_BACK_S

@@ -71,6 +71,16 @@ def press_of(trace: Trace, protocol: Protocol) -> Press:
         One excursion with some rest before and after; NaN marks lost samples.
     protocol : Protocol
         Its smoothing and band are used.
+
+    Examples
+    --------
+    >>> from analysis.trial.protocol import load_protocol
+    >>> from acquire.values.records import Trace
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> force = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 200.0, 200.0, 0.0])
+    >>> press = press_of(Trace(time=time, force=force), load_protocol())
+    >>> press.peak_n, round(press.steady_s, 1)
+    (200.0, 4.3)
     """
     effort = prepare(trace, smoothing_s=protocol.hold.smoothing_s)
     if effort is None:
@@ -115,9 +125,14 @@ def usual_force(trials: Iterable[Trial], context: TrialContext) -> float | None:
     Parameters
     ----------
     trials : iterable of Trial
-        Of the session so far. What was set aside says nothing, nor what has no plateau worth the name.
+        Of the session so far, judged; those set aside, or without a plateau worth the name, say nothing.
     context : TrialContext
         What is tried now.
+
+    Examples
+    --------
+    >>> usual_force([], TrialContext(action="knee-extension", side="left")) is None
+    True
     """
     limb = (context.action, context.side)
     verdicts = [

@@ -42,8 +42,9 @@ from acquire.stream.recorder import (
 )
 from acquire.stream.trial_detector import Phase
 from acquire.values.arrays import FloatArray
-from acquire.values.records import GAP_STEPS, Note, SetAside, Trial, TrialContext
+from acquire.values.records import Note, SetAside, Trial, TrialContext
 from acquire.values.remarks import ProgramReason, TrialEnd
+from acquire.values.time_stamps import GAP_STEPS
 from analysis.trial.contacts import press_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored

@@ -53,7 +53,7 @@ def recorder_of(
         Pipeline(sensor.profile, sensor.calibration, epoch=epoch),
         journal=JournalWriter(journal, header),
         reopen=sensor.reopen,
-        give_up=sensor.give_up,
+        cancel_reopen=sensor.cancel_reopen,
         pause_s=pause_s,
     )
 

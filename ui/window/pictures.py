@@ -109,9 +109,9 @@ class _Tour:
         cue = session.engine.cue
         self._shown_ms = self._shown_ms + LOOK_MS if cue is self._shown else 0
         self._shown = cue
-        verdict = self._window.test.verdict
-        if verdict is not None:
-            self._grab(f"test-verdict-{'accepted' if verdict.accepted else 'rejected'}")
+        banner = self._window.test.banner
+        if banner is not None:
+            self._grab(f"test-{'accepted' if banner.accepted else 'rejected'}")
             self._dismiss()
             return
         if self._shown_ms >= SETTLE_MS or cue in SHORT:

@@ -17,7 +17,7 @@ from acquire.discovery.capture_file import read_capture, write_capture
 from acquire.errors import DiscoveryError
 from acquire.links.bluetooth_services import Notifier
 from acquire.sensor.profile import load_profile
-from ui.commands import observe_sensor as looking
+from ui.commands import observe_sensor
 from ui.commands.dialogue import Dialogue
 from ui.commands.observe_sensor import choose_notifier
 from ui.commands.proposal_text import proposal_table
@@ -35,7 +35,7 @@ def in_own_folder(tmp_path, monkeypatch):
 def person(monkeypatch):
     """Somebody who hears what the program says; time is short."""
     for name, seconds in (("QUIET_S", 1.0), ("PUSH_S", 0.7), ("LET_GO_S", 0.2), ("WEIGHED_S", 0.5)):
-        monkeypatch.setattr(looking, name, seconds)
+        monkeypatch.setattr(observe_sensor, name, seconds)
     monkeypatch.setattr(listening, "WAKE_S", 0.5)
     monkeypatch.setattr(listening, "HEAR_S", 0.3)
 
@@ -256,11 +256,11 @@ def test_of_several_characteristics_the_one_that_reads_is_taken():
     found = [Notifier(SERVICE, f"{n}") for n in range(3)]
     heard = {"0": (0.0, 0), "1": (0.9, 40), "2": (0.5, 3)}
 
-    def hear(each):
+    def listen_to(each):
         share, frames = heard[each.characteristic]
         return Legibility(share=share, frames=frames, what="lines of numbers")
 
-    assert choose_notifier(found, hear, Dialogue(silent=True)) == found[1]
+    assert choose_notifier(found, listen_to, Dialogue(silent=True)) == found[1]
 
 
 def test_only_characteristic_is_taken_unheard():

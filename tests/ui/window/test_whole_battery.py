@@ -31,7 +31,9 @@ from ui.session.simulated_person import STEADY, SimulatedPerson
 from ui.window import app
 from ui.window.stage.sound import Sound
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
+from ui.window.stage.trials_row import SideRow
 from ui.window.widgets.ask import DecisionDialog
+from ui.window.widgets.big_text import BigText
 
 SPEED = 20.0
 ACTIONS = ("shoulder-abduction", "elbow-flexion", "knee-extension")
@@ -224,6 +226,25 @@ def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opene
 
 
 @pytest.mark.slow
+def test_verdict_stands_in_the_place_of_the_cue_until_the_next_press(qtbot, opened, draft):
+    window = opened(
+        msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left", "right")), efforts=(FAULTY["fast-ramp"],)
+    )
+    press(qtbot, window)
+    carry_through(qtbot, window, until=lambda: window.test.banner is not None)
+    assert (window.test.banner.word, window.test.banner.accepted) == ("TOO FAST", False)
+    cue = window.test._board.cue
+    window.test.tick()
+    assert cue.big.text() == "TOO FAST"
+    place = cue.geometry()
+    press(qtbot, window)
+    assert window.test.banner is None
+    window.test.tick()
+    assert cue.big.text() != "TOO FAST"
+    assert cue.geometry() == place, "nothing moves"
+
+
+@pytest.mark.slow
 def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, opened, draft):
     plan = msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",))
     window = opened(plan)
@@ -266,7 +287,7 @@ def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
         window = opened(plan)
         press(qtbot, window)
         session, told = window.test.session, []
-        session.on_cue = SimulatedPerson(session.recorder.send).hear
+        session.on_cue = SimulatedPerson(session.recorder.send).on_cue
         tick = session.tick
         session.tick = lambda: told.extend(found := tick()) or found
         carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)
@@ -310,7 +331,9 @@ def test_forces_are_in_the_unit_of_the_plan_or_hidden_wherever_they_stand(qtbot,
     press(qtbot, window)
     carry_through(qtbot, window, until=lambda: window.test.session.trials)
     window.test.tick()
-    shown = " ".join(label.text() for label in window.test.findChildren(QLabel) if label.isVisible())
+    texts = [*window.test.findChildren(QLabel), *window.test.findChildren(BigText)]
+    rows = [row.row.heard for row in window.test.findChildren(SideRow) if row.isVisible()]
+    shown = " ".join([*(part.text() for part in texts if part.isVisible()), *rows])
     forces = re.findall(r"[\d.]+ (?:N|kgf|lbf)\b", shown)
     assert "repeat it with a belt" in window.test.message
     if hidden:
@@ -361,6 +384,7 @@ def test_space_is_offered_in_a_rest_only_when_it_may_be_cut_short(qtbot, opened,
     session = window.test.session
     carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.REST)
     window.test.tick()
+    press(qtbot, window)  # the verdict gives way to the cue
     assert window.test.message.startswith("rest at least ")
     press(qtbot, window)
     assert session.engine.cue is Cue.REST
@@ -370,7 +394,7 @@ def test_space_is_offered_in_a_rest_only_when_it_may_be_cut_short(qtbot, opened,
 
 
 def boxes(window):
-    return list(window.test._trials.titles)
+    return [box.title for box in window.test._board.trials.rows[0].boxes]
 
 
 def test_of_many_trials_the_last_are_shown(qtbot, opened, draft):
@@ -378,9 +402,9 @@ def test_of_many_trials_the_last_are_shown(qtbot, opened, draft):
     press(qtbot, window)
     engine = window.test.session.engine
     window.test.tick()
-    assert boxes(window) == ["trial 1", "trial 2", "trial 3"]
+    assert boxes(window) == [f"trial {number}" for number in range(1, 9)]
     done = Result(verdict="accepted", plateau_n=200.0, codes=())
-    for count, titles in ((4, range(1, 6)), (7, range(4, 9))):
+    for count, titles in ((4, range(1, 9)), (9, range(3, 11))):
         engine.items[0] = replace(engine.items[0], results=(done,) * count)
         window.test.tick()
         assert boxes(window) == [f"trial {number}" for number in titles]

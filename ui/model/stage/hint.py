@@ -22,8 +22,8 @@ EARLY = 1.2
 FAINT = 0.3
 """Below this share of what the limb gave before, it is too early to say."""
 
-URGENT = frozenset({"slower", "pushing"})
-"""Hints that ask for a change; they are written large, and sound."""
+URGENT = {"slower": "slower", "pushing": "go"}
+"""Hints that ask for a change, with their tones; they are written large, and said."""
 
 
 def hint(protocol: Protocol, time: FloatArray, force: FloatArray, target: Target) -> str:

@@ -1,69 +1,34 @@
-"""The verdict of a trial as it is seen from three metres: one to three words, and what to do."""
+"""The verdict in giant letters: one to three words, and what to do now."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from acquire.values.units import ForceUnit, from_newtons
-from analysis.trial.verdict import Judgement
+from analysis.trial.judged_trial import JudgedTrial
+from ui.model.stage.text import NOTHING, TestText
 from ui.words.fault_text import fault_name
-from ui.words.words import Words
-
-SHOWN_S = 4.0
-"""A verdict stands in the place of the cue for so long, or until the next press."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GiantVerdict:
-    """What is written in the place of the cue."""
+@dataclass(frozen=True, slots=True)
+class Banner:
+    """A verdict, to be read from three metres."""
 
-    big: str
-    """One to three words, or the force."""
-    below: str
-    """That it is accepted, or what to do."""
+    word: str
+    """The force of a trial that was accepted, or what was wrong."""
+    advice: str
+    """What to do now; of an accepted trial its warning, where it has one."""
     accepted: bool
-    force_n: float | None
-    """What the trial gave, N."""
-
-    @property
-    def colour(self) -> str:
-        """The name of a colour of the theme; what it means stands in words beside it."""
-        return "good" if self.accepted else "warn"
 
 
-def giant_verdict(judgement: Judgement, words: Words, unit: ForceUnit, *, hidden: bool = False) -> GiantVerdict:
-    """Return the verdict of a trial in one to three words.
-
-    Parameters
-    ----------
-    judgement : Judgement
-        Of the trial.
-    words : Words
-        The language.
-    unit : ForceUnit
-        Of the force.
-    hidden : bool
-        Whether the person tested must see no force.
-
-    Examples
-    --------
-    >>> from acquire.simulation.efforts import FAULTY, simulate
-    >>> from analysis.trial.protocol import load_protocol
-    >>> from analysis.trial.verdict import judge
-    >>> hasty = judge(simulate(FAULTY["fast-ramp"], seed=1).trace, load_protocol())
-    >>> verdict = giant_verdict(hasty, Words(), ForceUnit.NEWTON)
-    >>> verdict.big, verdict.below
-    ('TOO FAST', 'build up more slowly')
-    """
-    measured = judgement.measures.plateau_force_n
-    force_n = judgement.measures.peak_force_n if measured is None else measured
+def banner_of(judged: JudgedTrial, text: TestText) -> Banner:
+    """Return the verdict on a trial; without its force where the person tested must see none."""
+    judgement, words = judged.judgement, text.words
     if judgement.verdict == "rejected":
-        code = judgement.rejecting[0].code
-        big, below = words(f"verdict.big.{code}"), words(f"verdict.do.{code}")
-        return GiantVerdict(big=big, below=below, accepted=False, force_n=force_n)
-    nothing_to_show = hidden or force_n is None
-    shown = "" if force_n is None else f"{round(from_newtons(force_n, unit))} {unit.symbol}"
-    big = words("verdict.accepted_big") if nothing_to_show else shown
-    warned = [fault_name(fault.code, words) for fault in judgement.faults[:1]]
-    below = words("verdict.warned", what=warned[0]) if warned else words("verdict.accepted")
-    return GiantVerdict(big=big, below=below, accepted=True, force_n=force_n)
+        code = judgement.faults[0].code
+        return Banner(words(f"verdict.word.{code}"), words(f"verdict.advice.{code}"), accepted=False)
+    force = text.force(judgement.measures.plateau_force_n)
+    accepted = words("test.accepted")
+    warning = "".join(f": {fault_name(fault.code, words)}" for fault in judgement.faults[:1])
+    if force == NOTHING:
+        return Banner(accepted.upper(), warning.removeprefix(": "), accepted=True)
+    return Banner(f"{force} {text.unit.symbol}", accepted + warning, accepted=True)

@@ -34,14 +34,14 @@ class CuePanel(QWidget):
     def __init__(self, words: Words, theme: Theme) -> None:
         super().__init__()
         self._theme = theme
-        self.big = BigText(theme.cue, name=words("test.cue_name"))
+        self.big = BigText(theme.cue, name=words("stage.cue_name"))
         self.below = BigText(theme.text, bold=False)
         self.bar = QProgressBar()
         self.bar.setRange(0, 1000)
         self.bar.setTextVisible(False)
         self.bar.setFixedHeight(12)
         self.bar.setAccessibleName(words("stage.bar"))
-        column = QVBoxLayout(self)
+        self._column = column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
         column.addWidget(self.big, 66)
@@ -53,8 +53,11 @@ class CuePanel(QWidget):
         self.big.show_text(big, getattr(self._theme, colour))
         self.below.show_text(below)
         # a cue of several words may need two lines; where nothing stands below, it has the whole panel
-        for part in (self.below, self.bar):
-            part.setVisible(bool(below) or fraction > 0.0 or " " not in big)
+        with_below = bool(below) or fraction > 0.0 or " " not in big
+        if with_below == self.bar.isHidden():
+            for part in (self.below, self.bar):
+                part.setVisible(with_below)
+            self._column.activate()
         self.bar.setValue(int(1000 * fraction))
 
     def fit_window(self, height: int) -> None:

@@ -21,7 +21,7 @@ from ui.model.stage.rows_text import rows_text
 from ui.model.stage.target import target_of
 from ui.model.stage.text import ASKS, TestText
 from ui.model.stage.trouble_text import trouble_sentence
-from ui.model.stage.verdict_text import SHOWN_S, GiantVerdict, giant_verdict
+from ui.model.stage.verdict_text import Banner, banner_of
 from ui.model.theme import Theme
 from ui.session.cues import ASKED, EFFORT, Cue
 from ui.session.engine import View
@@ -54,6 +54,8 @@ NOTE = "N"
 NO_VERDICT = {*ASKED, Cue.HALTED, Cue.LOST, Cue.RECORD}
 """In these the cue is more urgent than the verdict of the last trial."""
 UNITS = {"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}
+VERDICT_S = 4.0
+"""So long the verdict stands in the place of the cue, unless a key is pressed."""
 HEARD_S = 1.0
 """A screen reader is told the force so often at most."""
 
@@ -78,8 +80,9 @@ class TestPlace(QWidget):
     ) -> None:
         super().__init__()
         self._clock = clock
-        self._giant: GiantVerdict | None = None
-        self._giant_until = self._heard_at = 0.0
+        self._banner: Banner | None = None
+        self._banner_n: float | None = None
+        self._banner_until = self._heard_at = 0.0
         self._hints = HintWatch()
         self._ghosts: tuple[object, tuple[Ghost, ...]] = (None, ())
         self._words, self._theme, self._unit = words, theme, unit
@@ -100,7 +103,7 @@ class TestPlace(QWidget):
         self.session = session
         self._text = replace(self._text, actions=actions)
         self._troubles.clear()
-        self._giant = None
+        self._banner = None
         self._board.trace.clear()
         self._shown_item = None
         self._empty.hide()
@@ -135,8 +138,8 @@ class TestPlace(QWidget):
         """Do the next sensible thing."""
         if self.session is None:
             return
-        if self._giant_now() is not None:
-            self._giant = None
+        if self._banner_now() is not None:
+            self._banner = None
             self.tick()
             return
         if self.session.complete:
@@ -238,9 +241,9 @@ class TestPlace(QWidget):
         return self._board.number.number.text()
 
     @property
-    def verdict(self) -> GiantVerdict | None:
+    def banner(self) -> Banner | None:
         """The verdict that stands in the place of the cue; None while the cue does."""
-        return self._giant_now()
+        return self._banner_now()
 
     @property
     def message(self) -> str:
@@ -262,16 +265,16 @@ class TestPlace(QWidget):
         session = self.session
         if session is None:
             return
-        giant = self._giant_now()
-        limb = view.last if giant is not None and view.last is not None else view.item.context
+        banner = self._banner_now()
+        limb = view.last if banner is not None and view.last is not None else view.item.context
         if limb is not self._shown_item:
             self._show_limb(limb)
         self._show_trace(view)
-        if giant is None:
+        if banner is None:
             self._board.cue.show_cue(self._cue_text(view), self._below(session, view), "cue", view.fraction)
         else:
-            self._board.cue.show_cue(giant.big, giant.below, giant.colour, 0.0)
-        self._show_number(session, giant)
+            self._board.cue.show_cue(banner.word, banner.advice, "good" if banner.accepted else "warn", 0.0)
+        self._show_number(session, banner)
         planned = session.engine.protocol.set.trials
         done = view.cue is Cue.DONE
         self._board.trials.show_rows(rows_text(view.battery, limb, self._text, planned=planned, done=done))
@@ -289,13 +292,13 @@ class TestPlace(QWidget):
             method=self._words(f"test.{context.method}"),
         )
 
-    def _giant_now(self) -> GiantVerdict | None:
+    def _banner_now(self) -> Banner | None:
         """Return the verdict that stands in the place of the cue."""
-        if self._giant is None or self.session is None:
+        if self._banner is None or self.session is None:
             return None
-        if self._clock() >= self._giant_until or self.session.engine.cue in NO_VERDICT:
-            self._giant = None
-        return self._giant
+        if self._clock() >= self._banner_until or self.session.engine.cue in NO_VERDICT:
+            self._banner = None
+        return self._banner
 
     def _cue_text(self, view: View) -> str:
         """Return the cue: while the person pushes, what helps now; in the rest, the seconds that are left of it."""
@@ -312,12 +315,12 @@ class TestPlace(QWidget):
             return self._words(f"hint.{self._hints.shown}") if self._hints.shown else ""
         return self._text.message(session, view)
 
-    def _show_number(self, session: LiveSession, giant: GiantVerdict | None) -> None:
-        of_trial = giant is not None and not giant.accepted
-        number = self._text.force(giant.force_n if giant is not None and of_trial else session.force_now_n)
+    def _show_number(self, session: LiveSession, banner: Banner | None) -> None:
+        of_trial = banner is not None and not banner.accepted
+        number = self._text.force(self._banner_n if of_trial else session.force_now_n)
         unit = self._words(UNITS[self._unit.symbol])
         if of_trial:
-            unit = self._words("verdict.this_trial", unit=self._unit.symbol)
+            unit = self._words("stage.this_trial", unit=self._unit.symbol)
         self._board.number.show_force(number, unit, heard=self._heard(number, unit))
 
     def _heard(self, number: str, unit: str) -> str:
@@ -352,7 +355,8 @@ class TestPlace(QWidget):
         shown.show_trace(seconds, force)
         found = hint(asked, seconds, force, target) if view.cue in {Cue.BUILD, Cue.HOLD} else ""
         if self._hints.see(self._clock(), found):
-            self._sound.play(found)
+            self._sound.play(URGENT[found])
+            self._sound.say(self._words(f"hint.{found}"))
 
     def _earlier(self, session: LiveSession, view: View) -> tuple[Ghost, ...]:
         """Return the last trials of the set, made anew only where they have changed."""
@@ -385,9 +389,9 @@ class TestPlace(QWidget):
             self._sound.say(self._words(f"say.{cue.value}", what=what))
 
     def _announce_verdict(self, judged: JudgedTrial) -> None:
-        self._giant = giant_verdict(judged.judgement, self._words, self._unit, hidden=self._text.hidden)
-        self._giant_until = self._clock() + SHOWN_S
-        good = self._giant.accepted
+        self._banner, self._banner_until = banner_of(judged, self._text), self._clock() + VERDICT_S
+        self._banner_n = _force_of(judged)
+        good = self._banner.accepted
         why = "" if good else fault_advice(judged.judgement.faults[0], self._words)
         self._sound.play("accepted" if good else "rejected")
         self._sound.say(self._words("say.accepted" if good else "say.rejected", why=why))
@@ -430,3 +434,9 @@ class TestPlace(QWidget):
         self._board.fit_window(height)
         for label in (self._status, self._keys):
             set_font_size(label, 0.017 * height)
+
+
+def _force_of(judged: JudgedTrial) -> float | None:
+    """Return what a trial gave, N: its plateau, or where it has none its peak."""
+    measures = judged.judgement.measures
+    return measures.peak_force_n if measures.plateau_force_n is None else measures.plateau_force_n

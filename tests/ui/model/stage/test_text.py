@@ -94,4 +94,4 @@ def test_space_bar_is_named_only_where_it_does_something():
 def test_other_language_and_actions_are_taken():
     german = text("de")
     assert german.named(KNEE) != text().named(KNEE)
-    assert replace(german, actions={}).named(KNEE) == Words("de")("test.left")
+    assert replace(german, actions={}).named(KNEE) == f"Knee extension, {Words('de')('test.left')}"

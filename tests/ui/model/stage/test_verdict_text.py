@@ -1,55 +1,56 @@
-"""The verdict in the place of the cue."""
+"""The verdict in giant letters: one to three words, and what to do, for every fault and in both languages."""
 
 import pytest
+from made_trials import made_trial
 
-from acquire.simulation.efforts import FAULTY, GOOD, simulate
-from acquire.values.records import TrialContext
 from acquire.values.units import ForceUnit
 from analysis.trial.faults import CODES
+from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
-from analysis.trial.verdict import judge
-from ui.model.stage.verdict_text import giant_verdict
-from ui.words.words import Words, languages
+from ui.model.stage.text import TestText
+from ui.model.stage.verdict_text import Banner, banner_of
+from ui.words.words import Words
 
 PROTOCOL = load_protocol()
-N = ForceUnit.NEWTON
 
 
-def judged(effort, context=TrialContext()):
-    return judge(simulate(effort, seed=1).trace, PROTOCOL, context)
+def text(language="en", unit=ForceUnit.NEWTON, *, hidden=False):
+    return TestText(words=Words(language), unit=unit, actions={}, hidden=hidden)
 
 
-@pytest.mark.parametrize("language", languages())
+def banner(*, said=None, **made):
+    return banner_of(judge_trial(made_trial(205.0, **made), PROTOCOL), said or text())
+
+
+@pytest.mark.parametrize(
+    ("unit", "force"),
+    [(ForceUnit.NEWTON, "205 N"), (ForceUnit.KILOGRAM_FORCE, "21 kgf"), (ForceUnit.POUND_FORCE, "46 lbf")],
+)
+def test_accepted_trial_is_its_force(unit, force):
+    assert banner(said=text(unit=unit)) == Banner(force, "accepted", accepted=True)
+
+
+def test_warning_stands_beside_accepted():
+    warned = banner(method="hand", examiner_limit_n=180.0)
+    assert warned == Banner("205 N", "accepted: examiner's limit", accepted=True)
+
+
+def test_rejected_trial_is_what_was_wrong_and_what_to_do():
+    assert banner(ramp_s=0.3) == Banner("TOO FAST", "build up over one to two seconds", accepted=False)
+    german = banner(said=text("de"), ramp_s=0.3)
+    assert german == Banner("ZU SCHNELL", "in ein bis zwei Sekunden aufbauen", accepted=False)
+
+
+def test_force_is_hidden_from_the_person_tested():
+    assert banner(said=text(hidden=True)) == Banner("ACCEPTED", "", accepted=True)
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
 @pytest.mark.parametrize("code", CODES)
-def test_every_fault_has_one_to_three_words_and_a_short_advice(language, code):
-    big, do = (Words(language)(f"verdict.{what}.{code}") for what in ("big", "do"))
-    assert 1 <= len(big.split()) <= 3
-    assert big == big.upper()
-    assert len(do) <= 40
-
-
-def test_accepted_trial_shows_its_force_in_the_unit():
-    verdict = giant_verdict(judged(GOOD), Words(), N)
-    force = judged(GOOD).measures.plateau_force_n
-    assert (verdict.big, verdict.below, verdict.colour) == (f"{force:.0f} N", "accepted", "good")
-    assert giant_verdict(judged(GOOD), Words(), ForceUnit.KILOGRAM_FORCE).big == f"{force / 9.80665:.0f} kgf"
-
-
-def test_rejected_trial_says_what_was_wrong_and_what_to_do():
-    verdict = giant_verdict(judged(FAULTY["fast-ramp"]), Words(), N)
-    assert (verdict.big, verdict.below, verdict.colour) == ("TOO FAST", "build up more slowly", "warn")
-    assert verdict.force_n == pytest.approx(judged(FAULTY["fast-ramp"]).measures.plateau_force_n)
-
-
-def test_warning_accepts_and_is_named():
-    warned = judged(GOOD, TrialContext(method="hand", examiner_limit_n=100.0))
-    verdict = giant_verdict(warned, Words(), N)
-    assert verdict.accepted
-    assert verdict.below == "accepted, warning: examiner's limit"
-
-
-@pytest.mark.parametrize("effort", [GOOD, FAULTY["fast-ramp"]])
-@pytest.mark.parametrize("language", languages())
-def test_hidden_force_is_in_no_verdict(effort, language):
-    verdict = giant_verdict(judged(effort), Words(language), N, hidden=True)
-    assert not any(character.isdigit() for character in verdict.big + verdict.below)
+def test_every_fault_has_up_to_three_words_in_capitals_and_an_advice(language, code):
+    words = Words(language)
+    word, advice = words(f"verdict.word.{code}"), words(f"verdict.advice.{code}")
+    assert 1 <= len(word.split()) <= 3
+    assert word == word.upper()
+    assert len(word) <= 20
+    assert 1 < len(advice) <= 50

@@ -1,7 +1,7 @@
-"""Test as it is read from three metres: every text measured in its panel, at every size and scaling and in each language.
+"""Test as it is read from three metres: every text measured in its panel, at every size, scaling and language.
 
-25 mm for a capital letter is what the people who work with it asked for; a screen's millimetres follow from its diagonal
-(1920 by 1080 at 15.6 inches: 5.56 pixels a millimetre).
+25 mm for a capital letter is what the people who work with it asked for; a screen's millimetres follow from its
+diagonal (1920 by 1080 at 15.6 inches: 5.56 pixels a millimetre).
 """
 
 import math
@@ -71,7 +71,7 @@ def test_every_text_fits_its_panel(board_at, size, language, scale):
         assert fits(board.cue.big), cue
         assert fits(board.cue.below), cue
     for code in CODES:
-        board.cue.show_cue(words(f"verdict.big.{code}"), words(f"verdict.do.{code}"), "warn", 0.0)
+        board.cue.show_cue(words(f"verdict.word.{code}"), words(f"verdict.advice.{code}"), "warn", 0.0)
         assert fits(board.cue.big), code
         assert fits(board.cue.below), code
     for number in ("0", "248", "1234", "-12"):
