@@ -42,8 +42,6 @@ class ItemState:
     last_end: float | None = None
     """When its last effort ended, on the clock."""
     skipped: bool = False
-    by_hand: tuple[Result, ...] = ()
-    """What was tried by hand before the item went on with a belt; none of it counts in the belt's set."""
 
     def plateaus(self) -> list[float]:
         """Return the plateau forces of the accepted trials, N."""
@@ -116,16 +114,6 @@ class BatteryProgress:
             self._change(place, results=(*self.items[place].results, result))
             self.follow_limit(place, result)
 
-    @property
-    def station(self) -> tuple[ItemState, ...]:
-        """The items of the action that is tried now: both of its sides."""
-        return tuple(item for item in self.items if item.context.action == self.item.context.action)
-
-    @property
-    def left_out(self) -> int:
-        """How many items were left out."""
-        return sum(item.skipped for item in self.items)
-
     def places(self, context: TrialContext) -> list[int]:
         """Return where in the battery an item stands."""
         return [place for place, item in enumerate(self.items) if identity(item.context) == identity(context)]
@@ -139,8 +127,6 @@ class BatteryProgress:
         results = self.items[place].results
         if results:  # it was not begun anew with a belt
             self._change(place, results=(*results[:-1], result))
-        elif by_hand := self.items[place].by_hand:
-            self._change(place, by_hand=(*by_hand[:-1], result))
         return bool(results)
 
     def remove(self, stored: int) -> int | None:
@@ -176,7 +162,7 @@ class BatteryProgress:
         if not (self._to_belt and "examiner-limit" in result.codes and item.context.method == "hand"):
             return False
         belt = msgspec.structs.replace(item.context, method="belt")
-        self.items[place] = ItemState(context=belt, last_end=item.last_end, by_hand=item.results)
+        self.items[place] = ItemState(context=belt, last_end=item.last_end)
         return True
 
     def go_on(self) -> bool:

@@ -43,13 +43,8 @@ class View:
     set: SetState | None
     """Where the set stands; None where there is no rule for sets."""
     done: int
-    """Items whose sets are complete; those left out are not among them."""
-    left_out: int
+    """Items whose sets are complete."""
     items: int
-    station: tuple[ItemState, ...]
-    """The items of the action that is tried: both of its sides."""
-    level_s: float | None
-    """How long the ramp of the trial under way took, s; None before it is over."""
 
 
 class Engine:
@@ -138,11 +133,8 @@ class Engine:
             least_s=self._least_left(),
             fraction=min(1.0, max(0.0, fraction)),
             set=self.battery.state(self.item),
-            done=len(self.items) - len(self.battery.open) - self.battery.left_out,
-            left_out=self.battery.left_out,
+            done=len(self.items) - len(self.battery.open),
             items=len(self.items),
-            station=self.battery.station,
-            level_s=self._watch.level_s if self._watch else None,
         )
 
     def rest_left(self, now: float) -> float:
@@ -335,7 +327,6 @@ class Engine:
         return Cue.PLACE if self.cue in ASKED else self.cue
 
     def _begin_trial(self) -> None:
-        before = max(self.item.plateaus(), default=0.0)
-        self._watch, self.trial_over = EffortWatch(self.protocol, before_n=before), False
+        self._watch, self.trial_over = EffortWatch(self.protocol), False
         self.fault = self._last = None
         self.halted = False
