@@ -44,6 +44,7 @@ def test_theme_of_the_system_is_followed(shell):
     assert shell._theme is other
 
 
+@pytest.mark.slow
 def test_shell_that_is_gone_is_forgotten_with_its_window(qapp, tmp_path):
     shell = Shell(qapp, Remembered(tmp_path / "remembered.json"), PlanDraft(out=str(tmp_path / "s.h5")))
     shell.window.close()

@@ -35,6 +35,8 @@ from ui.window.stage.trials_row import SideRow
 from ui.window.widgets.ask import DecisionDialog
 from ui.window.widgets.big_text import BigText
 
+pytestmark = pytest.mark.slow
+
 SPEED = 20.0
 ACTIONS = ("shoulder-abduction", "elbow-flexion", "knee-extension")
 
@@ -110,7 +112,6 @@ def carry_through(qtbot, window, *, until, seen=None):
     qtbot.waitUntil(step, timeout=60_000)
 
 
-@pytest.mark.slow
 def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
     plan = msgspec.structs.replace(draft, examiner_limit_n=230.0)
     strong = msgspec.structs.replace(STEADY, plateau_n=245.0)
@@ -139,7 +140,6 @@ def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
     assert not journal_path(Path(plan.out)).exists()
 
 
-@pytest.mark.slow
 def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
@@ -155,7 +155,6 @@ def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, open
     assert [trial.verdict["verdict"] for trial in others] == ["accepted"]
 
 
-@pytest.mark.slow
 def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
@@ -189,7 +188,6 @@ def test_item_left_out_makes_room_for_the_next(qtbot, opened, draft):
     assert window.test.session.engine.cue is Cue.DONE
 
 
-@pytest.mark.slow
 def test_minute_view_shows_the_stream_and_the_effort_comes_back(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
@@ -201,7 +199,6 @@ def test_minute_view_shows_the_stream_and_the_effort_comes_back(qtbot, opened, d
         trace.grab()
 
 
-@pytest.mark.slow
 def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=2.0)
     press(qtbot, window)
@@ -225,7 +222,6 @@ def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opene
     assert first.judged.judgement.verdict == last.judged.judgement.verdict == "accepted"
 
 
-@pytest.mark.slow
 def test_verdict_stands_in_the_place_of_the_cue_until_the_next_press(qtbot, opened, draft):
     window = opened(
         msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left", "right")), efforts=(FAULTY["fast-ramp"],)
@@ -244,7 +240,6 @@ def test_verdict_stands_in_the_place_of_the_cue_until_the_next_press(qtbot, open
     assert cue.geometry() == place, "nothing moves"
 
 
-@pytest.mark.slow
 def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, opened, draft):
     plan = msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",))
     window = opened(plan)
@@ -274,7 +269,6 @@ def start_device(folder, counts, starts, link):
     return device
 
 
-@pytest.mark.slow
 def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
     profile = load_profile("packets-1k")
     rest = msgspec.structs.replace(UNLOADED, rest_before_s=RESTING_S)
