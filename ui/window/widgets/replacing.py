@@ -10,7 +10,7 @@ from ui.words.words import Words
 
 def may_replace(places: Written, words: Words, parent: QWidget) -> bool:
     """Return whether a report may be written: none is there, or the user says that it may be replaced."""
-    if not (places.pdf.exists() or places.page.exists()):
+    if not (places.pdf.is_file() or places.page.is_file()):
         return True
     box = QMessageBox(parent)
     box.setWindowTitle(words("stage.replace_title"))
