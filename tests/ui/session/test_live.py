@@ -530,12 +530,13 @@ def contacts_in_file(stepped):
     return [(contact.verdict, contact.is_aside) for contact in read_session(stepped.path).contacts]
 
 
-def test_contact_at_the_word_to_go_is_told_at_once_kept_and_the_word_stands(stepped):
+def test_contact_at_the_word_to_go_is_told_kept_and_the_word_stands(stepped):
     begin(stepped)
     knock(stepped, 22.0, 0.6)
-    stepped.go(0.3)
+    assert stepped.cue is Cue.GO
+    stepped.go(2.0)  # it is told when it has been cut
     assert [round(each.peak_n) for each in noticed(stepped)] == [22]
-    assert (stepped.cue, stepped.session.contact_n is not None) == (Cue.SET, True)
+    assert (stepped.cue, stepped.session.contact_n is not None) == (Cue.GO, True)
     stepped.trial()
     assert (verdicts(stepped.engine), aside(stepped), len(noticed(stepped))) == (["accepted"], [None], 1)
     assert contacts_in_file(stepped) == [(None, False)]
