@@ -21,7 +21,6 @@ from ui.model.theme import Theme
 from ui.session.cues import Cue
 from ui.session.engine import View
 from ui.session.live import (
-    PROGRAM,
     ContactNoticed,
     CueChanged,
     LiveSession,
@@ -30,6 +29,7 @@ from ui.session.live import (
     TroubleSource,
     Verdict,
 )
+from ui.session.store import PROGRAM
 from ui.window.stage.card import ActionCard
 from ui.window.stage.cue_panel import MESSAGE_SHARE, SHARE, CuePanel
 from ui.window.stage.sound import Sound
