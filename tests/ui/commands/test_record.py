@@ -12,6 +12,7 @@ from acquire.sensor.calibration_file import save_calibration
 from acquire.sensor.profile import load_profile
 from acquire.storage.session_file import read_session
 from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
+from acquire.values.remarks import TrialEnd
 from ui.words.calibration_text import calibration_sentence
 from ui.words.words import ENGLISH
 
