@@ -460,6 +460,12 @@ def test_closing_in_mid_trial_asks_once_and_keeps_all(qtbot, opened, draft):
     assert person.isVisible()
     assert (person.cue.big.text(), person.number.number.text()) == ("HOLD", window.test.number_text)
     assert person.trace.has_trace
+    # a screen reader hears cue, force and curve
+    board = window.test._board
+    assert board.cue.big.accessibleName() == "what to do now: HOLD"
+    assert re.fullmatch(r"force now: -?\d+ newtons", board.number.number.accessibleName())
+    assert board.trace.accessibleName() == "force over time"
+    assert re.fullmatch(r"-?\d+ N now, \d+ N at the most", board.trace.accessibleDescription())
     window.close()
     (box,) = window.findChildren(QMessageBox)
     assert window.isVisible()

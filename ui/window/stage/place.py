@@ -409,8 +409,17 @@ class TestPlace(QWidget):
         if now - self._heard_at < HEARD_S and number_view.text():
             return number_view.accessibleName()
         self._heard_at = now
+        self._board.trace.setAccessibleDescription(self._trace_heard(number))
         shown = self._words("stage.force_heard", force=number, unit=unit)
         return f"{self._words('test.force_name')}: {self._words('stage.hidden') if self._text.hidden else shown}"
+
+    def _trace_heard(self, number: str) -> str:
+        """Return the curve in words."""
+        highest = self._board.trace.highest_n
+        if self._text.hidden or highest is None:
+            return self._words("stage.hidden" if self._text.hidden else "stage.trace_none")
+        most = f"{self._text.force(highest)} {self._unit.symbol}"
+        return self._words("stage.trace_now", force=f"{number} {self._unit.symbol}", most=most)
 
     def _show_trace(self, view: View) -> None:
         session, shown = self.session, self._board.trace
