@@ -72,9 +72,7 @@ class SessionLines:
         self._trials += 1
         engine, trial = self._session.engine, verdict.judged.trial
         self.say(trial_lines(self._trials, verdict.judged, self._unit))
-        if trial.is_aside:
-            self.say(f"     set aside: {trial.set_aside[-1].reason}")
-        elif not verdict.second and (state := self._set_of(trial.context)) is not None:
+        if not (verdict.second or trial.is_aside) and (state := self._set_of(trial.context)) is not None:
             self.say(f"     {state.reason}")
         if engine.hands_free and engine.item.context is not self._item and not self._session.complete:
             self._item = engine.item.context
