@@ -19,7 +19,7 @@ def no_real_bluetooth(tmp_path_factory):
 
 @pytest.fixture
 def air():
-    """A bus and a Bluetooth service of the test's own, with nothing in reach yet."""
+    """A bus and a Bluetooth service of the test's own, with nothing in range yet."""
     opened = Air()
     yield opened
     opened.close()

@@ -49,11 +49,11 @@ class Capture:
     timed: bool = True
     """False when nobody knows when the bytes arrived: a file of nothing but bytes."""
     datagrams: bool = False
-    """Each chunk is a whole notification of a radio sensor."""
+    """Each chunk is a whole notification of a Bluetooth sensor."""
     asked: tuple[Asked, ...] = ()
     service: str = ""
     characteristic: str = ""
-    """Of a radio sensor: where the notifications come from."""
+    """Of a Bluetooth sensor: where the notifications come from."""
 
     @classmethod
     def of(cls, chunks: Iterable[tuple[float, bytes]], **more: object) -> Capture:

@@ -236,7 +236,7 @@ def _advice(reading: Reading, profile: Profile, read: _Read, size: Scale) -> Ite
     if read.damaged + read.lost > MUCH_DAMAGE * (read.samples + read.lost):
         yield (
             f"{read.damaged} lines or packets were damaged and {read.lost} samples lost: check the cable, the baud "
-            "rate and the ground, or bring a radio sensor nearer."
+            "rate and the ground, or bring a Bluetooth sensor nearer."
         )
     if profile.link == "serial" and (part := read.bytes_per_s * BITS_A_BYTE / profile.baud) > FULL_LINE:
         yield f"The line is {part:.0%} full at {profile.baud} bit/s: raise the baud rate, or samples will be lost."

@@ -35,7 +35,7 @@ class Chunk(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BluetoothState:
-    """What a radio sensor is like now."""
+    """What a Bluetooth sensor is like now."""
 
     signal_dbm: int | None
     """Received strength when it was found; None when it was connected already."""
@@ -64,7 +64,7 @@ class Link(Protocol):
 
     @property
     def bluetooth(self) -> BluetoothState | None:
-        """Signal and battery of a radio sensor; None for all others."""
+        """Signal and battery of a Bluetooth sensor; None for all others."""
 
     def chunks(self) -> list[Chunk]:
         """Return what has arrived since the last call, at once.

@@ -46,7 +46,7 @@ class BluetoothLink(LiveLink):
     Parameters
     ----------
     port : str
-        Name or address; empty to take the only one in reach that has the profile's service.
+        Name or address; empty to take the only one in range that has the profile's service.
     profile : Profile
         Its service, characteristic, framing, commands and patience. The start command is sent again each
         second until the first byte comes.
@@ -234,5 +234,6 @@ class BluetoothLink(LiveLink):
 
     def _out_of_reach(self) -> LinkError:
         return self._error(
-            LinkFailure.OUT_OF_REACH, f"the radio link to {self.port} broke: bring it near and check its battery"
+            LinkFailure.OUT_OF_REACH,
+            f"the Bluetooth connection to {self.port} broke: bring it near and check its battery charge",
         )

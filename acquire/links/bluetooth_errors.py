@@ -69,7 +69,7 @@ SENTENCES = {
     LinkFailure.BLUETOOTH_OFF: "Bluetooth is switched off: switch it on in the system's settings and try again",
     LinkFailure.NO_PERMISSION: "this account may not use Bluetooth: allow it in the system's privacy settings "
     "(on Debian join the group `bluetooth`) and log in again",
-    LinkFailure.NOT_FOUND: "no sensor {port} is in reach: switch it on, bring it near, and see that no telephone or "
+    LinkFailure.NOT_FOUND: "no sensor {port} is in range: switch it on, bring it near, and see that no telephone or "
     "other program is connected to it",
     LinkFailure.BUSY: "{port} is in use by another program: close that program and try again",
     LinkFailure.NOT_PAIRED: "{port} must be paired with this computer first: pair it in the system's Bluetooth "
@@ -92,7 +92,7 @@ def bluetooth_error(error: Exception, port: str) -> LinkError:
 
 
 def not_found(port: str, *, hint: str = "") -> LinkError:
-    """Return the error of a sensor that is not in reach; `hint` ends its sentence."""
+    """Return the error of a sensor that is not in range; `hint` ends its sentence."""
     return _link_error(LinkFailure.NOT_FOUND, port, hint=hint)
 
 

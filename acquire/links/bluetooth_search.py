@@ -172,7 +172,7 @@ def _meant(wanted: str, names: Collection[str]) -> str:
 
 def _ambiguous(wanted: str, service: str, found: Heard) -> LinkError:
     names = ", ".join(sorted(f"{sensor.name or '(no name)'} {sensor.address}" for _, sensor in found.values()))
-    many = f"several sensors are called {wanted}" if wanted else "several sensors of this kind are in reach"
+    many = f"several sensors are called {wanted}" if wanted else "several sensors of this kind are in range"
     which = "by address" if wanted else "by name or address"
     return LinkError(
         f"{many}: say with --port which one, {which}: {names}",

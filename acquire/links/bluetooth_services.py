@@ -1,4 +1,4 @@
-"""What a radio sensor offers: the characteristics that notify, before anybody knows which one holds the samples."""
+"""What a Bluetooth sensor offers: the characteristics that notify, before anybody knows which one holds the samples."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Notifier(NamedTuple):
 
 
 def notifiers(wanted: str, *, search_s: float = SCAN_S) -> tuple[Notifier, ...]:
-    """Return the characteristics of a radio sensor that notify and may hold samples.
+    """Return the characteristics of a Bluetooth sensor that notify and may hold samples.
 
     Parameters
     ----------

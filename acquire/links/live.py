@@ -104,7 +104,7 @@ class LiveLink(ABC):
 
     @property
     def bluetooth(self) -> BluetoothState | None:
-        """Signal and battery of a radio sensor; None by cable."""
+        """Signal and battery of a Bluetooth sensor; None by cable."""
         return None
 
     def chunks(self) -> list[Chunk]:

@@ -1,7 +1,7 @@
 """A Bluetooth service without a radio: `org.bluez` on a private bus, so that bleak's own Linux code runs unchanged.
 
 `Air` is a private bus and `BlueZ`, the service on it, in a thread of its own, with one adapter and the sensors
-(`peer.Peer`) that a test puts in reach. It keeps the rules of the real service that a driver can trip over (seen with
+(`peer.Peer`) that a test puts in range. It keeps the rules of the real service that a driver can trip over (seen with
 the real one):
 
 - a connection belongs to nobody: it stays when the program that asked for it is killed, and then the sensor does not
@@ -81,7 +81,7 @@ class BlueZ:
     # what tests do
 
     def add(self, peer):
-        """Put a sensor in reach."""
+        """Put a sensor in range."""
         self._do(self._add, peer)
         return peer
 

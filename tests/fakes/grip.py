@@ -19,7 +19,7 @@ def grip(profile=PACKETS, **changed):
 
 
 def packets(counts, *, size=10, rate_hz=PACKETS.rate_hz, sequence=0):
-    """Return counts as a radio sensor notifies them, from a packet number on."""
+    """Return counts as a Bluetooth sensor notifies them, from a packet number on."""
     step = PACKETS.tick_hz / rate_hz
     return [
         packet_body(

@@ -1,4 +1,4 @@
-"""A sensor in reach of `bluez.BlueZ`: what it is called, what it offers, and how it misbehaves."""
+"""A sensor in range of `bluez.BlueZ`: what it is called, what it offers, and how it misbehaves."""
 
 from dataclasses import dataclass, field
 
@@ -11,7 +11,7 @@ LEVEL = "00002a19-0000-1000-8000-00805f9b34fb"
 
 @dataclass
 class Peer:
-    """A sensor in reach."""
+    """A sensor in range."""
 
     name: str
     service: str

@@ -64,7 +64,7 @@ def as_file(frames):
 
 
 def as_notifications(frames):
-    """Bare bodies, one a notification, as a radio sensor sends them."""
+    """Bare bodies, one a notification, as a Bluetooth sensor sends them."""
     return [(due, cobs.decode(data[:-1])) for due, data in frames]
 
 

@@ -204,7 +204,7 @@ def _budget_row(component: Component) -> tuple[str, ...]:
 
 def _gravity(check: SensorCheck) -> str:
     how = {
-        "standard": "standard, for want of --latitude",
+        "standard": "standard, because --latitude was not given",
         "latitude": "by latitude",
         "place": "by latitude and height",
         "typed": "as given",

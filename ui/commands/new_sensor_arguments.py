@@ -18,7 +18,7 @@ def new_sensor_options(parser: argparse.ArgumentParser) -> None:
     new = parser.add_argument_group("a sensor that nobody has described")
     new.add_argument("--new", action="store_true", help="look at what it sends, and propose a profile with reasons")
     new.add_argument("--port", help="the serial port it is on; with --bluetooth its name or address")
-    new.add_argument("--bluetooth", action="store_true", help="it is a radio sensor (Bluetooth Low Energy)")
+    new.add_argument("--bluetooth", action="store_true", help="it is a Bluetooth sensor (Bluetooth Low Energy)")
     new.add_argument("--capture", metavar="FILE", help="or a file of what it sent: bytes alone, or a Ramphold journal")
     new.add_argument("--out", metavar="FILE", help="write the profile here (NAME.toml); asks before")
     new.add_argument("--keep", metavar="FILE", help="keep what it sends in this journal, to look at it again")
@@ -48,7 +48,7 @@ def wrong_new_sensor(options: argparse.Namespace) -> str | None:
     if (options.port is None) == (options.capture is None):
         return "--new needs --port, where the sensor is, or --capture, a file of what it sent"
     if options.bluetooth and (options.capture or options.baud):
-        return "--bluetooth goes with --port alone: a radio sensor has no baud rate"
+        return "--bluetooth goes with --port alone: a Bluetooth sensor has no baud rate"
     if options.capture and (options.weight or options.keep):
         return "--weight and --keep are for a sensor that is there, with --port"
     return None

@@ -139,7 +139,7 @@ def choose_notifier(found: Sequence[Notifier], hear: Callable[[Notifier], Legibi
 
 
 def open_bluetooth(port: str, *, start: str, stop: str, dialogue: Dialogue) -> tuple[Link, tuple[Finding, ...]]:
-    """Open a radio sensor at the characteristic that sends; return the findings of its link.
+    """Open a Bluetooth sensor at the characteristic that sends; return the findings of its link.
 
     Raises
     ------
@@ -178,7 +178,7 @@ def open_bluetooth(port: str, *, start: str, stop: str, dialogue: Dialogue) -> t
 
 
 def bluetooth_findings(service: str, characteristic: str, *, why: str) -> tuple[Finding, ...]:
-    """Return what is known of the link of a radio sensor."""
+    """Return what is known of the link of a Bluetooth sensor."""
     return (
         Finding(key="link", value="bluetooth", confidence=Confidence.GIVEN, why="as you said"),
         Finding(key="service", value=service, confidence=Confidence.SURE, why="it holds the characteristic"),

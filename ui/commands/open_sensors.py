@@ -56,7 +56,7 @@ class Sensors:
         return replace(trial, verdict=None) if second else trial
 
     def bluetooth_lines(self) -> tuple[str, ...]:
-        """Return signal and battery of each radio sensor, a line each."""
+        """Return signal and battery of each Bluetooth sensor, a line each."""
         both = [sensor for sensor in (self.first, self.second) if sensor is not None]
         said = [(sensor.link.port, bluetooth_text(sensor.link.bluetooth, Words())) for sensor in both]
         return tuple(f"{port}: {text}" for port, text in said if text)

@@ -245,7 +245,7 @@ def _cautions() -> datetime | None:
         print(f"  ! {caution}", file=sys.stderr)
     if not sys.stdin.isatty():
         return None
-    print("Press Enter when you have read them and they are kept: ", end="", file=sys.stderr, flush=True)
+    print("Press Enter when you have read them and will follow them: ", end="", file=sys.stderr, flush=True)
     return datetime.now(UTC) if sys.stdin.readline() else None
 
 

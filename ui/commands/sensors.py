@@ -1,4 +1,4 @@
-"""`ramphold sensors`: what is plugged in or in radio range, and the profiles that are known."""
+"""`ramphold sensors`: what is plugged in or in Bluetooth range, and the profiles that are known."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
-    """What listening for radio sensors gave."""
+    """What listening for Bluetooth sensors gave."""
 
     sensors: tuple[BluetoothSensor, ...] = ()
     trouble: str = ""
@@ -31,7 +31,7 @@ class Heard:
 
 
 def run(options: argparse.Namespace) -> int:
-    """List ports, radio sensors and profiles; with `--new`, look at a sensor that nobody has described."""
+    """List ports, Bluetooth sensors and profiles; with `--new`, look at a sensor that nobody has described."""
     if options.new:
         from ui.commands.new_sensor import run as run_new  # noqa: PLC0415 - brings numpy, and a list needs none
 
@@ -46,7 +46,7 @@ def run(options: argparse.Namespace) -> int:
         print(text_table([(p.device, p.description, _usb(p)) for p in ports], ("port", "what it says it is", "USB")))
     else:
         print("none: plug the sensor in, and see that your account may open serial ports")
-    print("\nradio sensors\n")
+    print("\nBluetooth sensors\n")
     _show_heard(heard, profiles)
     print("\nprofiles\n")
     rows = [(p.name, p.link, p.framing, f"{p.rate_hz:g}", f"{p.rated_force_n:g}", p.title) for p in profiles]
@@ -57,10 +57,10 @@ def run(options: argparse.Namespace) -> int:
 
 
 def listen(seconds: float) -> Heard:
-    """Listen for radio sensors; what keeps it from that is told, not raised."""
+    """Listen for Bluetooth sensors; what keeps it from that is told, not raised."""
     from acquire.links.bluetooth_search import bluetooth_sensors  # noqa: PLC0415 - only needed here, and slow to import
 
-    print(f"listening for radio sensors for {seconds:g} s", file=sys.stderr)
+    print(f"listening for Bluetooth sensors for {seconds:g} s", file=sys.stderr)
     try:
         return Heard(sensors=bluetooth_sensors(seconds, services=services_of_profiles()))
     except LinkError as error:
@@ -76,7 +76,7 @@ def _show_heard(heard: Heard, profiles: Sequence[Profile]) -> None:
         ]
         print(text_table(rows, ("name", "address", "reception", "profile")))
     else:
-        print(heard.trouble or "none in reach: switch the sensor on and bring it near")
+        print(heard.trouble or "none in range: switch the sensor on and bring it near")
 
 
 def _fitting(sensor: BluetoothSensor, profiles: Sequence[Profile]) -> str:

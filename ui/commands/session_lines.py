@@ -10,6 +10,9 @@ from analysis.results.sets import SetState
 from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import trial_lines
 from ui.session.live import LiveSession, SessionEvent, Verdict
+from ui.words.remark_text import remark_text
+from ui.words.set_text import set_sentence
+from ui.words.words import ENGLISH
 
 CLEAR_LINE = "\r\x1b[K"
 
@@ -57,16 +60,17 @@ class SessionLines:
 
     def say_item(self) -> None:
         """Print what is recorded now."""
-        self.say(f"now: {_item_words(self._item)}")
+        self.say(_item_line(self._item))
 
     def _show_trial(self, verdict: Verdict) -> None:
         self._trials += 1
         engine, trial = self._session.engine, verdict.judged.trial
         self.say(trial_lines(self._trials, verdict.judged, self._unit))
         if trial.is_aside:
-            self.say(f"     set aside: {trial.set_aside[-1].reason}")
+            aside = ENGLISH("line.aside", reason=remark_text(trial.set_aside[-1].reason, ENGLISH))
+            self.say(f"     {aside}")
         elif not verdict.second and (state := self._set_of(trial.context)) is not None:
-            self.say(f"     {state.reason}")
+            self.say(f"     {set_sentence(state, ENGLISH)}")
         if engine.hands_free and engine.item.context is not self._item and not self._session.complete:
             self._item = engine.item.context
             self.say_item()
@@ -76,6 +80,6 @@ class SessionLines:
         return next((battery.state(battery.items[place]) for place in battery.places(context)), None)
 
 
-def _item_words(item: TrialContext) -> str:
+def _item_line(item: TrialContext) -> str:
     words = [word for word in ((item.action or "").replace("-", " "), item.side or "", item.method) if word]
-    return f"{', '.join(words)}; build up over one to two seconds, then hold until told to stop"
+    return ENGLISH("line.now", what=", ".join(words), script=ENGLISH("test.script"))

@@ -26,7 +26,7 @@ SIMULATED = "simulated"
 """The profile that needs no port."""
 
 SERIAL_PORT = re.compile(r"/dev/|(?:\\\\\.\\)?COM\d+\Z", re.IGNORECASE)
-"""What no radio sensor is called."""
+"""What no Bluetooth sensor is called."""
 
 ZERO_S = 2.0
 """Amplifiers average a second or less for their zero (common practice, no source)."""
@@ -77,8 +77,8 @@ def open_sensor(
     name : str
         A profile's name or file.
     port : str, optional
-        The serial port, or the name or address of a radio sensor. Without one the simulated sensor can be opened,
-        and a radio sensor that is the only one of its kind in reach.
+        The serial port, or the name or address of a Bluetooth sensor. Without one the simulated sensor can be opened,
+        and a Bluetooth sensor that is the only one of its kind in range.
     calibration : str, optional
         A calibration file; the profile's nominal sensitivity without one.
     speed, efforts
@@ -86,7 +86,7 @@ def open_sensor(
     zero : bool
         Let the sensor take its own zero first, by the command of its profile.
     giving_up : threading.Event, optional
-        Ends the search for a radio sensor when it is set.
+        Ends the search for a Bluetooth sensor when it is set.
     tell : callable
         Is told what takes more than a second.
 
@@ -103,7 +103,7 @@ def open_sensor(
         )
     known = load_calibration_of(profile, calibration) if calibration else profile.nominal_calibration()
     if profile.link == "bluetooth":
-        tell(f"looking for {port or f'a radio sensor of the profile {profile.name}'}")
+        tell(f"looking for {port or f'a Bluetooth sensor of the profile {profile.name}'}")
         opened = _open_bluetooth(profile, known, port or "", giving_up)
     else:
         opened = _open_port(profile, known, port, speed=speed, efforts=efforts)
@@ -132,8 +132,8 @@ def _open_port(
 def _open_bluetooth(profile: Profile, known: Calibration, wanted: str, giving_up: threading.Event | None) -> OpenSensor:
     if SERIAL_PORT.match(wanted):
         raise LinkError(
-            f"{wanted} is a serial port, and {profile.name} is the profile of a radio sensor: say with --port what the "
-            "sensor calls itself, or choose the profile of a sensor with a cable",
+            f"{wanted} is a serial port, and {profile.name} is the profile of a Bluetooth sensor: say with --port what "
+            "the sensor calls itself, or choose the profile of a sensor with a cable",
             port=wanted,
             reason=LinkFailure.NOT_FOUND,
         )

@@ -1,4 +1,4 @@
-"""How a radio sensor is doing, in words: the strength of its signal and its battery."""
+"""How a Bluetooth sensor is doing, in words: the strength of its signal and its battery."""
 
 from __future__ import annotations
 

@@ -29,7 +29,7 @@ COMMANDS = "5a0c3f5e-0a4b-4f7e-9a57-1f8a1c1d7e02"
 
 @pytest.fixture
 def opened(air):  # noqa: ARG001 # the air must outlive the links
-    """Open links to sensors in reach; they are closed before the air goes."""
+    """Open links to sensors in range; they are closed before the air goes."""
     links = []
 
     def open_link(port=ADDRESS, profile=PACKETS, **options):
@@ -241,7 +241,7 @@ def test_service_that_dies_is_seen_by_the_silence_after_it(air, opened, until, m
     air.bluez.close()  # no word of it to anybody
     until(lambda: link.trouble is not None and link.trouble.reason is LinkFailure.STALLED)
     until(lambda: link.ended)
-    with pytest.raises(LinkError, match=f"the radio link to {ADDRESS} broke: bring it near"):
+    with pytest.raises(LinkError, match=f"the Bluetooth connection to {ADDRESS} broke: bring it near"):
         link.chunks()
 
 

@@ -1,4 +1,4 @@
-"""What keeps a radio sensor from being opened: each with its own sentence that says what to do."""
+"""What keeps a Bluetooth sensor from being opened: each with its own sentence that says what to do."""
 
 import threading
 
@@ -27,7 +27,7 @@ def test_nothing_in_reach(air):
     air.bluez.add(grip(address="C0:FF:EE:00:00:09"))
     reason, sentence = refused()
     assert reason is LinkFailure.NOT_FOUND
-    assert sentence.startswith(f"no sensor {ADDRESS} is in reach: switch it on, bring it near")
+    assert sentence.startswith(f"no sensor {ADDRESS} is in range: switch it on, bring it near")
 
 
 def test_adapter_switched_off(air):

@@ -1,4 +1,4 @@
-"""Which radio sensors are in reach, and which is meant: bleak's own Linux code, a service without a radio."""
+"""Which Bluetooth sensors are in range, and which is meant: bleak's own Linux code, a service without a radio."""
 
 import asyncio
 
@@ -48,7 +48,7 @@ def test_sensor_is_found_by_name_by_address_and_by_its_service(air, wanted):
 def test_nothing_of_that_name_in_reach(air):
     air.bluez.add(grip(name="Scale"))
     assert refused(NAME) == (
-        "no sensor Grip-01 is in reach: switch it on, bring it near, and see that no telephone or other program is "
+        "no sensor Grip-01 is in range: switch it on, bring it near, and see that no telephone or other program is "
         "connected to it"
     )
 
@@ -60,19 +60,19 @@ def test_name_that_is_nearly_one_in_reach_is_asked_about(air):
 
 def test_nothing_with_that_address_in_reach(air):
     air.bluez.add(grip())
-    assert refused(OTHER_ADDRESS).startswith(f"no sensor {OTHER_ADDRESS} is in reach")
+    assert refused(OTHER_ADDRESS).startswith(f"no sensor {OTHER_ADDRESS} is in range")
 
 
 def test_no_sensor_of_the_kind_in_reach(air):
     air.bluez.add(grip(LINES))
-    assert refused("").startswith(f"no sensor with the service {PACKETS.service} is in reach")
+    assert refused("").startswith(f"no sensor with the service {PACKETS.service} is in range")
 
 
 def test_several_of_a_kind_must_be_told_apart_by_the_user(air):
     air.bluez.add(grip())
     air.bluez.add(grip(name="", address=OTHER_ADDRESS))
     assert refused("") == (
-        "several sensors of this kind are in reach: say with --port which one, by name or address: "
+        "several sensors of this kind are in range: say with --port which one, by name or address: "
         f"(no name) {OTHER_ADDRESS}, {NAME} {ADDRESS}"
     )
 

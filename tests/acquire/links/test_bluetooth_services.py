@@ -1,4 +1,4 @@
-"""What a radio sensor notifies is listed before anybody knows what it is."""
+"""What a Bluetooth sensor notifies is listed before anybody knows what it is."""
 
 import pytest
 from bluez import LEVEL, Peer
@@ -29,7 +29,7 @@ def test_battery_level_holds_no_samples(air):
 
 
 def test_sensor_out_of_reach(air):  # noqa: ARG001 # nothing in it
-    with pytest.raises(LinkError, match="no sensor Grip-02 is in reach") as caught:
+    with pytest.raises(LinkError, match="no sensor Grip-02 is in range") as caught:
         notifiers("Grip-02", search_s=0.3)
     assert caught.value.reason is LinkFailure.NOT_FOUND
 

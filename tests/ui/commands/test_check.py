@@ -298,7 +298,7 @@ def limits(tmp_path, *changes):
 
 @pytest.fixture
 def simulated(ramphold, monkeypatch):
-    """Check a simulated cell, sixty times as fast as life."""
+    """Check a simulated cell, sixty times real time."""
 
     def run(*more, cell=None, seconds=4.0):
         if cell is not None:
@@ -355,7 +355,7 @@ def test_cell_without_creep_shows_its_errors(simulated):
     assert loads["counts_per_newton"] == pytest.approx(4000.0 * 1.004, rel=3e-4)
     for key, value in (("terminal", 0.25), ("hysteresis", 0.2), ("repeatability", 0.08), ("creep", 0.0)):
         assert loads[key]["value_n"] == pytest.approx(value, abs=0.02), key
-    # but for the rate, which a busy computer cannot keep up with at sixty times the speed of life
+    # but for the rate, which a busy computer cannot keep up with at sixty x real time
     assert {f["status"] for f in result.json["findings"] if f["code"] not in {"rate", "lost-samples"}} == {"pass"}
 
 
@@ -397,7 +397,7 @@ def test_budget_knows_how_gravity_was_told(simulated):
     }
     expanded = [float(re.search(r"expanded, k = 2: \S+ N, (\S+) %", text)[1]) for text in said.values()]
     assert expanded[0] > expanded[1] > expanded[2]
-    assert "standard, for want of --latitude" in said[()]
+    assert "standard, because --latitude was not given" in said[()]
 
 
 def test_load_that_never_hangs_still_is_given_up(simulated, tmp_path, kept):

@@ -390,7 +390,7 @@ def test_files_are_looked_at_before_anything_else(ramphold, tmp_path, options, w
         (("--port", "a"), "--port is for --new"),
         (("--start", "go"), "--start is for --new"),
         (("--yes",), "--yes is for --new"),
-        (("--new", "--port", "a", "--bluetooth", "--baud", "9600"), "a radio sensor has no baud rate"),
+        (("--new", "--port", "a", "--bluetooth", "--baud", "9600"), "a Bluetooth sensor has no baud rate"),
         (("--new", "--capture", "a", "--bluetooth"), "--bluetooth goes with --port alone"),
         (("--new", "--capture", "a", "--weight", "5"), "--weight and --keep are for a sensor that is there"),
         (("--new", "--port", "a", "--name", "My Grip"), "must be lower-case letters, digits and single hyphens"),

@@ -50,7 +50,8 @@ def test_drop_in_mid_trial_is_told_and_the_session_goes_on(started, air, sensor,
     program.out.until("now:")
     done = play(air, sensor, part=0.5)
     air.bluez.drop(sensor)
-    program.out.until(f"the radio link to {NAME} broke: bring it near and check its battery; what was recorded is kept")
+    said = f"the Bluetooth connection to {NAME} broke: bring it near and check its battery charge"
+    program.out.until(f"{said}; what was recorded is saved")
     program.out.until("the sensor is back; recording goes on")
     play(air, sensor, sequence=done + 500)
     result = program.wait()

@@ -88,7 +88,7 @@ def test_radio_sensors_in_reach_are_listed_with_the_profile_that_fits(ramphold, 
     rows = [line.split() for line in result.out.splitlines() if "C0:FF:EE" in line]
     assert rows[0] == ["Grip-01", "C0:FF:EE:00:00:01", "signal", "good", "(-61", "dBm)", "ble-packets"]
     assert rows[1][-1] == "-"
-    assert "listening for radio sensors for 0.5 s" in result.err
+    assert "listening for Bluetooth sensors for 0.5 s" in result.err
     found = ramphold("sensors", "--radio", "0.5", "--json").json["radio"]
     assert {one["name"]: one["profiles"] for one in found}["Grip-01"] == ["ble-packets"]
 

@@ -63,7 +63,7 @@ def built(*arguments, **options):
 app.build_window = built
 raise SystemExit(app.run_window(state=Path(sys.argv[1]) / "remembered.json"))
 """
-"""The window, with a dialog over it that looks for a radio sensor."""
+"""The window, with a dialog over it that looks for a Bluetooth sensor."""
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])

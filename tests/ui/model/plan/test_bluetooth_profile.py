@@ -1,4 +1,4 @@
-"""Radio sensors as a user chooses them."""
+"""Bluetooth sensors as a user chooses them."""
 
 import pytest
 from grip import ADDRESS, LINES, NAME, OTHER_ADDRESS, PACKETS

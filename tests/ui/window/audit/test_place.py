@@ -204,7 +204,7 @@ def test_folder_that_is_gone_is_told(placed, tmp_path, qtbot):
 @pytest.mark.parametrize(
     ("error", "told"),
     [
-        (BrokenProcessPool("terminated abruptly"), "perhaps for want of memory"),
+        (BrokenProcessPool("terminated abruptly"), "perhaps because the computer was out of memory"),
         (sqlite3.OperationalError("database or disk is full"), "database or disk is full"),
         (OSError(5, "Input/output error"), "Input/output error"),
     ],

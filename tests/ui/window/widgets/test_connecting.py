@@ -1,4 +1,4 @@
-"""A radio sensor opened from the window: the window goes on, a search can be cancelled, a session carried on."""
+"""A Bluetooth sensor opened from the window: the window goes on, a search can be cancelled, a session carried on."""
 
 import threading
 from datetime import UTC, datetime
@@ -149,9 +149,9 @@ def test_session_by_radio_breaks_off_and_goes_on(qtbot, window, air):
     qtbot.waitUntil(playing.done, timeout=20_000)
     air.bluez.drop(peer)
     qtbot.waitUntil(lambda: engine.cue is Cue.LOST, timeout=20_000)
-    assert "The radio link broke" in window.test._message.text()
+    assert "The Bluetooth connection broke" in window.test._message.text()
     qtbot.waitUntil(lambda: engine.cue is not Cue.LOST, timeout=20_000)
-    assert window.test._message.text().find("radio link") < 0
+    assert window.test._message.text().find("Bluetooth connection") < 0
     assert read_session(window.test.session.store.path).trials[0].damage == (TrialEnd.LINK_LOST,)
     assert peer.connected
     window.close()
