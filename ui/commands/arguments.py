@@ -359,7 +359,7 @@ def _audit(commands: Commands) -> None:
         "audit",
         help="how examiners work, from the curves of a whole archive",
         description="Judge every trial of an archive, a folder tree of session files, by one protocol, and compare "
-        "examiners with all others within the same action and method. What was measured is kept, so that a second "
+        "examiners with all others within the same action and method. Results are saved, so that a second "
         "audit opens no trace; Ctrl-C loses nothing.",
     )
     parser.add_argument("archive", metavar="ARCHIVE", help="a folder of session files")

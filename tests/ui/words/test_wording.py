@@ -116,9 +116,6 @@ def test_help_cautions_and_actions_use_the_words_of_the_trade(pattern):
     assert [text for text in texts if re.search(pattern, text, re.IGNORECASE)] == []
 
 
-@pytest.mark.parametrize(
-    ("pattern", "text"), [(r"(?<!bad-)\bradio\b|in reach\b", "a radio sensor"), (r"^held$", "held")]
-)
-def test_a_banned_wording_would_be_found(pattern, text):
-    assert pattern in ENGLISH
-    assert re.search(pattern, text)
+@pytest.mark.parametrize("text", ["a radio sensor", "held", "GET SET", "it trembled", "5 times the speed of life"])
+def test_a_banned_wording_would_be_found(text):
+    assert [pattern for pattern in ENGLISH if re.search(pattern, text, re.IGNORECASE)]

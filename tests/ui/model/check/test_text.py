@@ -70,7 +70,7 @@ def test_value_has_a_sign_where_it_can_go_either_way(code, newtons, pct, text):
 @pytest.mark.parametrize("language", languages())
 def test_all_that_was_measured_has_a_name(language):
     words = Words(language)
-    found = rows(with_tone(50.0))
+    found = rows(with_tone(50.0), Words())
     assert len({words(f"check.figure.{row.key}") for row in found}) == len(found) == 11
     assert all(row.newtons and row.percent for row in found)
     texts = [fact.said(words) for fact in facts(whole_check())]
