@@ -35,7 +35,7 @@ def test_every_finding_has_a_name_and_its_sentences(code, language):
     assert finding_name(graded(code, 0.1, LIMIT), words)
     if code not in NEVER_UNSURE:
         unsure = graded(code, 0.1, LIMIT, expanded_pct=0.9)
-        assert "0.9 %" in finding_phrase(unsure, whole_check()).said(words)
+        assert f"{words.number(0.9, 1)} %" in finding_phrase(unsure, whole_check()).said(words)
 
 
 def test_sentence_names_the_limit_that_was_passed():
