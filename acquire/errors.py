@@ -50,7 +50,7 @@ class LinkFailure(enum.Enum):
     """Data came, then stopped."""
     UNPLUGGED = "unplugged"
     OUT_OF_REACH = "out of reach"
-    """A radio link that was up has broken."""
+    """A Bluetooth link that was up has broken."""
     NO_BLUETOOTH = "no Bluetooth"
     """This computer has no Bluetooth that works."""
     BLUETOOTH_OFF = "Bluetooth off"

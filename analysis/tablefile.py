@@ -69,7 +69,7 @@ class _Cells:
 
 
 def read_table(path: Traversable, head: type[Head], row_of: Callable[[Head], type[Row]]) -> TableFile[Head, Row]:
-    """Return a table of a file.
+    r"""Return a table of a file.
 
     Parameters
     ----------
@@ -86,6 +86,22 @@ def read_table(path: Traversable, head: type[Head], row_of: Callable[[Head], typ
     TableError
         If there is no such file, a key or column is unknown, missing or there twice, or a value is of the wrong
         kind: one sentence that names the file, and the line and the column where there is one.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> class Source(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    ...     source: str
+    >>> class Value(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    ...     action: str
+    ...     mean_n: float
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "table.csv"
+    ...     _ = path.write_text("# source: invented\naction,mean_n\nhip-flexion,210\n")
+    ...     table = read_table(path, Source, lambda head: Value)
+    >>> table.head.source, [(line.number, line.row.mean_n) for line in table.lines]
+    ('invented', [(3, 210.0)])
     """
     text = read_text(path, error=TableError).removeprefix("\ufeff")
     parting = _parting(text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -28,6 +29,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from acquire.errors import AcquireError  # noqa: PLC0415 (help needs no part of the program)
     from analysis.errors import AnalysisError  # noqa: PLC0415
 
+    _write_every_name()
     try:
         command = importlib.import_module(f"ui.commands.{options.command or WINDOW}")
         code = int(command.run(options))
@@ -47,6 +49,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("ramphold: stopped", file=sys.stderr)
         return INTERRUPTED
     return code
+
+
+def _write_every_name() -> None:
+    """Let names and signs that the console cannot show be written as codes, rather than end the program."""
+    for out in (sys.stdout, sys.stderr):
+        if isinstance(out, io.TextIOWrapper):
+            out.reconfigure(errors="backslashreplace")
 
 
 def _drop_output() -> None:

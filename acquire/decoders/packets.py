@@ -167,7 +167,7 @@ def packet_body(sequence: int, tick: int, counts: Sequence[int], *, count_bits: 
     Returns
     -------
     bytes
-        The body; over a radio link a notification holds one, bare.
+        The body; over a Bluetooth link a notification holds one, bare.
 
     Raises
     ------
@@ -206,7 +206,7 @@ def frame_body(body: bytes) -> bytes:
     Parameters
     ----------
     body : bytes
-        As `packet_body` makes it, or as a radio notification brings it.
+        As `packet_body` makes it, or as a Bluetooth notification brings it.
 
     Examples
     --------

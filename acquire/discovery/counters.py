@@ -21,7 +21,7 @@ from acquire.values.arrays import FloatArray
 CLOCK_TOLERANCE = 0.2
 """By so much may a slope miss its unit: a short capture, arrivals in bursts, a poor oscillator."""
 STRAIGHT = 0.03
-"""Median distance from a straight line, as a part of the whole way: arrivals of a radio come in bursts."""
+"""Median distance from a straight line, as a part of the whole way: arrivals over Bluetooth come in bursts."""
 FASTEST_HZ, SLOWEST_HZ = 5000.0, 5.0
 LEAST_ROWS = 8
 MOST_DIGITS = 7
@@ -57,7 +57,7 @@ def counter(column: Column, time: FloatArray | None) -> Counter | None:
     Examples
     --------
     >>> values = np.arange(0.0, 8000.0, 12.5).round()
-    >>> column = Column(values=values, is_number=True, whole=True, example="0")
+    >>> column = Column(values=values, is_number=True, integer=True, example="0")
     >>> found = counter(column, 5.0 + values / 1000.0)
     >>> found.name, found.why
     ('ms', 'milliseconds: it goes on by 1,000 a second')
@@ -66,10 +66,10 @@ def counter(column: Column, time: FloatArray | None) -> Counter | None:
     values, time = column.values[there], None if time is None else time[there]
     if len(values) < LEAST_ROWS or column.constant:
         return None
-    sequence = _sequence(values) if column.whole else None
+    sequence = _sequence(values) if column.integer else None
     if sequence is not None and not _near_kilohertz(time, len(values)):
         return sequence
-    clock = _clock(values, time, whole=column.whole)
+    clock = _clock(values, time, integer=column.integer)
     if sequence is None or clock is None or clock.name != "ms":
         return sequence or clock
     return Counter(
@@ -120,7 +120,7 @@ def _unnamed(why: str) -> Counter:
     return Counter(name="-", confidence=Confidence.LIKELY, why=f"{why}, ignored")
 
 
-def _clock(values: FloatArray, time: FloatArray | None, *, whole: bool) -> Counter | None:
+def _clock(values: FloatArray, time: FloatArray | None, *, integer: bool) -> Counter | None:
     steady = unwrapped(values)
     there = np.isfinite(steady)
     if np.mean(there) < MOSTLY:
@@ -129,7 +129,7 @@ def _clock(values: FloatArray, time: FloatArray | None, *, whole: bool) -> Count
     slope = _slope(place[there], steady[there])
     if slope is None:
         return None
-    return _named_by_rate(slope, whole=whole) if time is None else _named(slope, values, whole=whole)
+    return _named_by_rate(slope, integer=integer) if time is None else _named(slope, values, integer=integer)
 
 
 def unwrapped(values: FloatArray, *, turn: float = COUNTER_WRAP) -> FloatArray:
@@ -201,15 +201,15 @@ def _slope(time: FloatArray, values: FloatArray) -> float | None:
     return slope if slope > 0.0 and off <= STRAIGHT * slope * (x[-1] - x[0]) else None
 
 
-def _named(slope: float, values: FloatArray, *, whole: bool) -> Counter:
+def _named(slope: float, values: FloatArray, *, integer: bool) -> Counter:
     """Name a clock by its steps in a second of this computer."""
     told = f"goes on by {said(slope)} a second"
     for name, clock in CLOCK_COLUMNS.items():
         if abs(slope / clock.steps_per_s - 1.0) > CLOCK_TOLERANCE:
             continue
-        if name == "s" and whole:
+        if name == "s" and integer:
             return _unnamed("a clock of whole seconds, too coarse for samples")
-        if name != "s" and not whole:
+        if name != "s" and not integer:
             return _unnamed(f"a clock in {name} with a decimal point")
         if name != "s" and (values.max() >= COUNTER_WRAP or values.min() < 0):
             return _unnamed(f"a clock in {name} that does not fit 32 bits")
@@ -217,9 +217,9 @@ def _named(slope: float, values: FloatArray, *, whole: bool) -> Counter:
     return _unnamed(f"{told}, which is no clock in s, ms or us")
 
 
-def _named_by_rate(step: float, *, whole: bool) -> Counter:
+def _named_by_rate(step: float, *, integer: bool) -> Counter:
     """Name a clock by the rate that it would mean."""
-    for name in ("ms", "us") if whole else ("s",):
+    for name in ("ms", "us") if integer else ("s",):
         clock = CLOCK_COLUMNS[name]
         rate = clock.steps_per_s / step
         if SLOWEST_HZ <= rate <= FASTEST_HZ:

@@ -83,7 +83,7 @@ def discover(capture: Capture, known: Known | None = None) -> Proposal:
     load = load_of(capture, reading.time, reading.values, reading.answer.quiet)
     newtons = _newtons_beside(reading)
     size = scale(
-        whole=reading.whole,
+        integer=reading.integer,
         answer=reading.answer,
         load=load,
         given=known.counts_per_newton,
@@ -152,7 +152,7 @@ def _findings(reading: Reading, size: Scale, known: Known, *, asked: bool) -> It
 
 def _zero(reading: Reading, *, asked: bool) -> Finding:
     seen = reading.answer
-    zero = float(round(seen.quiet)) if reading.whole else figures(seen.quiet, 5)
+    zero = float(round(seen.quiet)) if reading.integer else figures(seen.quiet, 5)
     sure = Confidence.SURE if asked and not seen.drift else Confidence.LIKELY
     why = "what it sent when left alone" if asked else "what it sent at first, taken as unloaded"
     return Finding(key="zero_counts", value=zero, confidence=sure, why=f"{why}{', drifting' if seen.drift else ''}")
@@ -169,7 +169,7 @@ def _profile(findings: Iterable[Finding], known: Known) -> Profile:
 
 def _title(values: dict[str, ProfileValue]) -> str:
     sends = "packets" if values["framing"] == "packets" else "text lines"
-    way = "by radio" if values.get("link") == "bluetooth" else "by cable"
+    way = "over Bluetooth" if values.get("link") == "bluetooth" else "by cable"
     return f"Sensor of unknown make, {values['rate_hz']:g} Hz, {sends} {way}"
 
 
@@ -199,7 +199,7 @@ def _tried(profile: Profile, capture: Capture) -> tuple[_Read, tuple[tuple[str, 
 
 
 def _seen(reading: Reading, profile: Profile) -> Iterable[tuple[str, str]]:
-    seen, unit = reading.answer, "counts" if reading.whole else "as sent"
+    seen, unit = reading.answer, "counts" if reading.integer else "as sent"
     newtons = (
         ""
         if profile.sensitivity == "unknown"
@@ -240,7 +240,7 @@ def _advice(reading: Reading, profile: Profile, read: _Read, size: Scale) -> Ite
         )
     if profile.link == "serial" and (part := read.bytes_per_s * BITS_A_BYTE / profile.baud) > FULL_LINE:
         yield f"The line is {part:.0%} full at {profile.baud} bit/s: raise the baud rate, or samples will be lost."
-    if reading.whole and (top := limit_of_small(reading.values)) is not None:
+    if reading.integer and (top := limit_of_small(reading.values)) is not None:
         yield f"It stops at {top}, the end of a small converter; the program cannot mark this as its limit."
     if not size.known:
         yield "Its newtons are a guess until known weights were hung on it."

@@ -58,7 +58,7 @@ def read_packet_stream(capture: Capture, found: Packets, *, rate_hz: float | Non
         framing=_framing(found, sizes, capture),
         time=each,
         values=values,
-        whole=True,
+        integer=True,
         answer=seen,
         rate=rate_finding(rate, rate_hz),
         more=(tick,),

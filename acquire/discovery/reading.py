@@ -25,7 +25,7 @@ class Reading:
     """Seconds by which asked stretches are found, shape (n_samples,)."""
     values: FloatArray
     """The force as sent, shape (n_samples,); NaN where it is not a number."""
-    whole: bool
+    integer: bool
     """Whether values are counts, written without a point."""
     answer: Answer
     rate: Finding

@@ -48,7 +48,7 @@ class Scale:
 
 def scale(
     *,
-    whole: bool,
+    integer: bool,
     answer: Answer,
     load: Load | None,
     given: float | None,
@@ -60,7 +60,7 @@ def scale(
 
     Parameters
     ----------
-    whole : bool
+    integer : bool
         They are written without a point, so that they are counts of a converter.
     answer : Answer
         What they did at the push.
@@ -77,17 +77,17 @@ def scale(
     """
     sign, sign_why = _sign(answer, load)
     if given is not None:
-        name = "counts" if whole else "n" if given == 1.0 else "value"
+        name = "counts" if integer else "n" if given == 1.0 else "value"
         return _scale(name, sign * given, Confidence.GIVEN, f"as you said; {sign_why}")
     if load is not None and load.change:
-        return _weighed(load, sign, sign_why, whole=whole)
-    if unit is not None and not whole:
+        return _weighed(load, sign, sign_why, integer=integer)
+    if unit is not None and not integer:
         size = 1.0 / unit.newtons
         name = "n" if unit is ForceUnit.NEWTON else "value"
         return _scale(name, sign * size, Confidence.LIKELY, f"the numbers are {unit.symbol} {unit_why}; {sign_why}")
     if beside is not None:
         return _beside(abs(beside), sign, sign_why, unit, unit_why)
-    return _guess(answer, sign, sign_why, whole=whole)
+    return _guess(answer, sign, sign_why, integer=integer)
 
 
 def _sign(answer: Answer, load: Load | None) -> tuple[float, str]:
@@ -104,15 +104,15 @@ def _scale(name: str, value: float, confidence: Confidence, why: str, *, known: 
     return Scale(name=name, counts_per_newton=finding, known=known)
 
 
-def _weighed(load: Load, sign: float, sign_why: str, *, whole: bool) -> Scale:
+def _weighed(load: Load, sign: float, sign_why: str, *, integer: bool) -> Scale:
     size = abs(load.change) / load.load_n
     why = f"{said(load.change, sign=True)} under {said(load.load_n)} N, one weight only; {sign_why}"
-    unit = None if whole else next((u for u in ForceUnit if abs(size * u.newtons - 1.0) <= SAME_UNIT), None)
+    unit = None if integer else next((u for u in ForceUnit if abs(size * u.newtons - 1.0) <= SAME_UNIT), None)
     if unit is ForceUnit.NEWTON:
         return _scale("n", sign, Confidence.SURE, f"{why}; so the numbers are newtons")
     if unit is not None:
         return _scale("value", sign / unit.newtons, Confidence.SURE, f"{why}; so the numbers are {unit.symbol}")
-    name = "counts" if whole else "value"
+    name = "counts" if integer else "value"
     return _scale(name, sign * figures(size, 4), Confidence.LIKELY, why)
 
 
@@ -126,8 +126,8 @@ def _beside(size: float, sign: float, sign_why: str, unit: ForceUnit | None, uni
     return _scale("counts", sign * counts, Confidence.LIKELY, f"{told}, which is {unit.symbol} {unit_why}; {sign_why}")
 
 
-def _guess(answer: Answer, sign: float, sign_why: str, *, whole: bool) -> Scale:
-    if not whole:
+def _guess(answer: Answer, sign: float, sign_why: str, *, integer: bool) -> Scale:
+    if not integer:
         why = f"numbers with a point are taken as newtons, but nothing says so: {HOW}; {sign_why}"
         return _scale("value", sign, Confidence.GUESS, why, known=False)
     size = figures(abs(answer.change) / GUESSED_PUSH_N, 2)

@@ -45,7 +45,7 @@ class Column:
     values: FloatArray
     """Shape (n_rows,); NaN where there is no number."""
     is_number: bool
-    whole: bool
+    integer: bool
     """Whether its numbers are written without a point."""
     example: str
     padded: bool = False
@@ -141,7 +141,7 @@ def _column(fields: list[bytes]) -> Column:
     return Column(
         values=values,
         is_number=sum(numbers) >= MOSTLY * len(fields),
-        whole=sum(integers) >= (1 - SELDOM) * sum(numbers),
+        integer=sum(integers) >= (1 - SELDOM) * sum(numbers),
         example=fields[0].decode("ascii", "replace"),
         padded=_padded(fields),
     )

@@ -50,7 +50,7 @@ def read_text(capture: Capture, *, rate_hz: float | None, unit: ForceUnit | None
         framing=_framing(view, rows, len(lines.texts)),
         time=view.time,
         values=column.values,
-        whole=column.whole,
+        integer=column.integer,
         answer=view.answers[view.force],
         rate=rate_finding(rate, rate_hz),
         columns=(_columns(view, capture), *_separator(view), *_sequence(view)),

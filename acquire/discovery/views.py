@@ -47,14 +47,14 @@ class View:
     def force(self) -> int:
         """The column of the force: of those that say the same as the clearest, counts before decimal numbers."""
         clearest = max(self.answers, key=lambda at: (self.answers[at].pushed is not None, self.answers[at].strength))
-        return next((at for at in self._alike(clearest) if self.table.columns[at].whole), clearest)
+        return next((at for at in self._alike(clearest) if self.table.columns[at].integer), clearest)
 
     @cached_property
     def beside(self) -> int | None:
         """A column that says with a point what the force says in counts."""
-        if not self.table.columns[self.force].whole:
+        if not self.table.columns[self.force].integer:
             return None
-        return next((at for at in self._alike(self.force) if not self.table.columns[at].whole), None)
+        return next((at for at in self._alike(self.force) if not self.table.columns[at].integer), None)
 
     @cached_property
     def clock(self) -> tuple[FloatArray, float] | None:
@@ -158,7 +158,7 @@ def _refuse_decimal_comma(view: View) -> None:
         return
     for left in {view.force, view.force - 1} - view.counters.keys() - {-1}:
         pair = view.table.columns[left : left + 2]
-        if len(pair) == 2 and pair[0].whole and pair[1].padded:
+        if len(pair) == 2 and pair[0].integer and pair[1].padded:
             raise DiscoveryError(
                 f"the comma in numbers such as {pair[0].example},{pair[1].example} seems to be a decimal comma: "
                 "set the sensor to a decimal point, since the format wants one (hardware_notes/wire_formats.md)",

@@ -49,6 +49,14 @@ def read_named(
     ------
     error
         If neither is there; lists the names that are. What `read` raises is passed on.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> folder = files("acquire") / "data" / "disturbances"
+    >>> text = read_named("noisy-cable", Path.read_text, folder=folder, kind="disturbance", error=ValueError)
+    >>> "noisy-cable" in text
+    True
     """
     path = named_or_path(name, folder=folder, kind=kind, error=error, ending=ending)
     key = (read, str(path))
@@ -71,6 +79,13 @@ def named_or_path(
     ------
     error
         If neither is there; lists the names that are.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> protocols = files("acquire") / "data" / "disturbances"
+    >>> named_or_path("noisy-cable", folder=protocols, kind="disturbance", error=ValueError).name
+    'noisy-cable.toml'
     """
     shipped = folder / f"{name}{ending}"
     if "/" not in name and shipped.is_file():
@@ -83,5 +98,12 @@ def named_or_path(
 
 
 def known_names(folder: Traversable, *, ending: str = ".toml") -> tuple[str, ...]:
-    """Return the names of the settings files in a folder of the program, in order."""
+    """Return the names of the settings files in a folder of the program, in order.
+
+    Examples
+    --------
+    >>> from importlib.resources import files
+    >>> known_names(files("acquire") / "data" / "disturbances")
+    ('bad-bluetooth', 'busy-computer', 'noisy-cable')
+    """
     return tuple(sorted(file.name.removesuffix(ending) for file in folder.iterdir() if file.name.endswith(ending)))

@@ -33,6 +33,18 @@ def parse_toml(path: Traversable, kind: type[Value], *, error: type[Exception]) 
     ------
     error
         If the file is not there, is no TOML, or a key is unknown, missing or of the wrong kind.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> class Limits(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    ...     most_n: float
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "limits.toml"
+    ...     _ = path.write_text("most_n = 250.0")
+    ...     parse_toml(path, Limits, error=ValueError)
+    Limits(most_n=250.0)
     """
     try:
         return msgspec.convert(tomllib.loads(read_text(path, error=error)), kind)
@@ -49,6 +61,13 @@ def read_text(path: Traversable, *, error: type[Exception]) -> str:
     ------
     error
         If the file is not there, cannot be read, or is no such text.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> read_text(Path("no-such-file.toml"), error=ValueError)
+    Traceback (most recent call last):
+    ValueError: no-such-file.toml: there is no such file
     """
     try:
         return path.read_text(encoding="utf-8-sig")  # some editors begin a file with a byte order mark
@@ -61,7 +80,16 @@ def read_text(path: Traversable, *, error: type[Exception]) -> str:
 
 
 def content_hash(settings: msgspec.Struct) -> str:
-    """Return the first 16 hexadecimal digits of the SHA-256 of settings: equal settings, equal hash."""
+    """Return the first 16 hexadecimal digits of the SHA-256 of settings: equal settings, equal hash.
+
+    Examples
+    --------
+    >>> class Limits(msgspec.Struct, frozen=True):
+    ...     most_n: float
+    >>> first, second, third = (content_hash(Limits(most_n)) for most_n in (250.0, 250.0, 260.0))
+    >>> first == second, first == third
+    (True, False)
+    """
     return hashlib.sha256(msgspec.json.encode(settings, order="sorted")).hexdigest()[:16]
 
 

@@ -10,7 +10,7 @@ notification as it comes, and in the end disconnects. Nothing else is done there
     bluetooth_errors      what Bluetooth says when it fails, in plain words
 
 OUT_OF_REACH (the sensor dropped the connection, or fell silent for long) and FAILED end the link. A search can take
-seconds; `BluetoothLink.give_up` ends it from another thread.
+seconds; `BluetoothLink.cancel_search` ends it from another thread.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from acquire.sensor.profile import Profile
 
 LOOK_S = 0.25
-GIVE_UP_LOOK_S = 0.05
+CANCEL_POLL_S = 0.05
 
 
 class BluetoothLink(LiveLink):
@@ -56,7 +56,7 @@ class BluetoothLink(LiveLink):
         How long to look for it.
     queue_limit : int
         Bytes of memory that unread data may take.
-    giving_up : threading.Event, optional
+    cancelled : threading.Event, optional
         Ends the search when it is set, here and in `reopened`; one of its own without.
     clock : callable
         Monotonic seconds; stamps the chunks and measures silence.
@@ -75,7 +75,7 @@ class BluetoothLink(LiveLink):
         patience: float = 1.0,
         search_s: float = SCAN_S,
         queue_limit: int = QUEUE_LIMIT,
-        giving_up: threading.Event | None = None,
+        cancelled: threading.Event | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__(
@@ -87,14 +87,14 @@ class BluetoothLink(LiveLink):
             queue_limit=queue_limit,
             clock=clock,
         )
-        self._giving_up = giving_up or threading.Event()
+        self._cancelled = cancelled or threading.Event()
         self._another = partial(
             BluetoothLink,
             profile=profile,
             patience=patience,
             search_s=search_s,
             queue_limit=queue_limit,
-            giving_up=self._giving_up,
+            cancelled=self._cancelled,
             clock=clock,
         )
         self._connection = BluetoothConnection(profile, self.port, received=self._received, dropped=self._dropped)
@@ -119,9 +119,9 @@ class BluetoothLink(LiveLink):
         self.close()
         return self._another(self._connection.address)
 
-    def give_up(self) -> None:
+    def cancel_search(self) -> None:
         """End a `reopened` that is under way in another thread, and all later ones: they raise FAILED."""
-        self._giving_up.set()
+        self._cancelled.set()
 
     @property
     def bluetooth(self) -> BluetoothState | None:
@@ -164,9 +164,9 @@ class BluetoothLink(LiveLink):
             raise
 
     def _await_sensor(self) -> None:
-        while not wait([self._ready], GIVE_UP_LOOK_S).done and not self._giving_up.is_set():
+        while not wait([self._ready], CANCEL_POLL_S).done and not self._cancelled.is_set():
             pass
-        if self._giving_up.is_set():  # also where it was found at that very moment
+        if self._cancelled.is_set():  # also where it was found at that very moment
             raise self._error(LinkFailure.FAILED, f"the search for {self._called} was ended")
         self._ready.result()
 
@@ -234,6 +234,5 @@ class BluetoothLink(LiveLink):
 
     def _out_of_reach(self) -> LinkError:
         return self._error(
-            LinkFailure.OUT_OF_REACH,
-            f"the Bluetooth connection to {self.port} broke: bring it near and check its battery charge",
+            LinkFailure.OUT_OF_REACH, f"the Bluetooth link to {self.port} broke: bring it near and check its battery"
         )

@@ -1,4 +1,4 @@
-"""Which sensors are in radio range, and which of them is meant.
+"""Which sensors are in Bluetooth range, and which of them is meant.
 
 A sensor is heard by what it advertises. One that is connected advertises nothing, and a connection can outlive the
 program that made it: on Linux it stays when that program is killed. So where nothing is heard, the sensors that this
@@ -131,14 +131,14 @@ async def _search(
     names: set[str] = set()
     first = asyncio.Event()
 
-    def hear(device: BLEDevice, said: AdvertisementData) -> None:
-        sensor = _sensor(device, said)
+    def on_advertisement(device: BLEDevice, data: AdvertisementData) -> None:
+        sensor = _sensor(device, data)
         names.add(sensor.name)
         if fits(sensor):
             found[device.address] = device, sensor
             first.set()
 
-    async with BleakScanner(hear):
+    async with BleakScanner(on_advertisement):
         with contextlib.suppress(TimeoutError):
             await asyncio.wait_for(first.wait(), seconds)
             await asyncio.sleep(linger_s)

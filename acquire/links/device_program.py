@@ -104,7 +104,7 @@ class DeviceProgramLink(ABC):
 
     @property
     def bluetooth(self) -> BluetoothState | None:
-        """None: there is no radio."""
+        """None: there is no Bluetooth here."""
         return None
 
     def chunks(self) -> list[Chunk]:

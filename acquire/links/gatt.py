@@ -1,4 +1,4 @@
-"""What a connected Bluetooth sensor offers, its characteristics and battery level, and how it is let go.
+"""What a connected Bluetooth sensor offers, the characteristics of its profile, its battery level, and disconnection.
 
 Bluetooth calls a value that a sensor offers a characteristic; it belongs to a service, and both have UUIDs.
 """

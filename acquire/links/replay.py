@@ -93,7 +93,7 @@ class ReplayLink:
 
     @property
     def bluetooth(self) -> BluetoothState | None:
-        """None: there is no radio."""
+        """None: there is no Bluetooth here."""
         return None
 
     def chunks(self) -> list[Chunk]:

@@ -7,6 +7,9 @@ Python's ``float`` (``tests/acquire/storage/test_csv_trace.py``).
 
 Lines that are blank or begin with ``#`` are passed over, a comment may end a line, and the first line may name
 the columns. A force that is empty, beside a time, is a sample that was lost, and stays in the trace as NaN.
+
+Where the samples of a packet share one time, as in files from radio sensors, they are spread evenly
+(`acquire.values.time_stamps`). A time that is repeated by itself is an error.
 """
 
 from __future__ import annotations
@@ -23,6 +26,7 @@ import numpy as np
 from acquire.errors import TraceFileError
 from acquire.files.atomic import replace_file
 from acquire.values.records import Trace
+from acquire.values.time_stamps import are_shared, spread
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -171,6 +175,19 @@ def write_csv_trace(path: str | Path, trace: HasTimeAndForce, comments: Iterable
         If the file cannot be written; what was there before is then untouched.
     ValueError
         If a force is infinite, or time does not increase or is not finite.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> trace = CsvTrace(time=np.array([0.0, 0.01]), force=np.array([1.5, np.nan]))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "pull.csv"
+    ...     write_csv_trace(path, trace, comments=["invented"])
+    ...     print(path.read_text(), end="")
+    # invented
+    time_s,force_n
+    0.0,1.5
+    0.01,
     """
     if np.isinf(trace.force).any() or not _rises(trace.time):
         raise ValueError(f"{path}: time must be finite and increase, and force must not be infinite")
@@ -289,7 +306,17 @@ def _quick(table: _Table) -> dict[str, FloatArray] | None:
         return None
     values = np.array(numbers, dtype=np.float64).reshape(rows, width)
     columns = {name: values[:, at].copy() for at, name in enumerate(table.names)}
-    return columns if _TIME not in columns or _rises(columns[_TIME]) else None
+    if _TIME not in columns or _rises(columns[_TIME]):
+        return columns
+    return _spread(columns)
+
+
+def _spread(columns: dict[str, FloatArray]) -> dict[str, FloatArray] | None:
+    """Return the columns with the samples of each packet spread; None where the times are not those of packets."""
+    time = columns[_TIME]
+    if not (np.isfinite(time).all() and (time[1:] >= time[:-1]).all() and are_shared(time)):
+        return None
+    return columns | {_TIME: spread(time)}
 
 
 def _tidied(table: _Table) -> bytes:
@@ -318,18 +345,27 @@ def _careful(table: _Table) -> dict[str, FloatArray]:
     """Return the columns of any text that can be read, or say which line cannot."""
     columns: dict[str, list[float]] = {name: [] for name in table.names}
     before: tuple[int, float] | None = None
+    repeated: tuple[int, float, int] | None = None
     for number, line in _rows(table):
         fields = _fields(line)
         if len(fields) != len(table.names):
             _wrong_columns(table.path, number, line, "2 columns" if _TIME in table.names else "1 column")
         row = dict(zip(table.names, fields, strict=True))
         if _TIME in row:
-            before = number, _time(table.path, number, line, row[_TIME], before)
-            columns[_TIME].append(before[1])
+            time = _time(table.path, number, line, row[_TIME], before)
+            if repeated is None and before is not None and time == before[1]:
+                repeated = number, time, before[0]
+            before = number, time
+            columns[_TIME].append(time)
         columns[_FORCE].append(_force(table.path, number, line, row[_FORCE]))
     if len(columns[_FORCE]) < 2:
         raise TraceFileError(f"{table.path}, line {table.first_line}: holds one sample, a trace needs two")
-    return {name: np.array(column, dtype=np.float64) for name, column in columns.items()}
+    found = {name: np.array(column, dtype=np.float64) for name, column in columns.items()}
+    return found if repeated is None else _spread(found) or _repeated(table.path, *repeated)
+
+
+def _repeated(path: Path, number: int, time: float, before: int) -> NoReturn:
+    raise TraceFileError(f"{path}, line {number}: time must increase, got {time!r} s after {time!r} s in line {before}")
 
 
 def _rows(table: _Table) -> Iterator[tuple[int, str]]:
@@ -360,7 +396,7 @@ def _time(path: Path, number: int, line: str, field: str, before: tuple[int, flo
     time = _number(field)
     if time is None or not math.isfinite(time):
         _bad_value(path, number, line, f"the time must be a number of seconds, got {_shown(field)}")
-    if before is not None and time <= before[1]:
+    if before is not None and time < before[1]:
         raise TraceFileError(
             f"{path}, line {number}: time must increase, got {time!r} s after {before[1]!r} s in line {before[0]}"
         )

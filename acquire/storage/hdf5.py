@@ -3,6 +3,9 @@
 What repeats for each trial goes through h5py's low-level calls: the cost is per object, not per byte, and they
 halve it, writing and reading (``tests/bench/bench_session_save.py``). Contiguous and uncompressed: gzip saves
 45 % of the size, and writing takes 2.5 times as long.
+
+Reading takes only what writing makes: groups and datasets of this very file, contiguous, without filters, as large as
+they say. A dataset may else be stored in any other file that the reader can read, and a link lead to one.
 """
 
 from __future__ import annotations
@@ -11,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import h5py
 import numpy as np
-from h5py import h5a, h5d, h5g, h5p, h5s, h5t
+from h5py import h5a, h5d, h5g, h5l, h5p, h5s, h5t
 
 from acquire.errors import ArchiveError
 from acquire.storage.seal import damaged
@@ -25,7 +28,7 @@ if TYPE_CHECKING:
 MAX_SAMPLES = 100_000_000
 """More than a day at 1 kHz: a longer trial is damage, not a recording."""
 
-_TRIALS = "trials"
+TRIALS, CONTACTS = "trials", "contacts"
 _TEXT = h5t.py_create(h5py.string_dtype(), logical=True)
 _SCALAR = h5s.create(h5s.SCALAR)
 # Without times in it, the same session gives the same bytes.
@@ -40,19 +43,30 @@ class Samples(NamedTuple):
     counts: NDArray[Any]
 
 
+class Stretch(NamedTuple):
+    """One trial or contact: the text that describes it, and its arrays."""
+
+    context: str
+    samples: Samples
+
+
 def write_body(
-    path: Path, block: int, attributes: Mapping[str, str | int], contexts: Sequence[str], samples: Sequence[Samples]
+    path: Path, block: int, attributes: Mapping[str, str | int], groups: Mapping[str, Sequence[Stretch]]
 ) -> None:
     """Write a new file, its first `block` bytes left free; a data file is never opened for writing twice."""
     with h5py.File(path, "x", userblock_size=block) as file:
         for name, value in attributes.items():
             _put_attribute(file.id, name.encode(), value)
-        trials = file.create_group(_TRIALS).id
-        for number, (context, (time, counts)) in enumerate(zip(contexts, samples, strict=True), start=1):
-            group = h5g.create(trials, b"%04d" % number)
-            _put_attribute(group, b"context", context)
-            _put_array(group, b"time_s", time)
-            _put_array(group, b"counts", counts)
+        for name, stretches in groups.items():
+            _put_group(file.create_group(name).id, stretches)
+
+
+def _put_group(owner: h5g.GroupID, stretches: Sequence[Stretch]) -> None:
+    for number, (context, (time, counts)) in enumerate(stretches, start=1):
+        group = h5g.create(owner, b"%04d" % number)
+        _put_attribute(group, b"context", context)
+        _put_array(group, b"time_s", time)
+        _put_array(group, b"counts", counts)
 
 
 def _put_attribute(owner: h5g.GroupID, name: bytes, value: str | int) -> None:
@@ -66,8 +80,8 @@ def _put_array(group: h5g.GroupID, name: bytes, values: NDArray[Any]) -> None:
     dataset.write(h5s.ALL, h5s.ALL, np.ascontiguousarray(values))
 
 
-def read_samples(path: Path) -> list[Samples]:
-    """Return the arrays of all trials, in order.
+def read_samples(path: Path, *names: str) -> list[list[Samples]]:
+    """Return the arrays of all trials, and of all contacts, in order, as the groups are named.
 
     Raises
     ------
@@ -77,16 +91,19 @@ def read_samples(path: Path) -> list[Samples]:
     try:
         # No lock: a file is never changed, and some shared folders have no locks.
         with h5py.File(path, "r", locking=False) as file:
-            trials = file[_TRIALS].id
-            return [_samples(path, trials, name) for name in sorted(trials, key=int)]
+            return [_group(path, file, name) for name in names]
     except (OSError, RuntimeError, KeyError, ValueError, TypeError) as error:
         # What HDF5 raises is whatever a broken piece leads to; the file is all there is to name.
         raise damaged(path) from error
 
 
-def _samples(path: Path, trials: h5g.GroupID, name: bytes) -> Samples:
-    group = h5g.open(trials, name)
-    where = f"{path}: is damaged: {_TRIALS}/{name.decode()}"
+def _group(path: Path, file: h5py.File, name: str) -> list[Samples]:
+    owner = h5g.open(_own(file.id, name.encode(), str(path)), name.encode())
+    return [_samples(f"{path}: is damaged: {name}/{each.decode()}", owner, each) for each in sorted(owner, key=int)]
+
+
+def _samples(where: str, owner: h5g.GroupID, name: bytes) -> Samples:
+    group = h5g.open(_own(owner, name, where), name)
     return Samples(
         _array(where, group, b"time_s", (np.float64,)),
         _array(where, group, b"counts", (np.int32, np.float64)),
@@ -94,14 +111,26 @@ def _samples(path: Path, trials: h5g.GroupID, name: bytes) -> Samples:
 
 
 def _array(where: str, group: h5g.GroupID, name: bytes, kinds: Sequence[type]) -> NDArray[Any]:
-    try:
-        dataset = h5d.open(group, name)
-    except KeyError:
-        raise ArchiveError(f"{where} has no dataset {name.decode()}") from None
+    if name not in group:
+        raise ArchiveError(f"{where} has no dataset {name.decode()}")
+    dataset = h5d.open(_own(group, name, where), name)
     kind, shape = dataset.dtype, dataset.shape
     if kind not in kinds or len(shape) != 1 or shape[0] > MAX_SAMPLES:
         wanted = " or ".join(kind.__name__ for kind in kinds)
         raise ArchiveError(f"{where}/{name.decode()} must be one column of {wanted}, got {kind} of shape {shape}")
+    made = dataset.get_create_plist()
+    plain = made.get_layout() == h5d.CONTIGUOUS and not made.get_external_count() and not made.get_nfilters()
+    if not plain or dataset.get_storage_size() != shape[0] * kind.itemsize:
+        raise ArchiveError(
+            f"{where}/{name.decode()} is not stored as this program stores it: as one piece of this file"
+        )
     values = np.empty(shape, kind)
     dataset.read(h5s.ALL, h5s.ALL, values)
     return values
+
+
+def _own(group: h5g.GroupID, name: bytes, where: str) -> h5g.GroupID:
+    """Return a group whose piece of that name lies in the same file; a link that leads elsewhere is no piece of it."""
+    if name in group and group.links.get_info(name).type != h5l.TYPE_HARD:
+        raise ArchiveError(f"{where}: {name.decode()} is a link: a session file holds its samples itself")
+    return group

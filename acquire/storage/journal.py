@@ -168,7 +168,13 @@ class JournalWriter:
         return True
 
     def sync(self) -> None:
-        """Bring to the disk what is not there."""
+        """Bring to the disk what is not there.
+
+        Raises
+        ------
+        ArchiveError
+            If the disk does not take it.
+        """
         if not self._unsynced:
             return
         try:
@@ -328,6 +334,15 @@ def holds_nothing(path: str | Path) -> bool:
     ------
     ArchiveError
         If the file cannot be read.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "broken-off.journal"
+    ...     _ = path.write_bytes(MAGIC[:3])
+    ...     holds_nothing(path)
+    True
     """
     try:
         with Path(path).open("rb") as file:
@@ -374,6 +389,17 @@ def read_journal(path: str | Path) -> Journal:
     ArchiveError
         As `JournalReader`. A torn or damaged tail is no error: all before it is kept, and `torn` says how
         many bytes were not read.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "today.journal"
+    ...     with JournalWriter(path, {"sensor": "bridge-80"}) as writer:
+    ...         writer.chunk(0.5, b"123")
+    ...     journal = read_journal(path)
+    >>> journal.header, len(journal.records), journal.torn
+    ({'sensor': 'bridge-80'}, 1, 0)
     """
     with JournalReader(path) as reader:
         records = tuple(reader)

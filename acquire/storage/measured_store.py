@@ -148,7 +148,13 @@ def _no_store(why: str) -> str:
 
 
 def fingerprint(path: Path) -> str:
-    """Return what changes when a session file does: size and head; the error's name where it cannot be read."""
+    """Return what changes when a session file does: size and head; the error's name where it cannot be read.
+
+    Examples
+    --------
+    >>> fingerprint(Path("no-such-file.h5"))
+    'unreadable: No such file or directory'
+    """
     try:
         with path.open("rb") as file:
             head = file.read(HEAD_BYTES).split(b"\n", 2)

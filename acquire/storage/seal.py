@@ -50,7 +50,13 @@ class _Seal(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 def block_for(index: bytes) -> int:
-    """Return how many bytes to leave free in front of HDF5 for the head with this index."""
+    """Return how many bytes to leave free in front of HDF5 for the head with this index.
+
+    Examples
+    --------
+    >>> block_for(b"x" * 100), block_for(b"x" * 5000)
+    (512, 8192)
+    """
     return max(SMALLEST_BLOCK, 1 << (len(index) + _ROOM - 1).bit_length())
 
 
@@ -98,7 +104,14 @@ def check_all(path: Path) -> bytes:
 
 
 def is_sealed(path: Path) -> bool:
-    """Return whether a file begins like a session file, of whatever version; False when it cannot be read."""
+    """Return whether a file begins like a session file, of whatever version; False when it cannot be read.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> is_sealed(Path("sample_traces/good.csv")), is_sealed(Path("no-such-file.h5"))
+    (False, False)
+    """
     try:
         with path.open("rb") as file:
             return _version(file.readline(_ROOM)) is not None
@@ -107,13 +120,22 @@ def is_sealed(path: Path) -> bool:
 
 
 def damaged(path: Path) -> ArchiveError:
-    """Return the error for a file that is not as it was written."""
+    """Return the error for a file that is not as it was written.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> print(damaged(Path("p014.h5")))
+    p014.h5: is damaged or cut short, restore it from a copy
+    """
     return ArchiveError(f"{path}: is damaged or cut short, restore it from a copy")
 
 
 @contextmanager
 def _opened(path: Path) -> Iterator[BinaryIO]:
     try:
+        if path.exists() and not (path.is_file() or path.is_dir()):  # opening a pipe would wait for ever
+            raise ArchiveError(f"{path}: is no ordinary file: give a session file")
         with path.open("rb") as file:
             yield file
     except FileNotFoundError:

@@ -13,10 +13,12 @@ Version 1, by custom ``*.h5``::
     /trials/0001, 0002, ..   context = JSON of TrialRecord
     /trials/0001/time_s      float64 (n,), seconds on the session's clock, strictly increasing; a jump is a gap
     /trials/0001/counts      int32 or float64 (n,), what the sensor sent
+    /contacts/0001, ..       as the trials; there only when something pressed the pad and was no effort
 
 Checksums are CRC-32 as in zlib: `index_crc32` over the index without its line feed, `body_crc32` over all bytes from B
 to the end. The JSON of a trial has the keys `context` (action, side, method, examiner, ...), `calibration`,
-`zero_counts`, `damage`, `verdict`, `set_aside`, `notes`. The index repeats the JSON of the attributes: Ramphold reads
+`zero_counts`, `damage`, `verdict`, `set_aside`, `notes`; a contact has the same keys and no verdict. With contacts,
+the index has a list of that name behind the trials. The index repeats the JSON of the attributes: Ramphold reads
 the index, other programs the attributes. Times are ISO 8601 with their offset from UTC. Unknown keys are an error; a
 higher version is refused as made by a newer program.
 
@@ -54,10 +56,12 @@ from acquire.values.calibration import Calibration
 from acquire.values.records import Note, Session, SessionContext, SetAside, Trial, TrialContext
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from numpy.typing import NDArray
 
+    from acquire.storage import hdf5
     from acquire.values.arrays import FloatArray
 
     Counts = NDArray[np.int32] | FloatArray
@@ -66,6 +70,10 @@ ABOUT = (
     "Strength session by Ramphold. Each group of /trials has time_s in seconds, counts as the sensor sent them,"
     " and the JSON attribute context. Force in newtons = (counts - zero_counts) * calibration.newtons_per_count."
 )
+
+
+MOST_LOST = 20_000_000
+"""A trial that would span more samples, lost ones counted, is damage: six minutes of the fastest sensor there is."""
 
 
 class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -90,6 +98,7 @@ class SessionIndex(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
 
     context: SessionContext
     trials: tuple[TrialRecord, ...]
+    contacts: tuple[TrialRecord, ...] = ()
 
     def __post_init__(self) -> None:
         _check_zones(started=self.context.started, cautions_acknowledged=self.context.cautions_acknowledged)
@@ -120,24 +129,37 @@ def write_session(path: str | Path, session: Session) -> None:
     ValueError
         If the session holds what could not be read back: an array of the wrong shape, kind or order, a time
         without its zone, a NaN where a number must be. Nothing is written then.
+
+    Examples
+    --------
+    >>> import datetime as dt, tempfile
+    >>> from acquire.values.records import SessionContext
+    >>> began = dt.datetime(2026, 3, 2, 9, 30, tzinfo=dt.UTC)
+    >>> session = Session(context=SessionContext(session="s-1", started=began))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "p014.h5"
+    ...     write_session(path, session)
+    ...     path.read_bytes()[:8]
+    b'ramphold'
     """
     from acquire.storage import hdf5  # noqa: PLC0415 - h5py takes 0.1 s, and a start-up needs none
 
-    records = tuple(_record(number, trial) for number, trial in enumerate(session.trials, start=1))
-    SessionIndex(context=session.context, trials=records)  # checks its times
     context = _json("the session", session.context)
-    contexts = [_json(f"trial {number}", record) for number, record in enumerate(records, start=1)]
-    index = f'{{"context":{context},"trials":[{",".join(contexts)}]}}'.encode()
+    groups = {hdf5.TRIALS: _stretches("trial", session.trials)}
+    if session.contacts:
+        groups[hdf5.CONTACTS] = _stretches("contact", session.contacts)
+    lists = [f'"{name}":[{",".join(each.context for each in group)}]' for name, group in groups.items()]
+    index = f'{{"context":{context},{",".join(lists)}}}'.encode()
+    msgspec.json.decode(index, type=SessionIndex)  # checks its times
     attributes: dict[str, str | int] = {
         "format": seal.FORMAT,
         "format_version": seal.FORMAT_VERSION,
         "about": ABOUT,
         "context": context,
     }
-    samples = [hdf5.Samples(trial.time, trial.counts) for trial in session.trials]
 
     def write(aside: Path) -> None:
-        hdf5.write_body(aside, seal.block_for(index), attributes, contexts, samples)
+        hdf5.write_body(aside, seal.block_for(index), attributes, groups)
         seal.seal_file(aside, index)
 
     try:
@@ -154,9 +176,20 @@ def _reason(error: OSError | RuntimeError) -> str:
     return getattr(error, "strerror", None) or " ".join(str(error).split())
 
 
-def _record(number: int, trial: Trial) -> TrialRecord:
+def _stretches(what: str, trials: Sequence[Trial]) -> list[hdf5.Stretch]:
+    """Return trials or contacts as they are written."""
+    from acquire.storage import hdf5  # noqa: PLC0415 - as above
+
+    found = []
+    for number, trial in enumerate(trials, start=1):
+        text = _json(f"{what} {number}", _record(f"{what} {number}", trial))
+        found.append(hdf5.Stretch(text, hdf5.Samples(trial.time, trial.counts)))
+    return found
+
+
+def _record(where: str, trial: Trial) -> TrialRecord:
     if fault := _samples_fault(trial.time, trial.counts):
-        raise ValueError(f"trial {number}: {fault}")
+        raise ValueError(f"{where}: {fault}")
     return TrialRecord(
         context=trial.context,
         calibration=trial.calibration,
@@ -201,17 +234,30 @@ def read_session(path: str | Path) -> Session:
     ArchiveError
         If there is no such file, it is not a session file, is damaged or changed, holds an unknown key, or was
         made by a newer program; one sentence that names the file, and the piece or key.
+
+    Examples
+    --------
+    >>> import datetime as dt, tempfile
+    >>> from acquire.values.records import SessionContext
+    >>> began = dt.datetime(2026, 3, 2, 9, 30, tzinfo=dt.UTC)
+    >>> session = Session(context=SessionContext(session="s-1", started=began))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "p014.h5"
+    ...     write_session(path, session)
+    ...     read_session(path).context == session.context
+    True
     """
     from acquire.storage import hdf5  # noqa: PLC0415 - h5py takes 0.1 s, and a start-up needs none
 
     path = Path(path)
     index = _decoded(path, seal.check_all(path))
-    samples = hdf5.read_samples(path)
-    if len(samples) != len(index.trials):
-        raise ArchiveError(f"{path}: is damaged: {len(index.trials)} trials in the index, {len(samples)} stored")
-    pairs = zip(index.trials, samples, strict=True)
-    trials = (_trial(path, number, record, *each) for number, (record, each) in enumerate(pairs, start=1))
-    return Session(context=index.context, trials=tuple(trials))
+    records = {hdf5.TRIALS: index.trials} | ({hdf5.CONTACTS: index.contacts} if index.contacts else {})
+    stored = dict(zip(records, hdf5.read_samples(path, *records), strict=True))
+    return Session(
+        context=index.context,
+        trials=_trials(path, hdf5.TRIALS, index.trials, stored[hdf5.TRIALS]),
+        contacts=_trials(path, hdf5.CONTACTS, index.contacts, stored.get(hdf5.CONTACTS, [])),
+    )
 
 
 def read_index(path: str | Path) -> SessionIndex:
@@ -221,13 +267,39 @@ def read_index(path: str | Path) -> SessionIndex:
     ------
     ArchiveError
         As `read_session`; damage to the samples is not looked for.
+
+    Examples
+    --------
+    >>> import datetime as dt, tempfile
+    >>> from acquire.values.records import SessionContext
+    >>> began = dt.datetime(2026, 3, 2, 9, 30, tzinfo=dt.UTC)
+    >>> session = Session(context=SessionContext(session="s-1", started=began))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "p014.h5"
+    ...     write_session(path, session)
+    ...     index = read_index(path)
+    >>> index.context.session, index.trials
+    ('s-1', ())
     """
     path = Path(path)
     return _decoded(path, seal.read_index(path))
 
 
 def is_session_file(path: str | Path) -> bool:
-    """Return whether a file begins like a session file, of whatever version; False when it cannot be read."""
+    """Return whether a file begins like a session file, of whatever version; False when it cannot be read.
+
+    Examples
+    --------
+    >>> import datetime as dt, tempfile
+    >>> from acquire.values.records import SessionContext
+    >>> began = dt.datetime(2026, 3, 2, 9, 30, tzinfo=dt.UTC)
+    >>> session = Session(context=SessionContext(session="s-1", started=began))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "p014.h5"
+    ...     write_session(path, session)
+    ...     is_session_file(path), is_session_file(Path(folder) / "none.h5")
+    (True, False)
+    """
     return seal.is_sealed(Path(path))
 
 
@@ -236,11 +308,25 @@ def _decoded(path: Path, index: bytes) -> SessionIndex:
         return msgspec.json.decode(index, type=SessionIndex)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise ArchiveError(f"{path}: cannot be understood: {error}") from error
+    except RecursionError as error:
+        raise ArchiveError(f"{path}: cannot be understood: its index is nested too deeply") from error
 
 
-def _trial(path: Path, number: int, record: TrialRecord, time: FloatArray, counts: Counts) -> Trial:
+def _trials(
+    path: Path, name: str, records: Sequence[TrialRecord], samples: Sequence[hdf5.Samples]
+) -> tuple[Trial, ...]:
+    if len(samples) != len(records):
+        raise ArchiveError(f"{path}: is damaged: {len(records)} {name} in the index, {len(samples)} stored")
+    pairs = zip(records, samples, strict=True)
+    return tuple(
+        _trial(f"{path}: is damaged: {name}/{number:04d}", record, *each)
+        for number, (record, each) in enumerate(pairs, start=1)
+    )
+
+
+def _trial(where: str, record: TrialRecord, time: FloatArray, counts: Counts) -> Trial:
     if fault := _samples_fault(time, counts):
-        raise ArchiveError(f"{path}: is damaged: trials/{number:04d}: {fault}")
+        raise ArchiveError(f"{where}: {fault}")
     return Trial(
         time=time,
         counts=counts,
@@ -259,6 +345,12 @@ def _samples_fault(time: FloatArray, counts: Counts) -> str | None:
         return f"time_s and counts must be 1-D and alike, got {time.shape} and {counts.shape}"
     if time.dtype != np.float64 or counts.dtype not in (np.int32, np.float64):
         return f"time_s must be float64 and counts int32 or float64, got {time.dtype} and {counts.dtype}"
+    if np.isinf(counts).any():
+        return "counts must be finite, or NaN where a sample was lost"
     # A NaN compares false, so that between finite ends all is finite.
     rising = (time[1:] > time[:-1]).all() and np.isfinite(time[:1]).all() and np.isfinite(time[-1:]).all()
-    return None if rising else "time_s must be finite and increase"
+    if not rising:
+        return "time_s must be finite and increase"
+    if len(time) > 1 and (span := float(time[-1] - time[0])) > MOST_LOST * float(np.median(np.diff(time))):
+        return f"time_s spans {span:.3g} s for {len(time)} samples: no trial lasts so long"
+    return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,6 +45,18 @@ def session_paths(folder: str | Path) -> Iterator[Path]:
             yield path
 
 
+def shown_name(path: str | Path) -> str:
+    r"""Return a name that can be written down: bytes of it that are no UTF-8 become ``\xfc`` and the like.
+
+    Examples
+    --------
+    >>> import os
+    >>> print(shown_name(os.fsdecode(b"Pr\xfcfung.h5")))
+    Pr\xfcfung.h5
+    """
+    return os.fsencode(path).decode(errors="backslashreplace")
+
+
 def archive_folder(folder: str | Path) -> Path:
     """Return the folder of an archive.
 
@@ -51,6 +64,11 @@ def archive_folder(folder: str | Path) -> Path:
     ------
     ArchiveError
         If there is none.
+
+    Examples
+    --------
+    >>> archive_folder(".") == Path(".")
+    True
     """
     root = Path(folder)
     if root.is_file():

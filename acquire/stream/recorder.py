@@ -139,7 +139,7 @@ class Recorder:
         Where they are kept; closed by `stop`.
     reopen : callable, optional
         Opens a lost link again, or raises LinkError; without it a lost link ends the recording.
-    give_up : callable, optional
+    cancel_reopen : callable, optional
         Ends a `reopen` that is under way, so that `stop` need not wait for it.
     pause_s : float
         Between two looks at the link, s. Without one each chunk is taken as it comes; where nobody watches a trace,
@@ -155,14 +155,14 @@ class Recorder:
         *,
         journal: JournalWriter | None = None,
         reopen: Callable[[], Link] | None = None,
-        give_up: Callable[[], None] | None = None,
+        cancel_reopen: Callable[[], None] | None = None,
         pause_s: float = 0.0,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.pipeline = pipeline
         self._link = link
         self._journal = journal
-        self._reopen, self._give_up = reopen, give_up
+        self._reopen, self._cancel_reopen = reopen, cancel_reopen
         self._pause_s = pause_s
         self._clock = clock
         self._events: queue.SimpleQueue[RecorderEvent] = queue.SimpleQueue()
@@ -214,8 +214,8 @@ class Recorder:
         These are the ones whose events nobody took, and the one that was under way.
         """
         self._stopping.set()
-        if self._give_up is not None:
-            self._give_up()
+        if self._cancel_reopen is not None:
+            self._cancel_reopen()
         self._thread.join()
         self._link.close()
         trials = [*self._untold(), *self._under_way("stopped")]

@@ -213,7 +213,13 @@ class ClockTimeBase(TimeBase):
         self._clock = clock
 
     def refine(self, seconds: FloatArray) -> FloatArray:
-        """Return the seconds as they are: within a trial a device clock is better than any line."""
+        """Return the seconds as they are: within a trial a device clock is better than any line.
+
+        Parameters
+        ----------
+        seconds : ndarray, shape (n,)
+            Placed seconds of one trial.
+        """
         return seconds
 
     def place(self, event: Columns | Damage, arrival: float) -> FloatArray:

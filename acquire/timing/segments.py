@@ -179,7 +179,13 @@ class Segments:
         return missing, left.began_s + (left.next - 1) * self._nominal_s
 
     def refine(self, seconds: FloatArray) -> FloatArray:
-        """Return placed seconds as seconds of the host's clock since the first arrival, increasing."""
+        """Return placed seconds as seconds of the host's clock since the first arrival, increasing.
+
+        Parameters
+        ----------
+        seconds : ndarray, shape (n,)
+            Placed seconds of one trial, increasing, without NaN, n > 0.
+        """
         self.join_if_late()
         starts = [segment.began_s for segment in self._all]
         which = np.maximum(np.searchsorted(starts, seconds, side="right") - 1, 0)

@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 STALL_S = 0.5
 STALL_SAMPLES = 10
-"""Arrivals that pause for longer than both have stalled: no radio or computer holds back data for so long."""
+"""Arrivals that pause for longer than both have stalled: no Bluetooth link or computer holds back data for so long."""
 REPEAT_S = 1.0
 """What is further behind than this was not repeated: the sensor was restarted."""
 KEPT_GAPS = 1000
@@ -334,5 +334,17 @@ def too_far(ahead_s: float, pause_s: float) -> bool:
     """Say whether a clock or a counter went on by more than time has passed, even on a link that held much back.
 
     A sensor restarted when its counter is past half of its wrap seems to have gone on to the next one.
+
+    Parameters
+    ----------
+    ahead_s : float
+        How far the clock or the counter went on, s.
+    pause_s : float
+        Seconds between the arrivals.
+
+    Examples
+    --------
+    >>> too_far(9.0, 0.1), too_far(400.0, 0.1)
+    (False, True)
     """
     return ahead_s > FAST * pause_s + HELD_BACK_S

@@ -164,6 +164,11 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         """Whether the sensor's limit is known."""
         return self.rated_force_n is not None or self.limit_counts is not None
 
+    @property
+    def last_day(self) -> dt.date | None:
+        """The last day on which newtons can be trusted; None for the nominal sensitivity of a profile."""
+        return None if self.date is None else self.date + dt.timedelta(days=self.valid_days - 1)
+
     def state(self, on: dt.date) -> CalibrationState:
         """Return whether newtons can be trusted on a given day.
 
@@ -172,10 +177,9 @@ class Calibration(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         >>> Calibration(newtons_per_count=0.5, rated_force_n=500.0).state(dt.date(2026, 3, 2)).value
         'missing'
         """
-        if self.date is None:
+        if self.last_day is None:
             return CalibrationState.MISSING
-        expired = (on - self.date).days >= self.valid_days
-        return CalibrationState.EXPIRED if expired else CalibrationState.CURRENT
+        return CalibrationState.EXPIRED if on > self.last_day else CalibrationState.CURRENT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

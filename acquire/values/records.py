@@ -13,14 +13,12 @@ from numpy.typing import NDArray
 
 from acquire.values.arrays import BoolArray, FloatArray
 from acquire.values.calibration import Calibration
+from acquire.values.time_stamps import missing_samples
 
 Side = Literal["left", "right"]
 Method = Literal["hand", "belt"]
 
 OTHER_SIDE: dict[Side, Side] = {"left": "right", "right": "left"}
-
-GAP_STEPS = 1.5
-"""A step in time longer than this many median steps is a gap."""
 
 
 class Person(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -91,24 +89,6 @@ class SessionContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
     """Items of the battery that the examiner left out: as far as they came, they are done."""
 
 
-def sample_period(time: FloatArray) -> float:
-    """Return the time from one sample to the next, gaps left out, s.
-
-    Parameters
-    ----------
-    time : ndarray, shape (n,)
-        Seconds, strictly increasing; two samples at least.
-
-    Examples
-    --------
-    >>> sample_period(np.array([0.0, 0.25, 0.5, 9.0, 9.25]))
-    0.25
-    """
-    steps = np.diff(time)
-    # the mean of the unbroken steps: a clock of milliseconds has no step of 3.125
-    return float(steps[steps <= GAP_STEPS * float(np.median(steps))].mean())
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trace:
     """Force over time, as one unbroken or gapped recording."""
@@ -133,7 +113,7 @@ class Trace:
         Parameters
         ----------
         time : ndarray, shape (n,)
-            Seconds, strictly increasing; a step of more than 1.5 median steps is a gap.
+            Seconds, strictly increasing; what is missing is told by `acquire.values.time_stamps.missing_samples`.
         force : ndarray, shape (n,)
             Newtons.
         clipped : ndarray of bool, shape (n,), optional
@@ -155,14 +135,12 @@ class Trace:
         if not (steps > 0).all():
             first = int(np.argmin(steps > 0))
             raise ValueError(f"time must increase, got {time[first]} s then {time[first + 1]} s at sample {first + 1}")
-        holes = np.flatnonzero(steps > GAP_STEPS * float(np.median(steps)))
-        if not len(holes):
+        before, missing = missing_samples(time)
+        if not len(before):
             return cls(time=time, force=force, clipped=clipped)
-        period = sample_period(time)
-        missing = np.maximum(np.rint(steps[holes] / period).astype(int) - 1, 1)
-        at = np.repeat(holes + 1, missing)
+        at = np.repeat(before, missing)
         filled = np.concatenate(
-            [np.linspace(time[h], time[h + 1], m + 2)[1:-1] for h, m in zip(holes, missing, strict=True)]
+            [np.linspace(time[b - 1], time[b], m + 2)[1:-1] for b, m in zip(before, missing, strict=True)]
         )
         return cls(
             time=np.insert(time, at, filled),
@@ -230,10 +208,16 @@ class Session:
 
     context: SessionContext
     trials: tuple[Trial, ...] = field(default=())
+    contacts: tuple[Trial, ...] = field(default=())
+    """What pressed the pad and was no effort: kept, without a verdict, and counted by nobody."""
 
     def with_trial(self, trial: Trial) -> Session:
         """Return the session with one more trial."""
         return replace(self, trials=(*self.trials, trial))
+
+    def with_contact(self, contact: Trial) -> Session:
+        """Return the session with one more contact."""
+        return replace(self, contacts=(*self.contacts, contact))
 
     def with_skipped(self, item: TrialContext) -> Session:
         """Return the session with an item of its battery left out."""

@@ -16,7 +16,7 @@ import msgspec
 from acquire.errors import AcquireError
 from acquire.storage.measured_store import MeasuredStore, fingerprint
 from acquire.storage.session_file import read_session
-from acquire.storage.walk import session_paths
+from acquire.storage.walk import session_paths, shown_name
 from analysis.audit.facts import SessionFacts, facts_of
 from analysis.audit.recipe import recipe_of
 from analysis.trial.protocol import Protocol
@@ -35,8 +35,7 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
 
 
 Batch = tuple[str, ...]
-Work = Callable[[Batch], list[bytes]]
-Mapper = Callable[[Work, Iterable[Batch]], Iterator[list[bytes]]]
+Mapper = Callable[["BatchWork", Iterable[Batch]], Iterator[list[bytes]]]
 """Does batches of work in any order."""
 
 Progress = Callable[[int, int], None]
@@ -61,6 +60,15 @@ class BatchWork:
             return Measured(file=file, fingerprint=seal, facts=facts_of(file, read_session(path), self.protocol))
         except AcquireError as error:
             return Measured(file=file, fingerprint=seal, error=str(error))
+        except Exception as error:  # noqa: BLE001 - whatever one file does, the others are measured
+            why = f"{path}: cannot be judged: {type(error).__name__}: {error}"
+            return Measured(file=file, fingerprint=seal, error=why)
+
+    def killed(self, file: str) -> list[bytes]:
+        """Return the result of a file whose measuring ended the process that did it."""
+        path = Path(self.root) / file
+        why = f"{path}: cannot be judged: the process that read it was killed; is it too large for the memory?"
+        return [msgspec.json.encode(Measured(file=file, fingerprint=fingerprint(path), error=why))]
 
 
 def measure_archive(
@@ -92,9 +100,12 @@ def measure_archive(
         If there is no such folder, or results cannot be kept.
     """
     root, recipe = Path(folder), recipe_of(protocol)
-    there = [str(path.relative_to(root)) for path in session_paths(root)]
+    found = [str(path.relative_to(root)) for path in session_paths(root)]
+    nameless = {shown_name(file) for file in found if not _is_text(file)}
+    there = [file for file in found if _is_text(file)]
     store.use(recipe)
-    store.forget(store.files().difference(there))
+    store.forget(store.files().difference(there, nameless))
+    store.put(((file, "", _without_a_name(root, file)) for file in nameless), recipe)
     known = store.fingerprints(recipe)
     todo = [file for file in there if known.get(file) != fingerprint(root / file)]
     done = len(there) - len(todo)
@@ -114,6 +125,20 @@ def measured_sessions(store: MeasuredStore, protocol: Protocol) -> Iterator[Meas
     decoder = msgspec.json.Decoder(Measured)
     for _, result in store.results(recipe_of(protocol)):
         yield decoder.decode(result)
+
+
+def _is_text(file: str) -> bool:
+    """Return whether a name can be written down: names of other systems may be bytes of no text."""
+    try:
+        file.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _without_a_name(root: Path, file: str) -> bytes:
+    why = f"{root}/{file}: its name, or that of its folder, is not written in UTF-8: rename it"
+    return msgspec.json.encode(Measured(file=file, fingerprint="", error=why))
 
 
 def _no_progress(done: int, total: int) -> None:

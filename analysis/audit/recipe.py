@@ -28,7 +28,13 @@ def recipe_of(protocol: Protocol) -> str:
 
 @lru_cache
 def program_hash() -> str:
-    """Return the first 16 hexadecimal digits of the SHA-256 of the source of everything below the screen."""
+    """Return the first 16 hexadecimal digits of the SHA-256 of the source of everything below the screen.
+
+    Examples
+    --------
+    >>> len(program_hash()), program_hash() == program_hash()
+    (16, True)
+    """
     whole = hashlib.sha256()
     for package in PACKAGES:
         for file in _sources(files(package)):

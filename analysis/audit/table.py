@@ -82,7 +82,20 @@ class _Words:
 
 
 def grouped(*columns: WordColumn) -> IndexArray:
-    """Return a number for each row, the same for rows whose words are the same in all columns."""
+    """Return a number for each row, the same for rows whose words are the same in all columns.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+        From 0 up.
+
+    Examples
+    --------
+    >>> action = WordColumn(codes=np.array([0, 0, 1]), words=("hip-flexion", "knee-flexion"))
+    >>> method = WordColumn(codes=np.array([0, 1, 0]), words=("hand", "belt"))
+    >>> grouped(action).tolist(), grouped(action, method).tolist()
+    ([0, 0, 1], [0, 1, 2])
+    """
     keys = np.zeros(len(columns[0].codes), dtype=np.int64)
     for column in columns:
         keys = keys * (len(column.words) + 1) + column.codes

@@ -68,13 +68,23 @@ def residuals(
     mine, has : ndarray of bool, shape (n,)
         Which trials are this examiner's, and which have it.
     stratum, session : ndarray of int, shape (n,)
-        What is alike, and what belongs together.
+        Trials that may be compared have the same stratum; the trials of a session have the same session.
 
     Returns
     -------
     sessions : ndarray of int, shape (m,)
     value : ndarray, shape (m,)
-        In standard deviations; sessions of strata that nobody else tests, or where nothing ever happens, are left out.
+        In standard deviations. Sessions are left out whose strata nobody else tests, or in which it never happens.
+
+    Examples
+    --------
+    One trial in five of the others has the fault; four of five, then one of five of this examiner's.
+
+    >>> mine, session = np.arange(20) < 10, np.arange(20) // 5
+    >>> has = np.isin(np.arange(20), [0, 1, 2, 3, 5, 10, 15])
+    >>> sessions, value = residuals(mine, has, np.zeros(20, dtype=np.intp), session)
+    >>> sessions.tolist(), value.round(1).tolist()
+    ([0, 1], [3.4, 0.0])
     """
     size = int(stratum.max()) + 1
     theirs = np.bincount(stratum[~mine], minlength=size).astype(np.float64)
@@ -91,9 +101,30 @@ def residuals(
 def deviations(
     mine: BoolArray, values: FloatArray, stratum: IndexArray, session: IndexArray
 ) -> tuple[IndexArray, FloatArray]:
-    """Return, for each session of one examiner, the mean of a number against the others', in their standard deviations.
+    """Return, for each session of one examiner, how far the mean of a number is from that of the others.
 
-    The rest as `residuals`; a trial without the number, NaN, is passed over.
+    Parameters
+    ----------
+    mine : ndarray of bool, shape (n,)
+        Which trials are this examiner's.
+    values : ndarray, shape (n,)
+        The number, in any unit; a trial where it is NaN is ignored.
+    stratum, session : ndarray of int, shape (n,)
+        As in `residuals`.
+
+    Returns
+    -------
+    sessions : ndarray of int, shape (m,)
+    value : ndarray, shape (m,)
+        In standard deviations of the others' trials. Sessions are left out whose strata nobody else tests.
+
+    Examples
+    --------
+    >>> mine, session = np.arange(20) < 10, np.arange(20) // 5
+    >>> ramp_s = np.where(mine, 1.9, np.where(np.arange(20) % 2, 1.3, 1.5))
+    >>> sessions, value = deviations(mine, ramp_s, np.zeros(20, dtype=np.intp), session)
+    >>> sessions.tolist(), value.round(1).tolist()
+    ([0, 1], [4.7, 4.7])
     """
     there = ~np.isnan(values)
     scored = np.full(len(values), np.nan)
@@ -121,15 +152,27 @@ def course_of(
     Parameters
     ----------
     at_s : ndarray, shape (n,)
-        When, seconds since 1970, increasing.
+        Seconds since 1970, increasing.
     value : ndarray, shape (n,)
-        Finite.
+        Any unit, finite.
     sd, target : float
-        Of the series when all is well.
+        Standard deviation and mean of the series while nothing changes.
     width : float
-        Of the moving average's limits, in its standard deviations.
+        Width of the moving average's limits, in its standard deviations.
     head_start : float
-        Of the sums, in standard deviations: a shift that is there from the start is seen sooner.
+        Where the sums begin, in standard deviations: a shift that is there from the start is seen sooner.
+
+    Examples
+    --------
+    Ten sessions at the target, then ten two standard deviations above it: both charts see it at the fourth of them, and
+    the sums say that it began with the first.
+
+    >>> at_s = 86_400.0 * np.arange(20)
+    >>> course = course_of(at_s, np.where(np.arange(20) < 10, 0.0, 2.0))
+    >>> [(signal.chart, signal.change, signal.at_s / 86_400.0) for signal in course.signals]
+    [('ewma', 'above', 13.0), ('cusum', 'above', 13.0)]
+    >>> course.since_s / 86_400.0
+    10.0
     """
     if len(value) < LEAST_POINTS:
         return None
@@ -167,7 +210,16 @@ def drift_of(at_s: FloatArray, value: FloatArray) -> Course | None:
     Parameters
     ----------
     at_s, value : ndarray, shape (n,)
-        One value a session, in the order of time.
+        Seconds since 1970, increasing, and one value a session, in any unit, finite.
+
+    Examples
+    --------
+    >>> session = np.arange(40)
+    >>> at_s, steady = 86_400.0 * session, np.where(session % 2, 0.1, 0.0)
+    >>> drift_of(at_s, steady).signals
+    ()
+    >>> bool(drift_of(at_s, steady + 0.5 * (session > 30)).signals)
+    True
     """
     if len(value) < max(LEAST_POINTS, BASELINE + 2):
         return None

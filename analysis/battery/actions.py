@@ -165,6 +165,11 @@ def find_action(key: str, actions: dict[str, Action]) -> Action:
     ------
     ActionsError
         If there is none; lists those there are.
+
+    Examples
+    --------
+    >>> find_action("knee-extension", load_actions()).position
+    'seated'
     """
     if key not in actions:
         raise ActionsError(f"there is no action {key}; there are: {', '.join(actions)}")
@@ -172,18 +177,38 @@ def find_action(key: str, actions: dict[str, Action]) -> Action:
 
 
 def trunk_angle(action: Action) -> float:
-    """Return how upright the trunk is, degrees."""
+    """Return the angle of the trunk above the horizontal, degrees: as given, or by the position.
+
+    Examples
+    --------
+    >>> trunk_angle(load_actions()["knee-extension"]), trunk_angle(load_actions()["elbow-flexion"])
+    (90.0, 0.0)
+    """
     given = action.figure.trunk
     return given if given is not None else {"supine": 0.0, "seated": 90.0}[action.position]
 
 
 def hip_angle(action: Action, joints: Joints) -> float:
-    """Return the flexion of the hip of one side, degrees."""
+    """Return the flexion of the hip of one side, degrees.
+
+    Examples
+    --------
+    >>> seated = load_actions()["knee-extension"]
+    >>> hip_angle(seated, Joints()), hip_angle(seated, Joints(hip=45.0))
+    (90.0, 45.0)
+    """
     return trunk_angle(action) if joints.hip is None else joints.hip
 
 
 def knee_angle(action: Action, joints: Joints) -> float:
-    """Return the flexion of the knee of one side, degrees."""
+    """Return the flexion of the knee of one side, degrees.
+
+    Examples
+    --------
+    >>> supine = load_actions()["hip-flexion"]
+    >>> knee_angle(supine, Joints()), knee_angle(supine, Joints(knee=90.0))
+    (0.0, 90.0)
+    """
     return {"supine": 0.0, "seated": 90.0}[action.position] if joints.knee is None else joints.knee
 
 

@@ -73,7 +73,32 @@ def load_battery(name_or_path: str, actions: dict[str, Action], *, sides: Sequen
 def contexts(
     items: Iterable[Item], actions: dict[str, Action], *, examiner: str | None, examiner_limit_n: float | None
 ) -> tuple[TrialContext, ...]:
-    """Return what the trials of each item are."""
+    """Return the context of the trials of each item.
+
+    Parameters
+    ----------
+    items : iterable of Item
+        The battery, in order.
+    actions : dict
+        The known actions by key.
+    examiner : str, optional
+        Code of who holds the sensor.
+    examiner_limit_n : float, optional
+        The most force that examiner can hold, N.
+
+    Raises
+    ------
+    ActionsError
+        If an item names an action that is not known.
+
+    Examples
+    --------
+    >>> from analysis.battery.actions import load_actions
+    >>> items = [Item(action="knee-extension", side="left", lever_arm_m=0.35)]
+    >>> (context,) = contexts(items, load_actions(), examiner="EX-1", examiner_limit_n=250.0)
+    >>> context.action, context.side, context.examiner, context.lever_arm_m
+    ('knee-extension', 'left', 'EX-1', 0.35)
+    """
     return tuple(
         TrialContext(
             action=item.action,

@@ -175,6 +175,19 @@ def examiner_reliability(
     ------
     ValueError
         If a person has two scores of a kind at the same time, or `examiners` are not two or more different ones.
+
+    Examples
+    --------
+    >>> began, hour = dt.datetime(2026, 3, 1, 9, 0, tzinfo=dt.UTC), dt.timedelta(hours=1)
+    >>> forces = {"P-01": (210.0, 205.0), "P-02": (150.0, 158.0)}
+    >>> scores = [
+    ...     Score(person=who, when=began + turn * hour, examiner=f"X{turn}", action="hip-flexion", value=force)
+    ...     for who, both in forces.items()
+    ...     for turn, force in enumerate(both, start=1)
+    ... ]
+    >>> (study,) = examiner_reliability(scores, ["X1", "X2"])
+    >>> study.values
+    ((210.0, 205.0), (150.0, 158.0))
     """
     if len(examiners) < 2 or len(set(examiners)) < len(examiners):
         raise ValueError(f"examiners must be two or more different ones, got {', '.join(examiners) or 'none'}")

@@ -108,6 +108,24 @@ def action_result(
     ------
     ValueError
         If there is no trial.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> from analysis.results.settings import load_result_settings
+    >>> from dataclasses import replace
+    >>> from acquire.values.records import TrialContext
+    >>> from analysis.stored.traces import read_trials
+    >>> from analysis.trial.judged_trial import judge_trial
+    >>> from analysis.trial.protocol import load_protocol
+    >>> knee = TrialContext(action="knee-extension", side="left", lever_arm_m=0.3)
+    >>> (trial,) = read_trials("sample_traces/good.csv")
+    >>> judged = judge_trial(replace(trial, context=knee), load_protocol(), number=1)
+    >>> rule, day = load_protocol().set, dt.date(2026, 3, 2)
+    >>> settings = load_result_settings()
+    >>> result = action_result([judged], person=Person(mass_kg=70.0), day=day, rule=rule, settings=settings)
+    >>> result.action, round(result.torque.best, 1)
+    ('knee-extension', 75.6)
     """
     if not trials:
         raise ValueError("trials must hold at least one trial, got none")

@@ -71,7 +71,27 @@ def force_components(reading: Reading, settings: ResultSettings) -> tuple[Compon
     Returns
     -------
     tuple of Component
-        In the order of the list above; those that cannot be evaluated say why.
+        In the order of `Source`; those that cannot be evaluated say why.
+
+    Examples
+    --------
+    A sensor that was never calibrated: what the line from counts to newtons is worth, nobody knows.
+
+    >>> from analysis.results.settings import load_result_settings
+    >>> known = Calibration(newtons_per_count=0.1, rated_force_n=500.0)
+    >>> reading = Reading(
+    ...     force_n=200.0,
+    ...     weight_n=None,
+    ...     calibrations=(known,),
+    ...     resolution_n=0.1,
+    ...     zero_shift_n=0.4,
+    ...     noise_n=0.02,
+    ...     noise_dof=99,
+    ...     lever_arm_m=0.3,
+    ... )
+    >>> components = force_components(reading, load_result_settings())
+    >>> [component.source.value for component in components if component.unknown]
+    ['known-loads', 'calibration-sensitivity', 'calibration-residuals']
     """
     found = [
         _known_loads(reading, settings.known_loads.within_pct),
@@ -96,6 +116,24 @@ def torque_components(
     ------
     ValueError
         If the reading has no lever arm.
+
+    Examples
+    --------
+    >>> from analysis.results.settings import load_result_settings
+    >>> known = Calibration(newtons_per_count=0.1, rated_force_n=500.0)
+    >>> reading = Reading(
+    ...     force_n=200.0,
+    ...     weight_n=None,
+    ...     calibrations=(known,),
+    ...     resolution_n=0.1,
+    ...     zero_shift_n=0.4,
+    ...     noise_n=0.02,
+    ...     noise_dof=99,
+    ...     lever_arm_m=0.3,
+    ... )
+    >>> settings = load_result_settings()
+    >>> torque_components(force_components(reading, settings), reading, settings)[-1].source.value
+    'lever-arm'
     """
     if reading.lever_arm_m is None:
         raise ValueError("a torque needs a lever arm, got none")
@@ -134,7 +172,13 @@ def repeatability(values: Spread, *, of_mean: bool, unit: str) -> Component:
 
 
 def why_no_line(calibrations: Sequence[Calibration]) -> Unknown | None:
-    """Return why calibrations do not tell the uncertainty of their line; None when they do."""
+    """Return why calibrations do not tell the uncertainty of their line; None when they do.
+
+    Examples
+    --------
+    >>> why_no_line([Calibration(newtons_per_count=0.1, rated_force_n=500.0)]).value  # never calibrated
+    'not-calibrated'
+    """
     if len(calibrations) > 1:
         return Unknown.CALIBRATIONS_DIFFER
     if calibrations[0].date is None:

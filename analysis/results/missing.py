@@ -43,7 +43,7 @@ class Missing(enum.StrEnum):
     """The two were held differently, one by hand and one by a belt."""
 
 
-def lacking(lacks: Mapping[Missing, bool]) -> tuple[Missing, ...]:
+def lacking(absent: Mapping[Missing, bool]) -> tuple[Missing, ...]:
     """Return what is lacking, in the order given.
 
     Examples
@@ -51,4 +51,4 @@ def lacking(lacks: Mapping[Missing, bool]) -> tuple[Missing, ...]:
     >>> lacking({Missing.MASS: True, Missing.HEIGHT: False})
     (<Missing.MASS: 'mass'>,)
     """
-    return tuple(missing for missing, is_lacking in lacks.items() if is_lacking)
+    return tuple(missing for missing, is_absent in absent.items() if is_absent)

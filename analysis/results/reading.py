@@ -54,6 +54,17 @@ def read(judged: JudgedTrial) -> Reading:
     ------
     ValueError
         If the trial does not count, or its effort is not at hand.
+
+    Examples
+    --------
+    >>> from analysis.stored.traces import read_trials
+    >>> from analysis.trial.judged_trial import judge_trial
+    >>> from analysis.trial.protocol import load_protocol
+    >>> protocol = load_protocol()
+    >>> judged = judge_trial(read_trials("sample_traces/good.csv")[0], protocol, number=1)
+    >>> reading = read(judged)
+    >>> round(reading.force_n), round(reading.zero_shift_n, 2), reading.lever_arm_m
+    (252, 0.05, None)
     """
     effort, phases = judged.judgement.effort, judged.judgement.phases
     if not judged.counts or effort is None or phases is None:
@@ -103,7 +114,25 @@ def mean_reading(readings: Sequence[Reading]) -> Reading:
     """Return the reading that stands for the mean of several.
 
     Its errors are those of one of them: that of a calibration is the same in all, and what differs from trial to
-    trial shows in their spread. A zero shift is the mean of the sizes; what one of them lacks, the mean lacks.
+    trial shows in their spread. A zero shift is the mean of the sizes. What one reading lacks, the mean lacks too.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> known = Calibration(newtons_per_count=0.1, rated_force_n=500.0)
+    >>> first = Reading(
+    ...     force_n=200.0,
+    ...     weight_n=None,
+    ...     calibrations=(known,),
+    ...     resolution_n=0.1,
+    ...     zero_shift_n=0.4,
+    ...     noise_n=0.02,
+    ...     noise_dof=99,
+    ...     lever_arm_m=0.3,
+    ... )
+    >>> mean = mean_reading([first, replace(first, force_n=180.0, zero_shift_n=None)])
+    >>> mean.force_n, mean.zero_shift_n
+    (190.0, None)
     """
     first = readings[0]
     arms = [each.lever_arm_m for each in readings]
@@ -124,7 +153,26 @@ def mean_reading(readings: Sequence[Reading]) -> Reading:
 
 
 def distinct(readings: Sequence[Reading]) -> tuple[Calibration, ...]:
-    """Return the different calibrations of some readings, in their order."""
+    """Return the different calibrations of some readings, in their order.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> known, later = Calibration(newtons_per_count=0.1, rated_force_n=500.0), Calibration(newtons_per_count=0.2)
+    >>> first = Reading(
+    ...     force_n=200.0,
+    ...     weight_n=None,
+    ...     calibrations=(known,),
+    ...     resolution_n=0.1,
+    ...     zero_shift_n=0.4,
+    ...     noise_n=0.02,
+    ...     noise_dof=99,
+    ...     lever_arm_m=0.3,
+    ... )
+    >>> second = replace(first, calibrations=(later,))
+    >>> [calibration.newtons_per_count for calibration in distinct([first, second, first])]
+    [0.1, 0.2]
+    """
     found: list[Calibration] = []
     for calibration in (each for reading in readings for each in reading.calibrations):
         if calibration not in found:

@@ -27,6 +27,23 @@ def session_scores(
     -------
     dict
         Of actions with a name and a force above 0. Where two sensors saw one effort, the first one's score.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> from dataclasses import replace
+    >>> from acquire.values.records import Session, SessionContext, TrialContext
+    >>> from analysis.stored.traces import read_trials
+    >>> from analysis.stored.results import summarise_session
+    >>> from analysis.trial.protocol import load_protocol
+    >>> (left,) = read_trials("sample_traces/good.csv")
+    >>> left = replace(left, context=TrialContext(action="knee-extension", side="left"))
+    >>> right = replace(left, counts=0.8 * left.counts, context=TrialContext(action="knee-extension", side="right"))
+    >>> context = SessionContext(session="s-1", started=dt.datetime(2026, 3, 2, tzinfo=dt.UTC))
+    >>> session = Session(context=context, trials=(left, right))
+    >>> scores = session_scores(summarise_session(session, load_protocol()))
+    >>> [(kind.side, round(score.value), kind.unit.value) for kind, score in scores.items()]
+    [('left', 252, 'N'), ('right', 202, 'N')]
     """
     found: dict[ScoreKind, Score] = {}
     for result in summary.actions:

@@ -88,6 +88,17 @@ def set_result(trials: Sequence[JudgedTrial], rule: SetRule) -> SetResult:
         All of them, those set aside too.
     rule : SetRule
         When a set is complete.
+
+    Examples
+    --------
+    >>> from analysis.stored.traces import read_trials
+    >>> from analysis.trial.judged_trial import judge_trial
+    >>> from analysis.trial.protocol import load_protocol
+    >>> protocol = load_protocol()
+    >>> judged = judge_trial(read_trials("sample_traces/good.csv")[0], protocol, number=1)
+    >>> result = set_result([judged], protocol.set)
+    >>> result.used, result.complete, round(result.measures["plateau_force_n"].best)
+    ((1,), False, 252)
     """
     used = [each for each in trials if each.counts]
     plateaus = [each.plateau_n for each in used]

@@ -123,6 +123,11 @@ def load_result_settings(name_or_path: str = "standard") -> ResultSettings:
     ------
     SettingsError
         If there is no such file, a key is unknown, missing or of the wrong kind, or a value is out of its range.
+
+    Examples
+    --------
+    >>> load_result_settings().known_loads.within_pct > 0.0
+    True
     """
     folder = resources.files("analysis") / "data" / "results"
     return read_named(name_or_path, _read, folder=folder, kind="file of result settings", error=SettingsError)

@@ -97,7 +97,34 @@ def summarise(
 
 
 def usual(actions: Sequence[ActionResult], action: str | None, side: Side | None) -> ActionResult | None:
-    """Return the result of an action and side; of several, one with trials that count, by belt, the first sensor's."""
+    """Return the result that stands for an action and side; None without one.
+
+    Where there are several, those with accepted trials come first, then those by belt, then those of the first sensor.
+
+    Parameters
+    ----------
+    actions : sequence of ActionResult
+        The results of a session, in order.
+    action, side : str or None
+        As in the context of the trials.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> from dataclasses import replace
+    >>> from acquire.values.records import Session, SessionContext, TrialContext
+    >>> from analysis.stored.traces import read_trials
+    >>> from analysis.stored.results import summarise_session
+    >>> from analysis.trial.protocol import load_protocol
+    >>> (left,) = read_trials("sample_traces/good.csv")
+    >>> left = replace(left, context=TrialContext(action="knee-extension", side="left"))
+    >>> right = replace(left, counts=0.8 * left.counts, context=TrialContext(action="knee-extension", side="right"))
+    >>> context = SessionContext(session="s-1", started=dt.datetime(2026, 3, 2, tzinfo=dt.UTC))
+    >>> session = Session(context=context, trials=(left, right))
+    >>> actions = summarise_session(session, load_protocol()).actions
+    >>> usual(actions, "knee-extension", "right").side, usual(actions, "hip-flexion", "right")
+    ('right', None)
+    """
     found = [each for each in actions if (each.action, each.side) == (action, side)]
     return max(found, key=lambda each: (each.best is not None, each.method == "belt"), default=None)
 

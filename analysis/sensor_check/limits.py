@@ -106,6 +106,11 @@ def load_check_limits(name_or_path: str = "hand-held") -> CheckLimits:
     ------
     CheckLimitsError
         If there is no such file, or a key is unknown, missing, of the wrong kind or out of range; names file and key.
+
+    Examples
+    --------
+    >>> load_check_limits("hand-held") == load_check_limits()
+    True
     """
     folder = resources.files("analysis") / "data" / "sensor-check"
     return read_named(name_or_path, _read, folder=folder, kind="file of limits", error=CheckLimitsError)

@@ -131,6 +131,11 @@ def resolution(counts: FloatArray) -> float:
 
     A converter that sends counts steps by 1, whatever it drops; a sensor that sends newtons by its last decimal.
 
+    Parameters
+    ----------
+    counts : ndarray, shape (n,)
+        What the sensor sent, no NaN, at least one.
+
     Examples
     --------
     >>> round(resolution(np.array([0.25, 0.26, 0.25, 0.29])), 9)

@@ -109,7 +109,21 @@ def mean_squares(ratings: ArrayLike) -> MeanSquares:
 
 
 def subjects_differ(ratings: FloatArray, squares: MeanSquares) -> bool:
-    """Return whether the means of the subjects differ by more than rounding."""
+    """Return whether the means of the subjects differ by more than rounding.
+
+    Parameters
+    ----------
+    ratings : ndarray, shape (n_subjects, n_raters)
+        Any unit, no NaN.
+    squares : MeanSquares
+        Of the same ratings.
+
+    Examples
+    --------
+    >>> same = np.full((3, 2), 5.0)
+    >>> subjects_differ(same, mean_squares(same))
+    False
+    """
     spread = float(np.ptp(ratings.mean(axis=1)))
     return spread > SAME * float(np.abs(ratings).max()) and squares.between > SAME * squares.within
 

@@ -214,7 +214,13 @@ def from_angle(source: str, within_deg: float, *, sensitivity: float) -> Compone
 
 
 def unknown(source: str, why: Unknown, *, unit: str, distribution: Distribution) -> Component:
-    """Return a component that cannot be evaluated."""
+    """Return a component that cannot be evaluated.
+
+    Examples
+    --------
+    >>> unknown("line", Unknown.NOT_CALIBRATED, unit="N", distribution=Distribution.NORMAL).unknown.value
+    'not-calibrated'
+    """
     return Component(source=source, unit=unit, distribution=distribution, unknown=why)
 
 

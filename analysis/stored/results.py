@@ -35,6 +35,24 @@ def summarise_session(
         Limits of error, the score, how sides are compared; the program's own when left out.
     reference, detectable_pct
         As in `analysis.results.summary.summarise`.
+
+    Examples
+    --------
+    The right knee has 80 % of the force of the left one.
+
+    >>> import datetime as dt
+    >>> from dataclasses import replace
+    >>> from acquire.values.records import Session, SessionContext, TrialContext
+    >>> from analysis.stored.traces import read_trials
+    >>> from analysis.trial.protocol import load_protocol
+    >>> (left,) = read_trials("sample_traces/good.csv")
+    >>> left = replace(left, context=TrialContext(action="knee-extension", side="left"))
+    >>> right = replace(left, counts=0.8 * left.counts, context=TrialContext(action="knee-extension", side="right"))
+    >>> context = SessionContext(session="s-1", started=dt.datetime(2026, 3, 2, tzinfo=dt.UTC))
+    >>> session = Session(context=context, trials=(left, right))
+    >>> (sides,) = summarise_session(session, load_protocol()).sides
+    >>> sides.weaker, round(sides.difference_pct)
+    ('right', 20)
     """
     return summarise(
         session.context,

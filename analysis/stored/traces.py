@@ -16,7 +16,7 @@ from acquire.stream.trial_detector import detect_efforts
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.records import Method, Session, Trial
-from analysis.trial.contacts import contacts_among, press_of
+from analysis.trial.contacts import Contact, contact_of, contacts_among, press_of
 from analysis.trial.protocol import Protocol, load_protocol
 
 NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
@@ -24,15 +24,6 @@ NEWTONS = Calibration(newtons_per_count=1.0, rated_force_n=None)
 
 LONGEST_GAP_S = 60.0
 """A trace is one stretch up to here; a gap of hours, filled with lost samples, would fill the memory."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contact:
-    """A stretch in which something pressed the pad and was no effort."""
-
-    start_s: float
-    stop_s: float
-    peak_force_n: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,7 +37,7 @@ class StoredFile:
     day: dt.date | None
     """When the session was; None for a trace as text, which does not say where its newtons come from."""
     contacts: tuple[Contact, ...] = ()
-    """What pressed the pad and is no effort, in the file's time."""
+    """What pressed the pad and is no effort, in the file's time, that of a session file being its session's clock."""
 
     def origin(self, trial: Trial) -> float:
         """Return the file's time at the trial's first sample, s."""
@@ -63,7 +54,32 @@ class Samples:
 
 
 def read_samples(path: Path, rate_hz: float | None) -> Samples:
-    """Return the samples of a CSV trace; a row without a force is a lost sample and leaves a gap."""
+    r"""Return the samples of a CSV trace; a row without a force is a lost sample and leaves a gap.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    rate_hz : float or None
+        Samples per second of a file with one column.
+
+    Raises
+    ------
+    TraceFileError
+        If the file cannot be read as a trace, or no row holds a force.
+    ValueError
+        If `rate_hz` is not positive.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "pull.csv"
+    ...     _ = path.write_text("5.00,1.0\n5.01,\n5.02,3.0\n")
+    ...     samples = read_samples(path, None)
+    >>> samples.start, samples.time.round(2).tolist(), samples.force.tolist()
+    (5.0, [0.0, 0.02], [1.0, 3.0])
+    """
     trace = read_csv_trace(path, rate_hz=rate_hz)
     there = ~np.isnan(trace.force)
     if not there.any():
@@ -98,7 +114,13 @@ def sorted_out(stored: StoredFile, *, protocol: Protocol | None = None) -> Store
 
 
 def looks_like_session(path: Path) -> bool:
-    """Tell by name or content whether a file is a session file."""
+    """Tell by name or content whether a file is a session file.
+
+    Examples
+    --------
+    >>> looks_like_session(Path("p014.h5")), looks_like_session(Path("no-such-file.csv"))
+    (True, False)
+    """
     return path.suffix.lower() in {".h5", ".hdf5"} or is_session_file(path)
 
 
@@ -120,6 +142,12 @@ def read_file(
     ------
     TraceFileError, ArchiveError
         If the file cannot be read; names file and line or key.
+
+    Examples
+    --------
+    >>> stored = read_file(Path("sample_traces/continuous.csv"), rate_hz=None)
+    >>> len(stored.trials), len(stored.contacts)
+    (6, 0)
     """
     if looks_like_session(path):
         found = session_trials(path)
@@ -174,16 +202,44 @@ def session_trials(path: Path) -> StoredFile:
     """Return the trials of a session file, those set aside left out."""
     session = read_session(path)
     kept = kept_trials(session)
-    return StoredFile(path=path, trials=kept, start=None, day=session.context.started.date())
+    protocol = load_protocol()
+    return StoredFile(
+        path=path,
+        trials=kept,
+        start=None,
+        day=session.context.started.date(),
+        contacts=tuple(contact_of(contact, protocol) for contact in session.contacts),
+    )
 
 
 def kept_trials(session: Session) -> tuple[Trial, ...]:
-    """Return the trials of a session that nobody has set aside."""
+    """Return the trials of a session that nobody has set aside.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> from acquire.values.records import SessionContext, SetAside
+    >>> began = dt.datetime(2026, 3, 2, tzinfo=dt.UTC)
+    >>> (trial,) = read_file(Path("sample_traces/good.csv"), rate_hz=None).trials
+    >>> session = Session(context=SessionContext(session="s-1", started=began), trials=(trial, trial))
+    >>> decided = session.with_decision(0, SetAside(aside=True, reason="slipped", by="EX-1", at=began))
+    >>> len(kept_trials(session)), len(kept_trials(decided))
+    (2, 1)
+    """
     return tuple(trial for trial in session.trials if not trial.is_aside)
 
 
 def cut_samples(samples: Samples) -> tuple[Trial, ...]:
-    """Return each effort of a trace as a trial; what has none is one trial without an effort."""
+    """Return each effort of a trace as a trial; a trace without an effort is one trial.
+
+    Examples
+    --------
+    >>> time = np.arange(0.0, 24.0, 0.01)
+    >>> push = np.interp(time % 12.0, [3.0, 4.5, 8.0, 8.2], [0.0, 100.0, 100.0, 0.0])
+    >>> trials = cut_samples(Samples(time=time, force=push, start=0.0))
+    >>> [round(float(trial.time[0])) for trial in trials]
+    [1, 13]
+    """
     found = tuple(
         newtons_trial(samples.time[inside], samples.force[inside])
         for span in detect_efforts(samples.time, samples.force)
@@ -193,7 +249,14 @@ def cut_samples(samples: Samples) -> tuple[Trial, ...]:
 
 
 def without_effort(samples: Samples) -> Trial:
-    """Return a trace in which there is no effort as one trial: its longest stretch without a long gap."""
+    """Return a trace in which there is no effort as one trial: its longest stretch without a long gap.
+
+    Examples
+    --------
+    >>> time = np.concatenate([np.arange(300), 1e6 + np.arange(200)]) / 100.0
+    >>> len(without_effort(Samples(time=time, force=np.zeros(500), start=0.0)).time)
+    300
+    """
     edges = np.flatnonzero(np.diff(samples.time) > LONGEST_GAP_S) + 1
     begins, ends = [0, *edges], [*edges, len(samples.time)]
     begin, end = max(zip(begins, ends, strict=True), key=lambda stretch: stretch[1] - stretch[0])
@@ -201,7 +264,18 @@ def without_effort(samples: Samples) -> Trial:
 
 
 def newtons_trial(time: FloatArray, force: FloatArray) -> Trial:
-    """Return a trial whose counts are newtons already."""
+    """Return a trial whose counts are newtons already.
+
+    Parameters
+    ----------
+    time, force : ndarray, shape (n,)
+        Seconds, increasing, and newtons.
+
+    Examples
+    --------
+    >>> newtons_trial(np.array([0.0, 0.1]), np.array([1.0, 2.5])).trace().force.tolist()
+    [1.0, 2.5]
+    """
     return Trial(time=time, counts=force, calibration=NEWTONS, zero_counts=0.0)
 
 

@@ -1,19 +1,19 @@
 """Contacts: what presses the pad and is no effort. Kept and shown, never judged, never counted.
 
 A knock, a new grip, a laugh, the pad being laid on: such a force has no plateau worth the name, and is small
-against what was pushed before and after. Neither alone is enough: a short push of full strength is an effort
-that broke the protocol, and a weak person's plateau is weak. Where nothing else was pushed, only what has no
-plateau and is faint is a contact.
+against what was pushed before and after, or, live, against what the same limb gave before. Neither alone is enough:
+a short push of full strength is an effort that broke the protocol, and a weak person's plateau is weak. Where nothing
+else was pushed, only what has no plateau and is faint is a contact.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.values.records import Trace
+from acquire.values.records import Trace, Trial, TrialContext
 from analysis.trial.effort import prepare
 from analysis.trial.hold import longest_hold
 from analysis.trial.protocol import Protocol
@@ -31,6 +31,15 @@ PRESSED = 0.25
 
 ALONE_N = 50.0
 """Where nothing else was pushed, the most that a force without a plateau may be to be a contact, N."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """A stretch in which something pressed the pad and was no effort."""
+
+    start_s: float
+    stop_s: float
+    peak_force_n: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +71,16 @@ def press_of(trace: Trace, protocol: Protocol) -> Press:
         One excursion with some rest before and after; NaN marks lost samples.
     protocol : Protocol
         Its smoothing and band are used.
+
+    Examples
+    --------
+    >>> from analysis.trial.protocol import load_protocol
+    >>> from acquire.values.records import Trace
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> force = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 200.0, 200.0, 0.0])
+    >>> press = press_of(Trace(time=time, force=force), load_protocol())
+    >>> press.peak_n, round(press.steady_s, 1)
+    (200.0, 4.3)
     """
     effort = prepare(trace, smoothing_s=protocol.hold.smoothing_s)
     if effort is None:
@@ -98,6 +117,41 @@ def is_contact(press: Press, usual_n: float | None) -> bool:
     if usual_n is None:
         return not press.has_plateau and press.peak_n < ALONE_N
     return press.peak_n < (FAINT if press.has_plateau else SMALL) * usual_n
+
+
+def usual_force(trials: Iterable[Trial], context: TrialContext) -> float | None:
+    """Return the strongest plateau that this action of this side gave before, N; None where it gave none.
+
+    Parameters
+    ----------
+    trials : iterable of Trial
+        Of the session so far, judged; those set aside, or without a plateau worth the name, say nothing.
+    context : TrialContext
+        What is tried now.
+
+    Examples
+    --------
+    >>> usual_force([], TrialContext(action="knee-extension", side="left")) is None
+    True
+    """
+    limb = (context.action, context.side)
+    verdicts = [
+        trial.verdict
+        for trial in trials
+        if trial.verdict is not None and not trial.is_aside and (trial.context.action, trial.context.side) == limb
+    ]
+    plateaus = [
+        verdict["plateau_force_n"]
+        for verdict in verdicts
+        if verdict["plateau_force_n"] is not None and (verdict["hold_time_s"] or 0.0) >= PLATEAU_S
+    ]
+    return max(plateaus, default=None)
+
+
+def contact_of(contact: Trial, protocol: Protocol) -> Contact:
+    """Return from when to when a kept contact pressed the pad, s on the session's clock, and how hard."""
+    press, begin = press_of(contact.trace(), protocol), float(contact.time[0])
+    return Contact(start_s=begin + press.start_s, stop_s=begin + press.stop_s, peak_force_n=press.peak_n)
 
 
 def contacts_among(presses: Sequence[Press]) -> list[bool]:

@@ -66,7 +66,7 @@ class Effort:
 
 
 def prepare(trace: Trace, *, smoothing_s: float) -> Effort | None:
-    """Return the trace ready for measuring, or None when it holds fewer than `LEAST_SAMPLES`.
+    """Return a trace ready for measuring, or None when it holds fewer than `LEAST_SAMPLES`.
 
     Parameters
     ----------
@@ -74,6 +74,17 @@ def prepare(trace: Trace, *, smoothing_s: float) -> Effort | None:
         NaN marks lost samples.
     smoothing_s : float
         Length of the moving mean in which holds are judged.
+
+    Examples
+    --------
+    A sensor that reads 12 N without load: the effort is measured from there.
+
+    >>> from acquire.values.records import Trace
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> force = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 200.0, 200.0, 0.0])
+    >>> effort = prepare(Trace(time=time, force=12.0 + force), smoothing_s=0.05)
+    >>> float(effort.zero), float(effort.force.max())
+    (12.0, 200.0)
     """
     missing = np.isnan(trace.force)
     lost = missing if missing.any() else None
@@ -100,6 +111,18 @@ def prepare(trace: Trace, *, smoothing_s: float) -> Effort | None:
 
 def bridge(time: FloatArray, force: FloatArray, lost: BoolArray) -> FloatArray:
     """Return the force with straight lines across the lost samples.
+
+    Parameters
+    ----------
+    time, force : ndarray, shape (n,)
+        Seconds and newtons.
+    lost : ndarray of bool, shape (n,)
+        Where the force is to be replaced; not everywhere.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Newtons; beyond the first and last sample that came, the force of that sample.
 
     Examples
     --------

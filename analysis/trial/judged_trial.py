@@ -70,11 +70,50 @@ class JudgedTrial:
 def judge_trial(
     trial: Trial, protocol: Protocol, *, number: int = 0, name: str = "", origin: float = 0.0
 ) -> JudgedTrial:
-    """Return a trial with its judgement, by the protocol given and by what the trial's context says of it."""
+    """Return a trial with its judgement, by the protocol given and by what the trial's context says of it.
+
+    Parameters
+    ----------
+    trial : Trial
+        Its counts, calibration and zero give the force.
+    protocol : Protocol
+        The limits.
+    number, name, origin
+        Stored with the result: its number in the session, the file it comes from, where it begins there, s.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from acquire.values.calibration import Calibration
+    >>> from analysis.trial.protocol import load_protocol
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> counts = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 2000.0, 2000.0, 0.0])
+    >>> known = Calibration(newtons_per_count=0.1, rated_force_n=500.0)
+    >>> trial = Trial(time=time, counts=counts, calibration=known, zero_counts=0.0)
+    >>> judged = judge_trial(trial, load_protocol())
+    >>> judged.counts, round(judged.plateau_n)
+    (True, 200)
+    """
     judgement = judge(trial.trace(), protocol, trial.context)
     return JudgedTrial(trial=trial, judgement=judgement, number=number, name=name, origin=origin)
 
 
 def judge_session(session: Session, protocol: Protocol) -> tuple[JudgedTrial, ...]:
-    """Return every trial of a session, numbered from 1 and judged by the protocol given."""
+    """Return every trial of a session, numbered from 1 and judged by the protocol given.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> from dataclasses import replace
+    >>> from acquire.values.records import Session, SessionContext, TrialContext
+    >>> from analysis.stored.traces import read_trials
+    >>> from analysis.trial.protocol import load_protocol
+    >>> (left,) = read_trials("sample_traces/good.csv")
+    >>> left = replace(left, context=TrialContext(action="knee-extension", side="left"))
+    >>> right = replace(left, counts=0.8 * left.counts, context=TrialContext(action="knee-extension", side="right"))
+    >>> context = SessionContext(session="s-1", started=dt.datetime(2026, 3, 2, tzinfo=dt.UTC))
+    >>> session = Session(context=context, trials=(left, right))
+    >>> [(judged.number, judged.counts) for judged in judge_session(session, load_protocol())]
+    [(1, True), (2, True)]
+    """
     return tuple(judge_trial(trial, protocol, number=number) for number, trial in enumerate(session.trials, start=1))

@@ -103,7 +103,22 @@ BANDED = ("rfd_n_per_s", "rfd_pct_per_s")
 
 
 def nothing_measured(reason: Reason, *, baseline_n: float | None = None) -> tuple[Measures, Withheld]:
-    """Return no measures at all, each withheld for the same reason."""
+    """Return no measures at all, each withheld for the same reason.
+
+    Parameters
+    ----------
+    reason : Reason
+        Why.
+    baseline_n : float, optional
+        The baseline, N, where that was measured all the same.
+
+    Examples
+    --------
+    >>> from analysis.trial.withheld import slow_sensor
+    >>> measures, withheld = nothing_measured(slow_sensor(10.0, 5.0), baseline_n=3.0)
+    >>> measures.plateau_force_n is None, measures.baseline_n, "baseline_n" in withheld
+    (True, 3.0, False)
+    """
     empty = {f"0-{band}": None for band in BANDS_MS}
     names = [name for name in NAMES if name not in BANDED]
     names += [f"{name}.{band}" for name in BANDED for band in empty]
@@ -122,6 +137,32 @@ def measure(effort: Effort, phases: Phases) -> tuple[Measures, Withheld]:
         The prepared trace.
     phases : Phases
         Where its phases lie.
+
+    Returns
+    -------
+    Measures
+        Newtons and seconds, as the class says; None where a measure is withheld.
+    dict
+        The reason for each measure that is withheld.
+
+    Examples
+    --------
+    A sensor of 100 Hz gives a plateau, but no early rate of force development.
+
+    >>> import numpy as np
+    >>> from acquire.values.records import Trace
+    >>> from analysis.trial.effort import prepare
+    >>> from analysis.trial.protocol import load_protocol
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> force = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 200.0, 200.0, 0.0])
+    >>> protocol = load_protocol()
+    >>> effort = prepare(Trace(time=time, force=force), smoothing_s=protocol.hold.smoothing_s)
+    >>> from analysis.trial.phases import find_phases
+    >>> measures, withheld = measure(effort, find_phases(effort, protocol))
+    >>> measures.plateau_force_n, round(measures.hold_time_s, 2)
+    (200.0, 4.27)
+    >>> withheld["rfd_n_per_s.0-50"].why.value
+    'slow-sensor'
     """
     withheld: Withheld = {}
     hold = slice(phases.hold.start, phases.hold.stop)

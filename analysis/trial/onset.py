@@ -127,6 +127,16 @@ def find_onset(
     -------
     Onset or None
         None when the trace begins above the threshold.
+
+    Examples
+    --------
+    A ramp of 1.5 s from 2 s on: the threshold is passed 30 ms late, the fit finds the beginning.
+
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> force = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 200.0, 200.0, 0.0])
+    >>> onset = find_onset(time, force, baseline=0.0, plateau=200.0, noise=0.0, before=270, sample_rate=100.0)
+    >>> round(onset.threshold_time, 3), round(onset.time, 3)
+    (2.03, 2.0)
     """
     rise = plateau - baseline
     threshold = baseline + max(THRESHOLD_SDS * noise, THRESHOLD_SHARE * rise)

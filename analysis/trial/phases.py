@@ -75,6 +75,20 @@ def find_phases(effort: Effort, protocol: Protocol) -> Phases:
     effort : Effort
         A prepared trace; its highest smoothed force must be above 0.
     protocol : Protocol
+        Its limits of ramp, hold and preload say what belongs to which phase.
+
+    Examples
+    --------
+    >>> from acquire.values.records import Trace
+    >>> from analysis.trial.effort import prepare
+    >>> from analysis.trial.protocol import load_protocol
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> force = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 200.0, 200.0, 0.0])
+    >>> protocol = load_protocol()
+    >>> effort = prepare(Trace(time=time, force=force), smoothing_s=protocol.hold.smoothing_s)
+    >>> phases = find_phases(effort, protocol)
+    >>> round(phases.onset.time, 2), round(phases.ramp_end, 2), round(phases.release, 2)
+    (1.99, 3.35, 7.6)
     """
     hold = longest_hold(effort.smooth, band=protocol.hold.band_pct / 100.0)
     plateau, score_start, score_stop = _best_stretch(effort, hold, seconds=protocol.hold.score_s)

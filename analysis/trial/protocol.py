@@ -244,20 +244,33 @@ class Protocol(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 
 
 def load_protocol(name_or_path: str = "ramp-and-hold") -> Protocol:
-    """Return a protocol that comes with the program, by name, or one of your own, by path.
+    """Return a protocol that comes with the program, by name, or your own, by path.
 
-    A file is read at each call, so that one that was changed meanwhile is judged by with its new limits.
+    The file is read at each call: after you have changed it, trials are judged by its new limits.
 
     Raises
     ------
     ProtocolError
         If there is no such file, or a key is unknown, missing, of the wrong kind or out of range; names file and key.
+
+    Examples
+    --------
+    A ramp of more than this many seconds is rejected.
+
+    >>> load_protocol("ramp-and-hold").ramp.reject_above_s
+    2.5
     """
     return read_named(name_or_path, _read, folder=_folder(), kind="protocol", error=ProtocolError)
 
 
 def known_protocols() -> tuple[str, ...]:
-    """Return the names of the protocols that come with the program."""
+    """Return the names of the protocols that come with the program.
+
+    Examples
+    --------
+    >>> known_protocols()
+    ('brief', 'fast', 'ramp-and-hold')
+    """
     return known_names(_folder())
 
 
@@ -270,5 +283,12 @@ def _folder() -> Traversable:
 
 
 def protocol_json(protocol: Protocol) -> dict[str, str]:
-    """Return what names a protocol in every output."""
+    """Return what names a protocol in every output: its name, and a hash of its limits.
+
+    Examples
+    --------
+    >>> named = protocol_json(load_protocol())
+    >>> named["name"], len(named["hash"])
+    ('ramp-and-hold', 16)
+    """
     return {"name": protocol.name, "hash": protocol.hash}

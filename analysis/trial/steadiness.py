@@ -43,6 +43,16 @@ def coefficient_of_variation(force: FloatArray) -> float:
 def trend_pct_per_s(time: FloatArray, force: FloatArray) -> float:
     """Return the least-squares slope of a record as a percentage of its mean, per second.
 
+    Parameters
+    ----------
+    time, force : ndarray, shape (n,)
+        Seconds and newtons, no NaN, of a mean that is not 0.
+
+    Returns
+    -------
+    float
+        % per second; NaN for fewer than two samples.
+
     Examples
     --------
     >>> round(trend_pct_per_s(np.array([0.0, 1.0, 2.0]), np.array([90.0, 100.0, 110.0])), 9)

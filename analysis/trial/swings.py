@@ -104,6 +104,16 @@ def find_drops(force: FloatArray, rate: float, *, depth: float) -> list[Drop]:
         Samples per second, Hz.
     depth : float
         N, above 0.
+
+    Examples
+    --------
+    A hold of 100 N that gives way by 15 N for half a second.
+
+    >>> held = np.full(400, 100.0)
+    >>> held[150:200] -= 15.0 * np.hanning(50)
+    >>> (drop,) = find_drops(held, 100.0, depth=5.0)
+    >>> round(drop.depth), round(drop.trough / 100.0, 1)
+    (15, 1.7)
     """
     step = max(1, round(STEP_S * rate))
     seen = force[::step]

@@ -55,6 +55,13 @@ def moving_mean(values: FloatArray, width: int) -> FloatArray:
 def block_means(values: FloatArray, width: int) -> FloatArray:
     """Return the mean of each whole block of `width` samples, shape (n // width,).
 
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Any unit; NaN makes the mean of its block NaN.
+    width : int
+        Samples in a block, at least 1. What is left over at the end is not used.
+
     Examples
     --------
     >>> block_means(np.array([1.0, 3.0, 5.0, 7.0, 9.0]), 2).tolist()
@@ -67,7 +74,12 @@ def block_means(values: FloatArray, width: int) -> FloatArray:
 def best_window(values: FloatArray, width: int) -> tuple[int, float]:
     """Return where the window of `width` samples with the highest mean begins, and that mean.
 
-    The whole when there are fewer samples.
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Any unit, no NaN, at least one.
+    width : int
+        Samples in the window; all of them are taken when there are fewer.
 
     Examples
     --------
@@ -85,6 +97,16 @@ def best_window(values: FloatArray, width: int) -> tuple[int, float]:
 def slope(time: FloatArray, values: FloatArray) -> float:
     """Return the least-squares slope of `values` over `time`; NaN for fewer than two samples.
 
+    Parameters
+    ----------
+    time, values : ndarray, shape (n,)
+        Seconds, not all the same, and any unit, no NaN.
+
+    Returns
+    -------
+    float
+        The unit of `values` per second.
+
     Examples
     --------
     >>> slope(np.array([0.0, 1.0, 2.0]), np.array([1.0, 3.0, 5.0]))
@@ -98,6 +120,15 @@ def slope(time: FloatArray, values: FloatArray) -> float:
 
 def crossing(time: FloatArray, values: FloatArray, level: float, index: int) -> float:
     """Return the time at which the line from sample `index` - 1 to `index` meets `level`.
+
+    Parameters
+    ----------
+    time, values : ndarray, shape (n,)
+        Seconds, increasing, and any unit, no NaN.
+    level : float
+        In the unit of `values`. Where the line does not meet it, the nearer end is returned.
+    index : int
+        The sample after the crossing; the time of the first sample is returned for 0.
 
     Examples
     --------
@@ -114,6 +145,12 @@ def crossing(time: FloatArray, values: FloatArray, level: float, index: int) -> 
 def first_true(mask: BoolArray, start: int, stop: int | None = None) -> int | None:
     """Return the first index in [start, stop) where `mask` holds, or None.
 
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (n,)
+    start, stop : int
+        Indices, as of a slice.
+
     Examples
     --------
     >>> first_true(np.array([True, False, True]), 1)
@@ -129,6 +166,12 @@ def first_true(mask: BoolArray, start: int, stop: int | None = None) -> int | No
 def last_true(mask: BoolArray, start: int, stop: int) -> int | None:
     """Return the last index in [start, stop) where `mask` holds, or None.
 
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (n,)
+    start, stop : int
+        Indices, as of a slice.
+
     Examples
     --------
     >>> last_true(np.array([True, True, False]), 0, 3)
@@ -143,6 +186,10 @@ def last_true(mask: BoolArray, start: int, stop: int) -> int | None:
 
 def runs(mask: BoolArray) -> list[tuple[int, int]]:
     """Return each unbroken run of True as (start, stop).
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (n,)
 
     Examples
     --------

@@ -58,5 +58,16 @@ Withheld = dict[str, Reason]
 
 
 def slow_sensor(least_hz: float, rate_hz: float) -> Reason:
-    """Return that a sensor is too slow for a measure."""
+    """Return as a reason that a sensor is too slow for a measure.
+
+    Parameters
+    ----------
+    least_hz, rate_hz : float
+        What the measure needs, and what the sensor has, samples per second.
+
+    Examples
+    --------
+    >>> print(slow_sensor(1000.0, 80.0))
+    slow-sensor: limit 1000 Hz, measured 80 Hz
+    """
     return Reason(Why.SLOW_SENSOR, (Number("limit", least_hz, Kind.HERTZ), Number("measured", rate_hz, Kind.HERTZ)))

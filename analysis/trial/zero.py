@@ -26,7 +26,32 @@ class ZeroAfter:
 
 
 def zero_after(effort: Effort, phases: Phases) -> ZeroAfter | None:
-    """Return the zero after the release, or None when the trace ends too soon to tell."""
+    """Return the zero after the release, or None when the trace ends too soon to tell.
+
+    Parameters
+    ----------
+    effort : Effort
+        The prepared trace: its force is above the zero before the effort.
+    phases : Phases
+        Where its phases lie.
+
+    Examples
+    --------
+    The sensor slips during the hold and reads 4 N too much from then on.
+
+    >>> import numpy as np
+    >>> from acquire.values.records import Trace
+    >>> from analysis.trial.effort import prepare
+    >>> from analysis.trial.protocol import load_protocol
+    >>> time = np.arange(0.0, 11.0, 0.01)
+    >>> force = np.interp(time, [2.0, 3.5, 7.5, 7.7], [0.0, 200.0, 200.0, 0.0])
+    >>> protocol = load_protocol()
+    >>> effort = prepare(Trace(time=time, force=force), smoothing_s=protocol.hold.smoothing_s)
+    >>> from analysis.trial.phases import find_phases
+    >>> shifted = prepare(Trace(time=time, force=force + 4.0 * (time > 5.0)), smoothing_s=0.05)
+    >>> zero_after(shifted, find_phases(shifted, protocol)).shift_n
+    4.0
+    """
     if phases.release is None:
         return None
     start = max(effort.index(phases.release + SETTLING_S), len(effort.force) - effort.samples(WINDOW_S))

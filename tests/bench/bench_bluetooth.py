@@ -1,4 +1,4 @@
-"""Radio packets decoded and placed, against bleak's bare notifications; and what a 1 kHz sensor costs of a core.
+"""Bluetooth packets decoded and placed, against bleak's bare notifications; and what a sensor of 1 kHz costs of a core.
 
 Run as ``python tests/bench/bench_bluetooth.py``. The sensor and the Bluetooth service (tests/fakes/bluez.py) run in a
 process of their own, so that the processor time measured here is the program's: bleak, the link, the journal, the

@@ -39,15 +39,22 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 EQUIVALENT = Path(__file__).with_name("equivalent_mutants.txt")
 LOADED_BEFORE = ("numpy", "scipy.stats", "scipy.signal", "scipy.optimize", "h5py", "msgspec")
+STORED_FILES = ["tests/acquire/storage/test_session_file.py", "tests/acquire/storage/test_refused_file.py"]
 TESTED_BY = {
     "acquire/decoders/delimited": ["tests/acquire/decoders"],
     "acquire/decoders/events": ["tests/acquire/decoders"],
     "acquire/decoders/selection": ["tests/acquire/decoders"],
-    "acquire/files": ["tests/acquire/storage/test_session_file.py"],
     "acquire/sensor": ["tests/acquire/sensor/test_profile.py"],
-    "acquire/storage/hdf5": ["tests/acquire/storage/test_session_file.py"],
-    "acquire/storage/seal": ["tests/acquire/storage/test_session_file.py"],
-    "acquire/storage/walk": ["tests/acquire/storage/test_session_file.py"],
+    "acquire/storage/hdf5": [
+        "tests/acquire/storage/test_session_file.py",
+        "tests/acquire/storage/test_refused_file.py",
+    ],
+    "acquire/storage/seal": [
+        "tests/acquire/storage/test_session_file.py",
+        "tests/acquire/storage/test_refused_file.py",
+    ],
+    "acquire/storage/session_file": ["tests/acquire/storage/test_refused_file.py"],
+    "acquire/stream": ["tests/acquire/stream/test_pipeline.py"],
     "acquire/timing": ["tests/acquire/timing"],
     "analysis/audit": ["tests/analysis/audit"],
     "analysis/battery": ["tests/analysis/battery"],

@@ -20,7 +20,7 @@ ACL_BYTES = 251
 
 
 class AttSensor:
-    """Both ends of one radio link; all of it runs in the loop of the Bluetooth service.
+    """Both ends of one Bluetooth link; all of it runs in the loop of the Bluetooth service.
 
     Parameters
     ----------

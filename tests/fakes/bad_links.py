@@ -150,7 +150,7 @@ def fed(profile, chunks):
 def received(sent, disturbance):
     """Return the chunks that arrive, and what was done to them."""
     if sent.sensor.radio:
-        # as the radio link does it: what is disturbed is the bare notification, and it is framed then
+        # as the Bluetooth link does it: what is disturbed is the bare notification, and it is framed then
         bad = Disturber(disturbance)
         through = [piece for seconds, data in sent.frames for piece in bad.feed(seconds, data)] + bad.finish()
         framed = bytes if sent.sensor.columns else frame_body

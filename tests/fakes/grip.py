@@ -1,4 +1,4 @@
-"""A radio force sensor for tests: what it is called, and what it notifies."""
+"""A Bluetooth force sensor for tests: what it is called, and what it notifies."""
 
 import numpy as np
 from peer import Peer

@@ -39,7 +39,7 @@ class Peer:
     """Whether its services are known: from the first connection on."""
     advertising: bool = True
     att: object = None
-    """The radio link below, where there is one (`att.AttSensor`)."""
+    """The Bluetooth link below, where there is one (`att.AttSensor`)."""
 
     @property
     def path(self):

@@ -173,7 +173,7 @@ def test_identify_says_what_it_is(spoken, until):
     ]
 
 
-def test_remarks_fit_the_smallest_radio_notification(spoken, until):
+def test_remarks_fit_the_smallest_bluetooth_notification(spoken, until):
     board = spoken(noise_counts=2e6)
     board.say("identify", "zero", "nonsense")
     until(lambda: "# spread=" in "".join(board.remarks()))

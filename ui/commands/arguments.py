@@ -127,7 +127,7 @@ def _demo(commands: Commands) -> None:
     parser.add_argument(
         "--disturb",
         metavar="NAME|FILE",
-        help="over a bad link: bad-radio, noisy-cable, busy-computer, or a file of your own",
+        help="over a bad link: bad-bluetooth, noisy-cable, busy-computer, or a file of your own",
     )
     _protocol(parser)
     _unit(parser)
@@ -138,11 +138,11 @@ def _sensors(commands: Commands) -> None:
     parser = commands.add_parser(
         "sensors",
         help="what is plugged in or in Bluetooth range, and the known profiles",
-        description="List the serial ports of this machine, the Bluetooth Low Energy sensors in range, and "
-        "the sensor profiles that the program knows. With --new, look at one that is none of them.",
+        description="List the serial ports of this machine, the Bluetooth Low Energy sensors in range, and the sensor "
+        "profiles that the program knows. With --new, look at one that is none of them.",
     )
     parser.add_argument(
-        "--radio",
+        "--listen",
         type=_between(0.0, 60.0),
         default=3.0,
         metavar="S",
@@ -155,8 +155,8 @@ def _sensors(commands: Commands) -> None:
 def _port(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--port",
-        help="serial port, or name or address of a Bluetooth sensor; not needed for the simulated one, nor where one "
-        "Bluetooth sensor of the profile is in range",
+        help="serial port, or name or address of a Bluetooth sensor; not needed for the simulated one, nor where only "
+        "one Bluetooth sensor of the profile is in range",
     )
     parser.add_argument(
         "--zero", action="store_true", help="first let the sensor take its own zero, by the command of its profile"

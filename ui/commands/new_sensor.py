@@ -19,7 +19,7 @@ from acquire.links.base import Link
 from acquire.sensor.profile_text import save_profile
 from acquire.values.units import ForceUnit
 from ui.commands.dialogue import Dialogue
-from ui.commands.observe_sensor import Looking, baud_finding, bluetooth_findings, open_bluetooth, open_serial
+from ui.commands.observe_sensor import Observation, baud_finding, bluetooth_findings, open_bluetooth, open_serial
 from ui.commands.proposal_text import guesses, proposal_file, proposal_json, proposal_notes, proposal_table
 
 UNNAMED = "new-sensor"
@@ -115,32 +115,32 @@ def _live(options: argparse.Namespace, dialogue: Dialogue) -> Proposal:
 
 def _watch(options: argparse.Namespace, dialogue: Dialogue, link: Link, known: Known) -> Proposal:
     """Let the person push, and make of it what can be made; ask for what cannot be seen."""
-    looking = Looking(link=link, dialogue=dialogue, known=known)
-    with _kept(looking, options.keep):
-        proposal = _pushed(looking, known)
+    observation = Observation(link=link, dialogue=dialogue, known=known)
+    with _kept(observation, options.keep):
+        proposal = _pushed(observation, known)
         mass_kg = options.weight
         if mass_kg is None and known.counts_per_newton is None:
             mass_kg = dialogue.number("Known weight at hand? Its mass in kg, or only Enter to go without:")
         if mass_kg is not None:
-            looking.watch_weight(mass_kg)
+            observation.watch_weight(mass_kg)
         if known.rated_force_n is None:
             rated = dialogue.number("The most the sensor may carry, in newtons, from its label; only Enter if unknown:")
             known = replace(known, rated_force_n=rated)
         if proposal.profile.force_column == "value" and proposal.profile.sensitivity == "unknown" and mass_kg is None:
             known = replace(known, unit=_unit(dialogue))
-        return discover(looking.capture, known)
+        return discover(observation.capture, known)
 
 
-def _pushed(looking: Looking, known: Known) -> Proposal:
+def _pushed(observation: Observation, known: Known) -> Proposal:
     """Watch pushes until one is seen."""
-    looking.watch_push()
-    proposal = discover(looking.capture, known)
+    observation.watch_push()
+    proposal = discover(observation.capture, known)
     for _ in range(TRIES - 1):
-        if proposal.push_seen or looking.dialogue.silent:
+        if proposal.push_seen or observation.dialogue.silent:
             break
-        looking.dialogue.tell("No push was seen. Once more:")
-        looking.watch_push()
-        proposal = discover(looking.capture, known)
+        observation.dialogue.tell("No push was seen. Once more:")
+        observation.watch_push()
+        proposal = discover(observation.capture, known)
     return proposal
 
 
@@ -153,14 +153,14 @@ def _unit(dialogue: Dialogue) -> ForceUnit | None:
 
 
 @contextlib.contextmanager
-def _kept(looking: Looking, path: str | None) -> Iterator[None]:
+def _kept(observation: Observation, path: str | None) -> Iterator[None]:
     """Keep what came, also where nothing could be made of it."""
     try:
         yield
     finally:
-        if path is not None and looking.chunks:
-            write_capture(path, looking.capture)
-            looking.dialogue.tell(f"what came was kept in {path}")
+        if path is not None and observation.chunks:
+            write_capture(path, observation.capture)
+            observation.dialogue.tell(f"what came was kept in {path}")
 
 
 def _write(proposal: Proposal, options: argparse.Namespace, dialogue: Dialogue) -> Path | None:

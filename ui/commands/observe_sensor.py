@@ -29,7 +29,7 @@ LISTEN_S = 2.0
 
 
 @dataclass(kw_only=True)
-class Looking:
+class Observation:
     """A sensor under way: its link, what it has sent, and what was asked meanwhile."""
 
     link: Link
@@ -114,7 +114,9 @@ def _attempt(attempt: Attempt) -> str:
     return f"  {attempt.baud:>8} bit/s: {attempt.size} bytes, {read}"
 
 
-def choose_notifier(found: Sequence[Notifier], hear: Callable[[Notifier], Legibility], dialogue: Dialogue) -> Notifier:
+def choose_notifier(
+    found: Sequence[Notifier], listen_to: Callable[[Notifier], Legibility], dialogue: Dialogue
+) -> Notifier:
     """Return the characteristic whose notifications read best; the only one without listening.
 
     Raises
@@ -126,7 +128,7 @@ def choose_notifier(found: Sequence[Notifier], hear: Callable[[Notifier], Legibi
         return found[0]
     heard = {}
     for each in found:
-        heard[each] = hear(each)
+        heard[each] = listen_to(each)
         dialogue.tell(f"  {each.characteristic}: {heard[each].frames} {heard[each].what}")
     best = max(found, key=lambda each: (heard[each].share, heard[each].frames))
     if not heard[best].frames:
@@ -146,7 +148,7 @@ def open_bluetooth(port: str, *, start: str, stop: str, dialogue: Dialogue) -> t
     DiscoveryError, LinkError
         If it cannot be reached, or sends nothing.
     """
-    # only needed by radio, and slow to import
+    # only needed over Bluetooth, and slow to import
     from acquire.links.bluetooth import BluetoothLink  # noqa: PLC0415
     from acquire.links.bluetooth_services import notifiers  # noqa: PLC0415
 
@@ -167,12 +169,12 @@ def open_bluetooth(port: str, *, start: str, stop: str, dialogue: Dialogue) -> t
             stop=stop,
         )
 
-    def hear(each: Notifier) -> Legibility:
+    def listen_to(each: Notifier) -> Legibility:
         with BluetoothLink(port, provisional(each)) as link:
             return legibility(Capture(chunks=tuple(listen(link, LISTEN_S, time.monotonic)), datagrams=True))
 
     found = notifiers(port)
-    chosen = choose_notifier(found, hear, dialogue)
+    chosen = choose_notifier(found, listen_to, dialogue)
     why = "it notifies" if len(found) == 1 else f"of {len(found)} that notify, it reads best"
     return BluetoothLink(port, provisional(chosen)), bluetooth_findings(*chosen, why=why)
 

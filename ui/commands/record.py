@@ -7,7 +7,7 @@ import contextlib
 import json
 import os
 import sys
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TextIO
@@ -20,6 +20,7 @@ from acquire.values.units import ForceUnit
 from analysis.battery.actions import find_action, load_actions
 from analysis.battery.battery import contexts, load_battery
 from analysis.sensor_check import load_check_limits
+from analysis.trial.contacts import contact_of
 from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.protocol import Protocol, SetRule, load_protocol, protocol_json
 from ui.commands.keyboard import Keyboard
@@ -77,9 +78,10 @@ def run(options: argparse.Namespace) -> int:
             print(line, file=tell)
         watch = _watched(sensor)
         recording = _Recording(options=options, store=store, tell=tell, unit=unit)
+        touched = len(store.session.contacts)
         judged = [] if complete else _record(recording, sensors, engine, watch)
     if options.json:
-        print(json.dumps(_as_json(path, store, sensor, judged), indent=1, allow_nan=False))
+        print(json.dumps(_as_json(path, store, sensor, judged, touched), indent=1, allow_nan=False))
     elif judged:
         print(f"\n{trials_table(judged, unit, first=before + 1)}\n")
     saved = len(store.session.trials) - before
@@ -249,7 +251,10 @@ def _cautions() -> datetime | None:
     return datetime.now(UTC) if sys.stdin.readline() else None
 
 
-def _as_json(path: Path, store: SessionStore, sensor: OpenSensor, judged: list[JudgedTrial]) -> dict[str, object]:
+def _as_json(
+    path: Path, store: SessionStore, sensor: OpenSensor, judged: list[JudgedTrial], contacts_before: int
+) -> dict[str, object]:
+    contacts = store.session.contacts[contacts_before:]
     return {
         "protocol": protocol_json(store.protocol),
         "files": [
@@ -257,7 +262,7 @@ def _as_json(path: Path, store: SessionStore, sensor: OpenSensor, judged: list[J
                 "file": str(path),
                 "calibration": calibration_sentence(sensor.calibration, datetime.now(UTC).date(), ENGLISH),
                 "trials": [judgement_json(trial) for trial in judged],
-                "contacts": [],  # a session keeps whatever was cut as a trial, as `analyse` says of its file
+                "contacts": [asdict(contact_of(contact, store.protocol)) for contact in contacts],
             }
         ],
     }

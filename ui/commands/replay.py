@@ -18,7 +18,8 @@ from acquire.sensor.profile import Profile
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.trial_detector import DetectionRule
 from acquire.values.arrays import FloatArray
-from acquire.values.records import Trial, sample_period
+from acquire.values.records import Trial
+from acquire.values.time_stamps import sample_period
 from acquire.values.units import ForceUnit
 from analysis.stored.traces import (
     StoredFile,

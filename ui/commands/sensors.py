@@ -37,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
 
         return run_new(options)
     ports, profiles = serial_ports(), known_profiles()
-    heard = listen(options.radio) if options.radio else Heard(trouble="not listened for")
+    heard = listen(options.listen) if options.listen else Heard(trouble="not listened for")
     if options.json:
         print(json.dumps(_as_json(ports, heard, profiles), indent=1))
         return 0

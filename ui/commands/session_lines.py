@@ -7,18 +7,20 @@ from typing import TextIO
 from acquire.values.records import TrialContext
 from acquire.values.units import ForceUnit
 from analysis.results.sets import SetState
+from analysis.trial.number import Kind
 from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import trial_lines
-from ui.session.live import LiveSession, SessionEvent, Verdict
+from ui.session.live import ContactNoticed, LiveSession, SessionEvent, Verdict
 from ui.words.remark_text import remark_text
 from ui.words.set_text import set_sentence
+from ui.words.shown import Shown
 from ui.words.words import ENGLISH
 
 CLEAR_LINE = "\r\x1b[K"
 
 
 class SessionLines:
-    """Prints each trial with its set, each trouble, and what is recorded now.
+    """Prints each trial with its set, each contact, each trouble, and what is recorded now.
 
     Parameters
     ----------
@@ -43,8 +45,14 @@ class SessionLines:
         if isinstance(event, Verdict):
             if event.final:
                 self._show_trial(event)
+        elif isinstance(event, ContactNoticed):
+            self.say(self._contact_line(event))
         elif line := self._troubles.line(event):
             self.say(line)
+
+    def _contact_line(self, contact: ContactNoticed) -> str:
+        peak = Shown(contact.peak_n, Kind.FORCE, self._unit)
+        return ENGLISH("keys.contact_second" if contact.second else "keys.contact", force=peak)
 
     def say(self, text: str) -> None:
         """Print a line, and draw the line at the bottom of a terminal again below it."""

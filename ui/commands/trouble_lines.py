@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from acquire.errors import LinkError, LinkFailure
 from acquire.stream.recorder import Unsettled
-from ui.session.live import CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.session.live import ContactNoticed, CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
 from ui.words.words import ENGLISH
 
 SILENCE = frozenset({LinkFailure.SILENT, LinkFailure.STALLED})
@@ -21,7 +21,7 @@ class TroubleLines:
         """Return the line for an event; None where there is nothing to say."""
         if isinstance(event, Unsettled):
             return ENGLISH("line.unsettled")
-        if isinstance(event, CueChanged | Verdict):
+        if isinstance(event, CueChanged | Verdict | ContactNoticed):
             return None
         return self._ended(event.of) if event.error is None else self._begun(event)
 

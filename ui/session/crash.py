@@ -72,9 +72,14 @@ def _recovered(path: Path, journals: list[Path], protocol: Protocol) -> tuple[Se
     session = read_session(path) if path.exists() else Session(context=found[0].session)
     store = SessionStore(path, session, protocol)
     missing = [trial for each in found for trial in each.trials if not store.has(trial)]
+    before = len(session.trials)
     for trial in sorted(missing, key=_began):
-        store.add(trial)
-    return store, len(missing)
+        if store.is_contact(trial):
+            store.take_contact(trial)
+        else:
+            store.take(trial)
+    store.save()
+    return store, len(store.session.trials) - before
 
 
 def _read(journal: Path) -> Recovery:

@@ -7,8 +7,10 @@ A guided trial is judged twice. Once at its release, from the ring, so that the 
 and once when the recorder has cut it, a second and a half later, with the zero after it. The second
 verdict is the one that is stored.
 
-A trial counts when it was asked for and not broken off. What else is pushed is kept too, set aside by the program
-with the reason, so that every later reader leaves it out and a person may take it back. Hands-free, each effort counts.
+A contact, which pressed the pad and is no effort, is kept beside the trials and counts for nothing; the word to go
+stands. A trial counts when it was asked for and not broken off. What else is pushed is kept too, set aside by the
+program with the reason, so that every later reader leaves it out and a person may take it back. Hands-free, each
+effort counts.
 
 A session file that cannot be written loses no trial: all are kept in memory and in the journal, saving is tried
 again until it succeeds, and the journal goes only when the file holds everything.
@@ -40,8 +42,10 @@ from acquire.stream.recorder import (
 )
 from acquire.stream.trial_detector import Phase
 from acquire.values.arrays import FloatArray
-from acquire.values.records import GAP_STEPS, Note, SetAside, Trial, TrialContext
+from acquire.values.records import Note, SetAside, Trial, TrialContext
 from acquire.values.remarks import ProgramReason, TrialEnd
+from acquire.values.time_stamps import GAP_STEPS
+from analysis.trial.contacts import press_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
 from ui.session.crash import journal_path, second_journal_path
@@ -80,6 +84,15 @@ class Verdict:
     """Whether it was recorded with the second sensor, and counts for nothing."""
 
 
+@dataclass(frozen=True, slots=True)
+class ContactNoticed:
+    """Something pressed the pad and was no effort; it is not counted."""
+
+    peak_n: float
+    second: bool = False
+    """Whether it was on the second sensor."""
+
+
 class TroubleSource(enum.Enum):
     """What is in trouble; each has its own, and one may be over before the other."""
 
@@ -97,7 +110,7 @@ class Trouble:
     of: TroubleSource = TroubleSource.SENSOR
 
 
-SessionEvent = CueChanged | Verdict | Trouble | Unsettled
+SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled
 
 
 class LiveSession:
@@ -137,6 +150,10 @@ class LiveSession:
         self.engine = engine
         self.trials: list[JudgedTrial] = []
         """The trials of this run, as finally judged."""
+        self.contacts: list[Trial] = []
+        """The contacts of this run, those of the second sensor too."""
+        self.contact_n: float | None = None
+        """How hard the last contact pressed, N, until the next effort or press; None where there was none."""
         self.force_n = 0.0
         self.on_cue = on_cue
         """Takes each cue."""
@@ -149,6 +166,8 @@ class LiveSession:
         self._second = second
         self._clock = clock
         self._awaiting_cut = self._halted = self._silent = False
+        self._contact_told = False
+        """Whether what is to be cut next was told to be a contact at its release."""
         self._shown = engine.cue
         self._save_at: float | None = None
         self._stopped = False
@@ -175,6 +194,8 @@ class LiveSession:
             happened += self._save()
         self._look()
         self.engine.see(self._clock(), self.force_n, ready=self.settled and not self.busy)
+        if self.engine.trial_began is not None:
+            self.contact_n = None
         if self.engine.trial_over:
             happened += self._judge_at_release()
         self._follow_item()
@@ -215,6 +236,7 @@ class LiveSession:
     def press(self) -> None:
         """Do the next sensible thing; nothing until the zero is known and the last effort has been cut."""
         if self.settled and self.recorder.pipeline.phase is not Phase.SETTLING:
+            self.contact_n = None
             self.engine.handle(Event.PRESS)
 
     def recent(self, seconds: float) -> tuple[FloatArray, FloatArray]:
@@ -248,7 +270,7 @@ class LiveSession:
         if self._stopped:
             return []
         self._stopped = True
-        happened: list[SessionEvent] = [self._keep(trial) for trial in self.recorder.stop() if self._wanted]
+        happened = [event for trial in self.recorder.stop() if self._wanted for event in self._keep(trial)]
         over = not self._wanted
         others = [] if self._second is None else self._second.stop()
         happened += [self._keep_second(trial) for trial in others if not over or broken_off(trial) is None]
@@ -357,6 +379,10 @@ class LiveSession:
         if trial is None:  # too weak or too short for the detector: nothing was recorded
             self.engine.handle(Event.NOTHING)
             return []
+        if self.store.is_contact(trial):
+            self._contact_told = True
+            self.engine.handle(Event.NOTHING)
+            return [self._notice(trial)]
         judged = judge_trial(trial, self.store.protocol)
         self._awaiting_cut = True
         self.engine.take(judged.judgement)
@@ -398,7 +424,7 @@ class LiveSession:
             self.engine.handle(Event.BACK)
             return [Trouble(None)]
         if isinstance(event, LinkLost | Failed):
-            self._awaiting_cut = False
+            self._awaiting_cut = self._contact_told = False
             self._lost_at = self.recorder.pipeline.ring.written
             self.failure = event.error if isinstance(event, Failed) else None
             self.finished = isinstance(event, Failed)
@@ -429,7 +455,9 @@ class LiveSession:
                 happened.append(Trouble(error, TroubleSource.SECOND_SENSOR))
         return happened
 
-    def _keep_second(self, trial: Trial) -> Verdict:
+    def _keep_second(self, trial: Trial) -> SessionEvent:
+        if self.store.is_contact(trial):
+            return self._keep_contact(trial, second=True)
         judged = self.store.take(trial)
         self.trials.append(judged)
         return Verdict(judged, final=True, second=True)
@@ -440,9 +468,29 @@ class LiveSession:
         return not (self.engine.hands_free and self.engine.cue is Cue.DONE)
 
     def _recorded(self, trial: Trial) -> list[SessionEvent]:
-        return [self._keep(trial), *self._save()] if self._wanted else []
+        return [*self._keep(trial), *self._save()] if self._wanted else []
 
-    def _keep(self, trial: Trial) -> Verdict:
+    def _keep(self, trial: Trial) -> list[SessionEvent]:
+        """Keep what has been cut, as a trial or as a contact, which may have been told already."""
+        told, self._contact_told = self._contact_told, False
+        decided = self._awaiting_cut or self._halted
+        if not decided and (told or self.store.is_contact(trial)):
+            noticed = self._keep_contact(trial)
+            return [] if told else [noticed]
+        return [self._keep_trial(trial)]
+
+    def _keep_contact(self, contact: Trial, *, second: bool = False) -> ContactNoticed:
+        self.store.take_contact(contact)
+        self.contacts.append(contact)
+        return self._notice(contact, second=second)
+
+    def _notice(self, contact: Trial, *, second: bool = False) -> ContactNoticed:
+        peak = press_of(contact.trace(), self.store.protocol).peak_n
+        if not second:
+            self.contact_n = peak
+        return ContactNoticed(peak, second=second)
+
+    def _keep_trial(self, trial: Trial) -> Verdict:
         """Judge a trial that has been cut, and count it or set it aside."""
         reason = self._why_not(trial)
         if reason is not None:
@@ -462,6 +510,7 @@ class LiveSession:
         elif reason is None:
             self.engine.take(judged.judgement, stored)
         self._awaiting_cut = self._halted = False
+        self.contact_n = None
         return Verdict(judged, final=True, changed=changed)
 
     def _why_not(self, trial: Trial) -> ProgramReason | TrialEnd | None:

@@ -49,7 +49,7 @@ class OpenSensor:
     link: Link
     reopen: Callable[[], Link] | None
     """Opens the same port again after it was lost; None when there is no port to come back."""
-    give_up: Callable[[], None] | None = None
+    cancel_reopen: Callable[[], None] | None = None
     """Ends a `reopen` that is under way; None where it takes no time."""
     clock: Callable[[], float] = time.monotonic
     """The clock of the link's arrivals."""
@@ -67,7 +67,7 @@ def open_sensor(
     speed: float = 1.0,
     efforts: tuple[Effort, ...] = (),
     zero: bool = False,
-    giving_up: threading.Event | None = None,
+    cancelled: threading.Event | None = None,
     tell: Tell = silently,
 ) -> OpenSensor:
     """Open a sensor by its profile.
@@ -85,7 +85,7 @@ def open_sensor(
         Of the simulated sensor.
     zero : bool
         Let the sensor take its own zero first, by the command of its profile.
-    giving_up : threading.Event, optional
+    cancelled : threading.Event, optional
         Ends the search for a Bluetooth sensor when it is set.
     tell : callable
         Is told what takes more than a second.
@@ -104,7 +104,7 @@ def open_sensor(
     known = load_calibration_of(profile, calibration) if calibration else profile.nominal_calibration()
     if profile.link == "bluetooth":
         tell(f"looking for {port or f'a Bluetooth sensor of the profile {profile.name}'}")
-        opened = _open_bluetooth(profile, known, port or "", giving_up)
+        opened = _open_bluetooth(profile, known, port or "", cancelled)
     else:
         opened = _open_port(profile, known, port, speed=speed, efforts=efforts)
     if zero:
@@ -129,7 +129,7 @@ def _open_port(
     return OpenSensor(profile=profile, calibration=known, link=simulated, reopen=None, clock=simulated.clock)
 
 
-def _open_bluetooth(profile: Profile, known: Calibration, wanted: str, giving_up: threading.Event | None) -> OpenSensor:
+def _open_bluetooth(profile: Profile, known: Calibration, wanted: str, cancelled: threading.Event | None) -> OpenSensor:
     if SERIAL_PORT.match(wanted):
         raise LinkError(
             f"{wanted} is a serial port, and {profile.name} is the profile of a Bluetooth sensor: say with --port what "
@@ -137,10 +137,12 @@ def _open_bluetooth(profile: Profile, known: Calibration, wanted: str, giving_up
             port=wanted,
             reason=LinkFailure.NOT_FOUND,
         )
-    from acquire.links.bluetooth import BluetoothLink  # noqa: PLC0415 - only needed by radio, and slow to import
+    from acquire.links.bluetooth import BluetoothLink  # noqa: PLC0415 - only needed over Bluetooth, and slow to import
 
-    link = BluetoothLink(wanted, profile, giving_up=giving_up)
-    return OpenSensor(profile=profile, calibration=known, link=link, reopen=link.reopened, give_up=link.give_up)
+    link = BluetoothLink(wanted, profile, cancelled=cancelled)
+    return OpenSensor(
+        profile=profile, calibration=known, link=link, reopen=link.reopened, cancel_reopen=link.cancel_search
+    )
 
 
 def _take_zero(sensor: OpenSensor) -> None:
@@ -204,14 +206,14 @@ def open_for_check(
     speed: float = 1.0,
     cell: Cell = TYPICAL,
     zero: bool = False,
-    giving_up: threading.Event | None = None,
+    cancelled: threading.Event | None = None,
     tell: Tell = silently,
 ) -> OpenSensor:
     """Open a sensor to be checked: the simulated one is a load cell, on which weights can be hung.
 
     Parameters
     ----------
-    name, port, calibration, zero, giving_up, tell
+    name, port, calibration, zero, cancelled, tell
         As `open_sensor`.
     speed, cell
         Of the simulated sensor.
@@ -223,7 +225,7 @@ def open_for_check(
     """
     profile = load_profile(name)
     if port is not None or profile.name != SIMULATED or zero:
-        return open_sensor(name, port=port, calibration=calibration, zero=zero, giving_up=giving_up, tell=tell)
+        return open_sensor(name, port=port, calibration=calibration, zero=zero, cancelled=cancelled, tell=tell)
     known = load_calibration_of(profile, calibration) if calibration else profile.nominal_calibration()
     link = SimulatedLink(profile, cell, speed=speed)
     return OpenSensor(profile=profile, calibration=known, link=link, reopen=None, clock=link.clock)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
-import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
@@ -53,7 +53,7 @@ def recorder_of(
         Pipeline(sensor.profile, sensor.calibration, epoch=epoch),
         journal=JournalWriter(journal, header),
         reopen=sensor.reopen,
-        give_up=sensor.give_up,
+        cancel_reopen=sensor.cancel_reopen,
         pause_s=pause_s,
     )
 
@@ -81,7 +81,7 @@ def events_of(session: LiveSession, each_look: Callable[[], bool] = lambda: True
             yield from (event for event in happened if not (session.finished and isinstance(event, Trouble)))
             if not each_look():
                 break
-            interrupted.wait(LOOK_S)
+            time.sleep(LOOK_S)
         yield from session.stop()
     session.close()
     if session.failure is not None:
@@ -111,10 +111,29 @@ def _is_over(session: LiveSession) -> bool:
     return session.finished or done
 
 
+class Asked:
+    """Whether the end was asked for. No `threading.Event`: set by a signal during a wait, it waits for itself."""
+
+    def __init__(self) -> None:
+        self._asked = False
+
+    def is_set(self) -> bool:
+        """Tell whether it was asked for."""
+        return self._asked
+
+    def set(self) -> None:
+        """Ask for it."""
+        self._asked = True
+
+    def clear(self) -> None:
+        """Forget that it was asked for."""
+        self._asked = False
+
+
 @contextlib.contextmanager
-def interrupts() -> Iterator[threading.Event]:
-    """Turn Ctrl-C and a polite kill into an event, so that a recording ends in good order; a second one is final."""
-    asked = threading.Event()
+def interrupts() -> Iterator[Asked]:
+    """Turn Ctrl-C and a polite kill into a flag, so that a recording ends in good order; a second one is final."""
+    asked = Asked()
 
     def ask(number: int, frame: FrameType | None) -> None:
         del number, frame

@@ -30,7 +30,7 @@ class SimulatedPerson:
         self._send = send
         self.pushes = 0
 
-    def hear(self, cue: Cue) -> None:
+    def on_cue(self, cue: Cue) -> None:
         """Push, if that is what the cue asks for."""
         if cue is Cue.GO:
             self.pushes += 1

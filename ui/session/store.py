@@ -11,8 +11,10 @@ import msgspec
 
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session, write_session
+from acquire.stream.recorder import broken_off
 from acquire.values.calibration import Calibration
 from acquire.values.records import Note, Person, Session, SessionContext, SetAside, Trial, TrialContext
+from analysis.trial.contacts import is_contact, press_of, usual_force
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol, protocol_json
 from ui.version import program_version
@@ -63,6 +65,20 @@ class SessionStore:
         self.session = self.session.with_trial(trial.judged(verdict))
         return replace(judged, trial=self.session.trials[-1])
 
+    def is_contact(self, trial: Trial) -> bool:
+        """Tell whether a trial is a contact: by its shape, and by what this action of this side gave before.
+
+        What broke off before it was over is none: nobody knows what it would have become.
+        """
+        if broken_off(trial) is not None:
+            return False
+        usual = usual_force(self.session.trials, trial.context)
+        return is_contact(press_of(trial.trace(), self.protocol), usual)
+
+    def take_contact(self, contact: Trial) -> None:
+        """Keep a contact here, without a verdict; `save` brings it to the file."""
+        self.session = self.session.with_contact(contact)
+
     def save(self) -> None:
         """Write the file, unless it holds all already.
 
@@ -98,8 +114,8 @@ class SessionStore:
         self.session = self.session.without_skipped(item)
 
     def has(self, trial: Trial) -> bool:
-        """Tell whether a trial with the very same samples has been saved."""
-        return any(_same(trial, saved) for saved in self.session.trials)
+        """Tell whether a trial or contact with the very same samples has been saved."""
+        return any(_same(trial, saved) for saved in (*self.session.trials, *self.session.contacts))
 
 
 def _same(one: Trial, other: Trial) -> bool:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import gc
 import os
 import sys
-import threading
 from pathlib import Path
 
 from PyQt6.QtCore import Qt, QTimer
@@ -16,7 +15,7 @@ from acquire.simulation.efforts import Effort
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered, state_file
 from ui.model.theme import Theme
-from ui.session.recording import interrupts
+from ui.session.recording import Asked, interrupts
 from ui.session.simulated_person import DEMO_EFFORTS
 from ui.window.audit.place import AuditPlace
 from ui.window.controller import Controller
@@ -148,7 +147,7 @@ def run_window(*, draft: PlanDraft | None = None, state: Path | None = None) -> 
     return code
 
 
-def _close_if(asked: threading.Event) -> None:
+def _close_if(asked: Asked) -> None:
     """Close the window as its button does; where it stays to say what is not saved, it may be asked again."""
     if asked.is_set():
         if QApplication.activeModalWidget() is None:  # a dialog goes first, and the window at the next turn

@@ -62,7 +62,7 @@ class Controller(QObject):
             return
         try:
             session = opened_aside(
-                lambda giving_up: start_session(draft, efforts=self._efforts, speed=self._speed, giving_up=giving_up),
+                lambda cancelled: start_session(draft, efforts=self._efforts, speed=self._speed, cancelled=cancelled),
                 draft,
                 self._window.words,
                 self._window,

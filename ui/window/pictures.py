@@ -104,7 +104,10 @@ class _Tour:
         cue = session.engine.cue
         self._shown_ms = self._shown_ms + LOOK_MS if cue is self._shown else 0
         self._shown = cue
-        if self._shown_ms >= SETTLE_MS:
+        banner = self._window.test.banner
+        if banner is not None:
+            self._grab(f"test-{'accepted' if banner.accepted else 'rejected'}")
+        elif self._shown_ms >= SETTLE_MS:
             self._grab(f"test-{cue.value}")
         if cue is Cue.DONE and self._shown_ms >= SETTLE_MS:
             self._grab_minute()

@@ -22,11 +22,10 @@ def calibration_sentence(calibration: Calibration, on: dt.date, words: Words) ->
     """
     if calibration.guess:
         return words("calibration.guess")
-    if calibration.date is None:
+    if calibration.date is None or calibration.last_day is None:
         return words("calibration.nominal")
     if calibration.state(on) is CalibrationState.EXPIRED:
-        ended = calibration.date + dt.timedelta(days=calibration.valid_days)
-        return words("calibration.expired", date=words.day(ended))
+        return words("calibration.expired", date=words.day(calibration.last_day))
     made = words(
         f"calibration.current{'_by' if calibration.by else ''}", date=words.day(calibration.date), by=calibration.by
     )

@@ -18,7 +18,7 @@ def test_capture_is_read_again_as_it_was(tmp_path):
     assert discover(read) == discover(kept)
 
 
-def test_capture_of_a_radio_sensor_keeps_its_notifications_apart(tmp_path):
+def test_capture_of_a_bluetooth_sensor_keeps_its_notifications_apart(tmp_path):
     profile = load_profile("ble-packets")
     notified = as_notifications(frames_of(profile, force_of_push(500.0)))
     kept = captured(notified, datagrams=True, service=profile.service, characteristic=profile.characteristic)

@@ -8,8 +8,8 @@ from acquire.discovery.counters import counter, fineness, unwrapped
 from acquire.discovery.table import Column
 
 
-def column(values, *, whole=True):
-    return Column(values=np.asarray(values, dtype=float), is_number=True, whole=whole, example="")
+def column(values, *, integer=True):
+    return Column(values=np.asarray(values, dtype=float), is_number=True, integer=integer, example="")
 
 
 def test_values_that_stand_still_count_nothing():
@@ -42,7 +42,7 @@ def test_clock_without_arrivals_is_what_makes_a_rate_of_a_force_sensor(step, nam
 
 
 def test_seconds_without_arrivals_have_a_point():
-    assert counter(column(0.0125 * np.arange(400), whole=False), None).name == "s"
+    assert counter(column(0.0125 * np.arange(400), integer=False), None).name == "s"
 
 
 def test_line_number_below_zero_is_none():

@@ -14,14 +14,14 @@ def seen_push(change):
 
 
 def told(answer, **more):
-    options = {"whole": True, "load": None, "given": None, "unit": None, "unit_why": "", **more}
+    options = {"integer": True, "load": None, "given": None, "unit": None, "unit_why": "", **more}
     return scale(answer=answer, **options)
 
 
 def test_given_sensitivity_takes_the_sign_of_the_push():
     assert told(seen_push(-5000.0), given=8400.0).counts_per_newton.value == -8400.0
-    assert told(seen_push(-5000.0), given=2.0, whole=False).name == "value"
-    assert told(seen_push(5000.0), given=1.0, whole=False).name == "n"
+    assert told(seen_push(-5000.0), given=2.0, integer=False).name == "value"
+    assert told(seen_push(5000.0), given=1.0, integer=False).name == "n"
 
 
 def test_without_a_push_the_weight_gives_the_sign():

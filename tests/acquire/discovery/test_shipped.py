@@ -93,7 +93,7 @@ def test_lost_frames_and_a_start_in_the_middle_change_nothing(profile, frames):
     assert [getattr(found, key) for key in rest] == [getattr(profile, key) for key in rest]
 
 
-def test_bare_packets_of_a_radio_sensor_are_found():
+def test_bare_packets_of_a_bluetooth_sensor_are_found():
     profile = load_profile("ble-packets")
     capture = captured(as_notifications(frames_of(profile, force_of_push(500.0))), datagrams=True)
     found = discover(capture).profile

@@ -55,25 +55,48 @@ def test_writer_that_writes_nothing_is_an_error_and_leaves_the_old(tmp_path):
     assert path.read_bytes() == b"old"
 
 
-def test_permission_bits_and_links_are_kept(tmp_path):
-    path, link = tmp_path / "a.txt", tmp_path / "link.txt"
-    path.write_bytes(b"old")
-    path.chmod(0o640)
-    link.symlink_to(path)
-    replace_file(link, lambda aside: aside.write_bytes(b"new"))
-    assert link.is_symlink()
-    assert path.read_bytes() == b"new"
-    assert stat.S_IMODE(path.stat().st_mode) == 0o640
+def test_replaced_file_keeps_its_permission_bits(tmp_path):
+    path = tmp_path / "f"
+    path.write_text("old")
+    for bits in (0o640, 0o400):
+        path.chmod(bits)
+        replace_file(path, lambda aside, bits=bits: aside.write_text(oct(bits)))
+        assert (path.read_text(), stat.S_IMODE(path.stat().st_mode)) == (oct(bits), bits)
 
 
-def test_file_and_folder_are_synced_in_this_order(tmp_path, monkeypatch):
-    synced = []
-    real = os.fsync
+def test_new_file_has_the_bits_of_any_new_file(tmp_path):
+    (tmp_path / "ordinary").touch()
+    replace_file(tmp_path / "f", lambda aside: aside.write_text("new"))
+    assert (tmp_path / "f").stat().st_mode == (tmp_path / "ordinary").stat().st_mode
 
-    def fsync(handle):
-        synced.append(stat.S_ISDIR(os.fstat(handle).st_mode))
-        real(handle)
 
-    monkeypatch.setattr(os, "fsync", fsync)
-    replace_file(tmp_path / "a.txt", lambda aside: aside.write_bytes(b"x"))
-    assert synced == [False, True]
+def test_link_stays_a_link_to_the_new_content(tmp_path):
+    (tmp_path / "real").mkdir()
+    (tmp_path / "real" / "f").write_text("old")
+    (tmp_path / "link").symlink_to("real/f")
+    replace_file(tmp_path / "link", lambda aside: aside.write_text("new"))
+    assert (tmp_path / "link").is_symlink()
+    assert (tmp_path / "real" / "f").read_text() == "new"
+
+
+def test_content_is_synced_before_the_rename_and_the_folder_after(tmp_path, monkeypatch):
+    steps = []
+    sync, rename = os.fsync, os.replace
+
+    def synced(handle):
+        steps.append("folder" if stat.S_ISDIR(os.fstat(handle).st_mode) else "file")
+        sync(handle)
+
+    def renamed(*paths, **options):
+        steps.append("rename")
+        rename(*paths, **options)
+
+    monkeypatch.setattr(os, "fsync", synced)
+    monkeypatch.setattr(os, "replace", renamed)
+    replace_file(tmp_path / "f", lambda aside: aside.write_text("new"))
+    assert steps == ["file", "rename", "folder"]
+
+    steps.clear()
+    monkeypatch.delattr(os, "O_DIRECTORY")
+    replace_file(tmp_path / "f", lambda aside: aside.write_text("new"))
+    assert steps == ["file", "rename"]  # as on Windows, which opens no folders

@@ -49,7 +49,7 @@ def test_deleted_file_is_refused_after_it_was_read(tmp_path):
     path.write_text("a = 1\n", encoding="utf-8")
     load(path)
     path.unlink()
-    with pytest.raises(ArchiveError, match=r"there is no disturbance called .* comes with: bad-radio"):
+    with pytest.raises(ArchiveError, match=r"there is no disturbance called .* comes with: bad-bluetooth"):
         load(path)
 
 
@@ -69,4 +69,4 @@ def test_failed_reading_is_tried_again(tmp_path):
 
 
 def test_shipped_file_is_found_by_its_name():
-    assert load("bad-radio") == (FOLDER / "bad-radio.toml").read_text(encoding="utf-8")
+    assert load("bad-bluetooth") == (FOLDER / "bad-bluetooth.toml").read_text(encoding="utf-8")

@@ -160,7 +160,7 @@ class OnSimulated:
 class OnBluetooth:
     """A Bluetooth sensor that notifies lines; it ends when the sensor hangs up."""
 
-    fails_at_end = LinkFailure.OUT_OF_REACH, "the Bluetooth connection to C0:FF:EE:00:00:01 broke"
+    fails_at_end = LinkFailure.OUT_OF_REACH, "the Bluetooth link to C0:FF:EE:00:00:01 broke"
 
     def __init__(self, until):
         self.until = until

@@ -1,4 +1,4 @@
-"""A session by radio: the link breaks and comes back, on bare D-Bus and with real ATT packets below."""
+"""A session over Bluetooth: the link breaks and comes back, on bare D-Bus and with real ATT packets below."""
 
 import time
 
@@ -16,7 +16,9 @@ LIMIT_S = 30.0
 
 
 def recorder_of(link):
-    made = Recorder(link, Pipeline(PACKETS, PACKETS.nominal_calibration()), reopen=link.reopened, give_up=link.give_up)
+    made = Recorder(
+        link, Pipeline(PACKETS, PACKETS.nominal_calibration()), reopen=link.reopened, cancel_reopen=link.cancel_search
+    )
     made.start()
     return made
 

@@ -156,7 +156,10 @@ WRONG = {
     "separator for packets": (PACKETS + 'separator = ";"', 'key separator: is for framing = "lines" only'),
     "line counter for packets": (PACKETS + "sequence_bits = 8", 'key sequence_bits: is for framing = "lines" only'),
     "tick for lines": (LINES + "tick_hz = 1000", 'key tick_hz: is for framing = "packets" only, and this is "lines"'),
-    "baud by radio": (LINES + RADIO + "baud = 9600", 'key baud: is for link = "serial" only, and this is "bluetooth"'),
+    "baud over Bluetooth": (
+        LINES + RADIO + "baud = 9600",
+        'key baud: is for link = "serial" only, and this is "bluetooth"',
+    ),
     "service on a wire": (
         LINES + changed(RADIO, "link", '"serial"'),
         'key service: is for link = "bluetooth" only, and this is "serial"',

@@ -1,12 +1,10 @@
+"""A session file: what is written is what is read, by this program and by any reader of HDF5."""
+
 import datetime as dt
 import json
-import os
-import random
 import resource
 import signal
-import stat
 import zlib
-from contextlib import contextmanager
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
@@ -16,9 +14,9 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from stored_session import CALIBRATION, MORNING, PLAIN, SESSION, TRIAL, same_trial
 
 from acquire.errors import ArchiveError
-from acquire.files.atomic import replace_file
 from acquire.storage import seal
 from acquire.storage.session_file import (
     TrialRecord,
@@ -27,103 +25,7 @@ from acquire.storage.session_file import (
     read_session,
     write_session,
 )
-from acquire.storage.walk import session_paths
-from acquire.values.calibration import Calibration, CalibrationPoint
-from acquire.values.records import Note, Person, Session, SessionContext, SetAside, Trial, TrialContext
-
-MORNING = dt.datetime(2026, 3, 2, 9, 30, 0, 250_000, tzinfo=dt.timezone(dt.timedelta(hours=1)))
-CALIBRATION = Calibration(
-    newtons_per_count=-0.002451,
-    zero_counts=8123.5,
-    rated_force_n=1000.0,
-    limit_counts=(-8388608, 8388607),
-    serial="c-7",
-    date=dt.date(2026, 1, 31),
-    by="L\u00f8",
-    points=(CalibrationPoint(load_n=0.0, counts=8123.0), CalibrationPoint(load_n=98.0665, counts=-31880.5)),
-)
-TRIAL = Trial(
-    time=np.array([10.0, 10.001, 10.0025]),
-    counts=np.array([-(2**31), 0, 2**31 - 1], dtype=np.int32),
-    calibration=CALIBRATION,
-    zero_counts=8120.25,
-    context=TrialContext(
-        action="knee-extension",
-        side="left",
-        method="belt",
-        examiner="e2",
-        examiner_limit_n=250.0,
-        lever_arm_m=0.31,
-        resting_force_n=-4.5,
-        started=MORNING,
-    ),
-    damage=("2 packets failed their checksum",),
-    verdict={
-        "plateau_force_n": 231.5,
-        "rfd_n_per_s": {"0-50": None},
-        "faults": [{"code": "jerk"}],
-        "verdict": "rejected",
-    },
-    set_aside=(SetAside(aside=True, reason="talked \u2013 twice", by="e2", at=MORNING),),
-    notes=(Note(text="the knee hurt \u2013 a little", by="e1", at=MORNING),),
-)
-PLAIN = Trial(
-    time=np.array([0.0, 0.5]),
-    counts=np.array([0.1, np.nan]),
-    calibration=Calibration(newtons_per_count=1.0, rated_force_n=500.0),
-    zero_counts=0.0,
-)
-SESSION = Session(
-    context=SessionContext(
-        session="s-1",
-        started=MORNING,
-        person=Person(code="P\u00e4", sex="female", age_years=31.5, mass_kg=64.0, height_m=1.7, dominant_side="left"),
-        examiner="e1",
-        sensor="demo",
-        cautions_acknowledged=MORNING,
-        program_version="0.1.0",
-        invented=True,
-    ),
-    trials=(TRIAL, PLAIN),
-)
-
-
-@pytest.fixture
-def stored(tmp_path):
-    path = tmp_path / "s.h5"
-    write_session(path, SESSION)
-    return path
-
-
-def same_trial(got, expected):
-    arrays_agree = all(
-        getattr(got, name).dtype == getattr(expected, name).dtype
-        and np.array_equal(getattr(got, name), getattr(expected, name), equal_nan=True)
-        for name in ("time", "counts")
-    )
-    others = ("calibration", "zero_counts", "context", "damage", "verdict", "set_aside", "notes")
-    return arrays_agree and all(getattr(got, name) == getattr(expected, name) for name in others)
-
-
-@contextmanager
-def changed(path):
-    """Change what the samples lie in, and seal the file again, as a program with a mistake might."""
-    index = seal.read_index(path)
-    with h5py.File(path, "r+") as file:
-        yield file
-    seal.seal_file(path, index)
-
-
-def reindexed(path, change):
-    """Change the index, and seal the file again, as a program with a mistake might."""
-    index = json.loads(seal.read_index(path))
-    change(index)
-    text = json.dumps(index).encode()
-    with h5py.File(path) as file:
-        body = path.read_bytes()[file.userblock_size :]
-    path.write_bytes(bytes(seal.block_for(text)) + body)
-    seal.seal_file(path, text)
-
+from acquire.values.records import Note, Person, Session, SessionContext, SetAside, TrialContext
 
 # What is written is what is read.
 
@@ -265,6 +167,33 @@ def test_block_has_room_for_the_head_and_is_a_power_of_two(length):
     assert block == 512 or block // 2 < length + 256
 
 
+def test_contacts_read_back_beside_the_trials_and_h5py_sees_them(tmp_path):
+    contact = replace(TRIAL, verdict=None, set_aside=())
+    path = tmp_path / "s.h5"
+    write_session(path, SESSION.with_contact(contact).with_contact(PLAIN))
+    again = read_session(path)
+    assert len(again.trials) == len(SESSION.trials)
+    assert [(c.context, c.verdict, c.counts.tolist()) for c in again.contacts] == [
+        (c.context, None, pytest.approx(c.counts.tolist(), nan_ok=True)) for c in (contact, PLAIN)
+    ]
+    assert [record.context for record in read_index(path).contacts] == [contact.context, PLAIN.context]
+    with h5py.File(path) as file:
+        assert list(file["contacts"]) == ["0001", "0002"]
+        assert json.loads(file["contacts/0001"].attrs["context"])["zero_counts"] == TRIAL.zero_counts
+
+
+def test_session_without_contacts_has_no_word_of_them(stored):
+    with h5py.File(stored) as file:
+        assert list(file) == ["trials"]
+    assert b"contacts" not in stored.read_bytes()
+
+
+def test_bad_contact_is_named_and_not_written(tmp_path):
+    with pytest.raises(ValueError, match="contact 1: time_s and counts must be"):
+        write_session(tmp_path / "s.h5", SESSION.with_contact(replace(PLAIN, counts=np.zeros(5))))
+    assert not (tmp_path / "s.h5").exists()
+
+
 # The format is a contract: h5py alone reads it.
 
 
@@ -317,211 +246,6 @@ def test_json_layout_is_as_documented(stored):
         "height_m": 1.7,
         "dominant_side": "left",
     }
-
-
-# What cannot be read is refused by name.
-
-
-def test_missing_file_is_named(tmp_path):
-    with pytest.raises(ArchiveError, match=r"none\.h5: there is no such file"):
-        read_session(tmp_path / "none.h5")
-
-
-def test_folder_is_refused(tmp_path):
-    with pytest.raises(ArchiveError, match="cannot be read: Is a directory"):
-        read_session(tmp_path)
-
-
-@pytest.mark.parametrize(
-    "content",
-    [b"", b"time_s,force_n\n0.0,1.0\n", b"\x89HDF", b"ramphold-session\n", b"ramphold-session x\n", b"x" * 999],
-)
-def test_file_of_another_kind_is_refused(tmp_path, content):
-    (tmp_path / "s.h5").write_bytes(content)
-    for read in (read_session, read_index):
-        with pytest.raises(ArchiveError, match=r"s\.h5: is not a session file"):
-            read(tmp_path / "s.h5")
-
-
-def test_other_hdf5_is_refused(tmp_path):
-    with h5py.File(tmp_path / "s.h5", "w") as file:
-        file.attrs["format"] = "ramphold-session"
-    with pytest.raises(ArchiveError, match=r"s\.h5: is not a session file"):
-        read_session(tmp_path / "s.h5")
-
-
-def test_newer_version_is_refused_whatever_else_it_holds(tmp_path):
-    (tmp_path / "s.h5").write_bytes(b"ramphold-session 2\nall else is new")
-    for read in (read_session, read_index):
-        with pytest.raises(ArchiveError, match=r"s\.h5: was made by a newer program.*session format 2, .*reads 1\)"):
-            read(tmp_path / "s.h5")
-    assert is_session_file(tmp_path / "s.h5")
-
-
-def test_cut_file_is_refused_wherever_it_is_cut(stored):
-    whole = stored.read_bytes()
-    for size in [19, 20, 100, 511, 2048, *range(4096, len(whole), 500), len(whole) - 1]:
-        stored.write_bytes(whole[:size])
-        with pytest.raises(ArchiveError, match=r"s\.h5: is damaged or cut short, restore it from a copy"):
-            read_session(stored)
-
-
-def test_longer_file_is_refused(stored):
-    stored.write_bytes(stored.read_bytes() + b"\0")
-    with pytest.raises(ArchiveError, match=r"s\.h5: is damaged or cut short"):
-        read_session(stored)
-
-
-def test_every_flipped_bit_is_noticed_or_does_not_matter(stored):
-    whole = stored.read_bytes()
-    rng = random.Random(7)
-    for place in [*range(20, 700, 3), *(rng.randrange(700, len(whole)) for _ in range(300))]:
-        hurt = bytearray(whole)
-        hurt[place] ^= 1 << rng.randrange(8)
-        stored.write_bytes(hurt)
-        try:
-            again = read_session(stored)
-        except ArchiveError as error:
-            assert str(error).startswith(f"{stored}: is damaged")  # noqa: PT017 - either end is right
-        else:
-            # Only what fills up the head has no meaning.
-            assert whole[place] == 0
-            assert all(map(same_trial, again.trials, SESSION.trials))
-
-
-def test_damage_far_from_the_end_of_a_large_file_is_noticed(stored):
-    large = replace(PLAIN, time=np.arange(200_000.0), counts=np.zeros(200_000))
-    write_session(stored, replace(SESSION, trials=(large,)))
-    hurt = bytearray(stored.read_bytes())
-    assert len(hurt) > 3_000_000
-    hurt[500_000] ^= 1
-    stored.write_bytes(hurt)
-    with pytest.raises(ArchiveError, match=r"s\.h5: is damaged or cut short"):
-        read_session(stored)
-
-
-def test_zeroed_page_is_noticed(stored):
-    # As a copy to a stick pulled out too early leaves it: the right length, without the content.
-    whole = stored.read_bytes()
-    stored.write_bytes(whole[:4096] + bytes(len(whole) - 4096))
-    with pytest.raises(ArchiveError, match=r"s\.h5: is damaged or cut short"):
-        read_session(stored)
-
-
-@pytest.mark.parametrize(
-    "change", [{"block": 1 << 40}, {"index_bytes": -1}, {"index_bytes": 4096}, {"block": 2.5}, {"x": 1}]
-)
-def test_head_that_makes_no_sense_is_refused(stored, change):
-    first, second, rest = stored.read_bytes().split(b"\n", 2)
-    head = json.dumps(json.loads(second) | change).encode()
-    stored.write_bytes(b"\n".join([first, head, rest]))
-    for read in (read_session, read_index):
-        with pytest.raises(ArchiveError, match=r"s\.h5: is damaged"):
-            read(stored)
-
-
-# With its seal in order, a file may still be the work of a program with a mistake.
-
-
-@pytest.mark.parametrize(
-    ("piece", "message"),
-    [
-        ("trials", "is damaged or cut short"),
-        ("trials/0001", "is damaged: 2 trials in the index, 1 stored"),
-        ("trials/0002/time_s", "is damaged: trials/0002 has no dataset time_s"),
-        ("trials/0001/counts", "is damaged: trials/0001 has no dataset counts"),
-    ],
-)
-def test_missing_piece_is_named(stored, piece, message):
-    with changed(stored) as file:
-        del file[piece]
-    with pytest.raises(ArchiveError, match=rf"s\.h5: {message}"):
-        read_session(stored)
-
-
-def test_foreign_group_among_the_trials_is_refused(stored):
-    with changed(stored) as file:
-        file.create_group("trials/notes")
-    with pytest.raises(ArchiveError, match=r"s\.h5: is damaged or cut short"):
-        read_session(stored)
-
-
-@pytest.mark.parametrize(
-    ("name", "values", "message"),
-    [
-        ("time_s", np.array([1, 2, 3]), "/time_s must be one column of float64, got int64"),
-        ("time_s", np.zeros((3, 1)), r"/time_s must be one column of float64, got float64 of shape \(3, 1\)"),
-        ("counts", np.array([1, 2, 3]), "/counts must be one column of int32 or float64, got int64"),
-        ("counts", np.float64(1.0), r"/counts must be one column of int32 or float64, got float64 of shape \(\)"),
-        ("counts", np.zeros(4), r": time_s and counts must be 1-D and alike, got \(3,\) and \(4,\)"),
-        ("time_s", np.array([0.0, np.nan, 1.0]), ": time_s must be finite and increase"),
-        ("time_s", np.array([0.0, 1.0, 1.0]), ": time_s must be finite and increase"),
-    ],
-)
-def test_wrong_samples_are_named(stored, name, values, message):
-    with changed(stored) as file:
-        del file[f"trials/0001/{name}"]
-        file[f"trials/0001/{name}"] = values
-    with pytest.raises(ArchiveError, match=rf"s\.h5: is damaged: trials/0001{message}"):
-        read_session(stored)
-
-
-def test_trial_of_impossible_length_is_refused(stored):
-    with changed(stored) as file:
-        del file["trials/0001/time_s"]
-        file.create_dataset("trials/0001/time_s", shape=(10**12,), dtype="f8", chunks=(1024,))
-    with pytest.raises(ArchiveError, match=r"trials/0001/time_s must be one column .* shape \(1000000000000,\)"):
-        read_session(stored)
-
-
-@pytest.mark.parametrize(
-    ("change", "message"),
-    [
-        (lambda trial: trial.update(mood=1), r"unknown field `mood` - at `\$\.trials\[1\]`"),
-        (lambda trial: trial["context"].update(mood=1), r"unknown field `mood` - at `\$\.trials\[1\]\.context`"),
-        (lambda trial: trial["calibration"].update(k=1), r"unknown field `k` - at `\$\.trials\[1\]\.calibration`"),
-        (lambda trial: trial.pop("zero_counts"), r"missing required field `zero_counts` - at `\$\.trials\[1\]`"),
-        (lambda trial: trial.update(zero_counts="8"), r"Expected `float`, got `str` - at `.*\.zero_counts`"),
-        (lambda trial: trial["context"].update(side="up"), r"Invalid enum value 'up' - at `.*\.context\.side`"),
-        (lambda trial: trial["context"].update(started="2026-03-02T09:30:00"), "started must carry its zone"),
-        (lambda trial: trial["calibration"].update(newtons_per_count=0), "newtons_per_count must be finite, not 0"),
-    ],
-)
-def test_wrong_key_of_a_trial_is_named(stored, change, message):
-    reindexed(stored, lambda index: change(index["trials"][1]))
-    for read in (read_session, read_index):
-        with pytest.raises(ArchiveError, match=rf"s\.h5: cannot be understood: .*{message}"):
-            read(stored)
-
-
-@pytest.mark.parametrize(
-    ("change", "message"),
-    [
-        (lambda index: index.update(mood=1), "unknown field `mood`"),
-        (lambda index: index.pop("trials"), "missing required field `trials`"),
-        (lambda index: index["context"]["person"].update(name="x"), r"unknown field `name` - at `\$\.context\.person`"),
-        (lambda index: index["context"].pop("session"), "missing required field `session`"),
-        (lambda index: index["context"].update(started="now"), r"Invalid RFC3339 encoded datetime - at `.*\.started`"),
-        (
-            lambda index: index["context"].update(cautions_acknowledged="2026-03-02T09:30:00"),
-            "cautions_acknowledged must carry its zone",
-        ),
-    ],
-)
-def test_wrong_key_of_the_session_is_named(stored, change, message):
-    reindexed(stored, change)
-    for read in (read_session, read_index):
-        with pytest.raises(ArchiveError, match=rf"s\.h5: cannot be understood: .*{message}"):
-            read(stored)
-
-
-@pytest.mark.parametrize(
-    ("index", "message"), [(b'{"context": ', "Input data was truncated"), (b'{"\xff":1}', "'utf-8' codec can't decode")]
-)
-def test_index_that_is_no_json_is_refused(stored, index, message):
-    seal.seal_file(stored, index)
-    with pytest.raises(ArchiveError, match=rf"s\.h5: cannot be understood: {message}"):
-        read_index(stored)
 
 
 # What could not be read back is not written.
@@ -600,80 +324,3 @@ def test_session_file_is_known_from_others(tmp_path):
     assert found.pop("s.h5")
     assert not any(found.values())
     assert len(found) == 5
-
-
-def test_archive_is_walked_by_name_without_leftovers(tmp_path):
-    for name in ("b/2.h5", "b/1.h5", "a.h5", ".a.h5.0badcafe.part", ".trash/x.h5", "b/.h5", "notes.txt"):
-        (tmp_path / name).parent.mkdir(exist_ok=True)
-        (tmp_path / name).touch()
-    (tmp_path / "folder.h5").mkdir()
-    assert [str(path.relative_to(tmp_path)) for path in session_paths(tmp_path)] == ["a.h5", "b/1.h5", "b/2.h5"]
-
-
-def test_missing_archive_is_named(tmp_path):
-    with pytest.raises(ArchiveError, match="none: there is no such folder"):
-        list(session_paths(tmp_path / "none"))
-
-
-# Putting a file in place.
-
-
-def test_replaced_file_keeps_its_permission_bits(tmp_path):
-    path = tmp_path / "f"
-    path.write_text("old")
-    for bits in (0o640, 0o400):
-        path.chmod(bits)
-        replace_file(path, lambda aside, bits=bits: aside.write_text(oct(bits)))
-        assert (path.read_text(), stat.S_IMODE(path.stat().st_mode)) == (oct(bits), bits)
-
-
-def test_new_file_has_the_bits_of_any_new_file(tmp_path):
-    (tmp_path / "ordinary").touch()
-    replace_file(tmp_path / "f", lambda aside: aside.write_text("new"))
-    assert (tmp_path / "f").stat().st_mode == (tmp_path / "ordinary").stat().st_mode
-
-
-def test_link_stays_a_link_to_the_new_content(tmp_path):
-    (tmp_path / "real").mkdir()
-    (tmp_path / "real" / "f").write_text("old")
-    (tmp_path / "link").symlink_to("real/f")
-    replace_file(tmp_path / "link", lambda aside: aside.write_text("new"))
-    assert (tmp_path / "link").is_symlink()
-    assert (tmp_path / "real" / "f").read_text() == "new"
-
-
-def test_failed_writer_leaves_nothing_behind(tmp_path):
-    (tmp_path / "f").write_text("old")
-
-    def fails(aside):
-        aside.write_text("half")
-        raise KeyboardInterrupt
-
-    with pytest.raises(KeyboardInterrupt):
-        replace_file(tmp_path / "f", fails)
-    with pytest.raises(FileNotFoundError):
-        replace_file(tmp_path / "f", lambda _: None)
-    assert [(path.name, path.read_text()) for path in tmp_path.iterdir()] == [("f", "old")]
-
-
-def test_content_is_synced_before_the_rename_and_the_folder_after(tmp_path, monkeypatch):
-    steps = []
-    sync, rename = os.fsync, os.replace
-
-    def synced(handle):
-        steps.append("folder" if stat.S_ISDIR(os.fstat(handle).st_mode) else "file")
-        sync(handle)
-
-    def renamed(*paths, **options):
-        steps.append("rename")
-        rename(*paths, **options)
-
-    monkeypatch.setattr(os, "fsync", synced)
-    monkeypatch.setattr(os, "replace", renamed)
-    replace_file(tmp_path / "f", lambda aside: aside.write_text("new"))
-    assert steps == ["file", "rename", "folder"]
-
-    steps.clear()
-    monkeypatch.delattr(os, "O_DIRECTORY")
-    replace_file(tmp_path / "f", lambda aside: aside.write_text("new"))
-    assert steps == ["file", "rename"]  # as on Windows, which opens no folders

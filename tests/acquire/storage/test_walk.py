@@ -29,3 +29,8 @@ def test_folder_that_is_none_is_told(tmp_path):
     with pytest.raises(ArchiveError, match="is a file"):
         archive_folder(tmp_path / "a.h5")
     assert archive_folder(tmp_path) == tmp_path
+
+
+def test_missing_archive_is_named(tmp_path):
+    with pytest.raises(ArchiveError, match="none: there is no such folder"):
+        list(session_paths(tmp_path / "none"))

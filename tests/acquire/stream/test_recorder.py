@@ -301,7 +301,7 @@ def test_stop_ends_a_search_that_is_under_way(sensor, monkeypatch):
         assert ended.wait(LIMIT_S)
         raise LinkError("the search was ended", port=link.port, reason=LinkFailure.FAILED)
 
-    recorder = Recorder(link, pipeline(), reopen=search, give_up=ended.set)
+    recorder = Recorder(link, pipeline(), reopen=search, cancel_reopen=ended.set)
     recorder.start()
     sensor.unplug()
     assert isinstance(next_event(recorder), LinkLost)

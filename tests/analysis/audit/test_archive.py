@@ -1,10 +1,14 @@
 """An archive is measured once by each protocol, whatever else it is measured by."""
 
+import os
+
 import msgspec
 import pytest
 
 from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
 from acquire.storage.measured_store import MeasuredStore
+from acquire.storage.session_file import read_index
+from analysis.audit import facts
 from analysis.audit.archive import measure_archive, measured_sessions
 from analysis.trial.protocol import load_protocol
 
@@ -42,6 +46,40 @@ def test_file_that_is_gone_is_forgotten_by_every_protocol(archive, store):
     next(archive.rglob("*.h5")).unlink()
     measure_archive(archive, STANDARD, store)
     assert len(list(measured_sessions(store, STRICTER))) == 2
+
+
+def told(store):
+    return {each.file: each.error for each in measured_sessions(store, STANDARD) if each.error}
+
+
+def test_file_that_no_one_thought_of_costs_its_own_trials_only(archive, store, monkeypatch):
+    real = facts.judge_session
+
+    def judged(session, protocol):
+        if session.context.session == odd:
+            raise ZeroDivisionError("a mistake of ours")
+        return real(session, protocol)
+
+    paths = sorted(archive.rglob("*.h5"))
+    odd = read_index(paths[1]).context.session
+    monkeypatch.setattr(facts, "judge_session", judged)
+    assert measure_archive(archive, STANDARD, store) == 3
+    name = str(paths[1].relative_to(archive))
+    assert told(store) == {name: f"{paths[1]}: cannot be judged: ZeroDivisionError: a mistake of ours"}
+    assert measure_archive(archive, STANDARD, store) == 0, "it is remembered"
+
+
+def test_name_that_is_no_text_is_told_and_the_others_are_measured(archive, store):
+    one = next(archive.rglob("*.h5"))
+    folder = archive / os.fsdecode(b"Pr\xfcfung")
+    folder.mkdir()
+    one.rename(folder / "a.h5")
+    assert measure_archive(archive, STANDARD, store) == 2
+    assert told(store) == {
+        "Pr\\xfcfung/a.h5": f"{archive}/Pr\\xfcfung/a.h5: its name, or that of its folder, is not written in UTF-8: "
+        "rename it"
+    }
+    assert len(list(measured_sessions(store, STANDARD))) == 3
 
 
 def test_changed_file_is_measured_anew_by_each_protocol(archive, store):

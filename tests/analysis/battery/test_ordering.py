@@ -48,6 +48,7 @@ def actions_in_turn(items):
     return [item.action for place, item in enumerate(items) if not place or items[place - 1].action != item.action]
 
 
+@settings(max_examples=40)
 @given(batteries, plans, costs)
 def test_order_of_any_battery_is_never_worse_than_the_plain_list(items, plan, spent):
     ordered = order_items(items, ACTIONS, costs=spent, **plan)
@@ -55,6 +56,7 @@ def test_order_of_any_battery_is_never_worse_than_the_plain_list(items, plan, sp
     assert not_worse(worth(ordered, plan, spent), worth(items, plan, spent))
 
 
+@settings(max_examples=40)
 @given(batteries, plans)
 def test_items_of_one_action_stay_adjacent(items, plan):
     turns = actions_in_turn(order_items(items, ACTIONS, **plan))
@@ -84,6 +86,7 @@ def test_six_items_are_as_good_as_the_best_of_720_orders(names):
     assert best < worth(items, LIKE_PLAN)
 
 
+@settings(max_examples=40)
 @given(batteries, plans)
 def test_list_that_is_in_order_comes_back_as_it_is(items, plan):
     once = order_items(items, ACTIONS, **plan)

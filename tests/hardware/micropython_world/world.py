@@ -1,4 +1,4 @@
-"""The world around the MicroPython firmware: time, a converter, and a host with a radio. It runs under MicroPython.
+"""The world around the MicroPython firmware: time, a converter, and a host with Bluetooth. It runs under MicroPython.
 
 Time passes only while the firmware sleeps, and only as far as the host lets it. The host speaks in lines on standard
 input: ``connect MTU``, ``write HEX``, ``disconnect``, ``full N`` (the next N notifications find no room),

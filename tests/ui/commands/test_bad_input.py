@@ -206,7 +206,7 @@ def test_missing_port_option_is_told(refused):
 
 
 @pytest.mark.parametrize("port", ["/dev/null", "COM3", "com12", r"\\.\COM10"])
-def test_serial_port_for_a_radio_profile_is_a_mistake_that_is_explained(refused, port):
+def test_serial_port_for_a_bluetooth_profile_is_a_mistake_that_is_explained(refused, port):
     told = (
         f"{port} is a serial port, and ble-lines is the profile of a Bluetooth sensor: say with --port what the sensor"
     )

@@ -265,12 +265,12 @@ def test_demo_over_an_unknown_link_says_what_there_is_and_removes_nothing(rampho
     result = ramphold("demo", "--out", tmp_path, "--disturb", "sunspots")
     assert result.code == 1
     assert "no disturbance called sunspots" in result.err
-    assert "bad-radio, busy-computer, noisy-cable" in result.err
+    assert "bad-bluetooth, busy-computer, noisy-cable" in result.err
     assert (tmp_path / "trials.txt").exists()
 
 
 @pytest.mark.parametrize("other", ["--window", "--seasons"])
 def test_demo_over_a_bad_link_is_on_the_command_line_only(ramphold, tmp_path, other):
-    result = ramphold("demo", "--out", tmp_path, "--disturb", "bad-radio", other)
+    result = ramphold("demo", "--out", tmp_path, "--disturb", "bad-bluetooth", other)
     assert result.code == 2
     assert "--disturb is for the session on the command line" in result.err

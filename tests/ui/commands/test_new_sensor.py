@@ -17,7 +17,7 @@ from acquire.discovery.capture_file import read_capture, write_capture
 from acquire.errors import DiscoveryError
 from acquire.links.bluetooth_services import Notifier
 from acquire.sensor.profile import load_profile
-from ui.commands import observe_sensor as looking
+from ui.commands import observe_sensor
 from ui.commands.dialogue import Dialogue
 from ui.commands.observe_sensor import choose_notifier
 from ui.commands.proposal_text import proposal_table
@@ -35,7 +35,7 @@ def in_own_folder(tmp_path, monkeypatch):
 def person(monkeypatch):
     """Somebody who hears what the program says; time is short."""
     for name, seconds in (("QUIET_S", 1.0), ("PUSH_S", 0.7), ("LET_GO_S", 0.2), ("WEIGHED_S", 0.5)):
-        monkeypatch.setattr(looking, name, seconds)
+        monkeypatch.setattr(observe_sensor, name, seconds)
     monkeypatch.setattr(listening, "WAKE_S", 0.5)
     monkeypatch.setattr(listening, "HEAR_S", 0.3)
 
@@ -223,10 +223,10 @@ def test_answer_that_does_not_come_is_told(ramphold, plug, person):
     assert "the input ended before the answer: run it in a terminal, or add --yes" in result.err
 
 
-# by radio
+# over Bluetooth
 
 
-def test_radio_sensor_is_described(ramphold, air, person):
+def test_bluetooth_sensor_is_described(ramphold, air, person):
     body = person()
     peer = air.bluez.add(Peer("Grip-07", SERVICE, CHARACTERISTIC))
     values = (
@@ -256,11 +256,11 @@ def test_of_several_characteristics_the_one_that_reads_is_taken():
     found = [Notifier(SERVICE, f"{n}") for n in range(3)]
     heard = {"0": (0.0, 0), "1": (0.9, 40), "2": (0.5, 3)}
 
-    def hear(each):
+    def listen_to(each):
         share, frames = heard[each.characteristic]
         return Legibility(share=share, frames=frames, what="lines of numbers")
 
-    assert choose_notifier(found, hear, Dialogue(silent=True)) == found[1]
+    assert choose_notifier(found, listen_to, Dialogue(silent=True)) == found[1]
 
 
 def test_only_characteristic_is_taken_unheard():
@@ -416,7 +416,7 @@ def test_commands_are_typed_as_a_shell_can_give_them(ramphold, kept, typed, sent
 
 def test_list_of_sensors_says_where_to_go_on(ramphold):
     assert (
-        "A sensor that is none of these: ramphold sensors --new --port PORT" in ramphold("sensors", "--radio", "0").out
+        "A sensor that is none of these: ramphold sensors --new --port PORT" in ramphold("sensors", "--listen", "0").out
     )
 
 

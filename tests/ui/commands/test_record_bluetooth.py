@@ -1,4 +1,4 @@
-"""A session by radio on the command line: drops, a killed program, a hardware zero."""
+"""A session over Bluetooth on the command line: drops, a killed program, a hardware zero."""
 
 import threading
 
@@ -50,8 +50,9 @@ def test_drop_in_mid_trial_is_told_and_the_session_goes_on(started, air, sensor,
     program.out.until("now:")
     done = play(air, sensor, part=0.5)
     air.bluez.drop(sensor)
-    said = f"the Bluetooth connection to {NAME} broke: bring it near and check its battery charge"
-    program.out.until(f"{said}; what was recorded is saved")
+    program.out.until(
+        f"the Bluetooth link to {NAME} broke: bring it near and check its battery; what was recorded is kept"
+    )
     program.out.until("the sensor is back; recording goes on")
     play(air, sensor, sequence=done + 500)
     result = program.wait()
@@ -106,7 +107,7 @@ def quick(monkeypatch):
     monkeypatch.setattr(opening, "ZERO_S", 0.05)
 
 
-def test_radio_sensor_takes_its_own_zero_before_the_recording(ramphold, air, command, tmp_path, quick):  # noqa: ARG001
+def test_bluetooth_sensor_takes_its_own_zero_before_the_recording(ramphold, air, command, tmp_path, quick):  # noqa: ARG001
     radio = f'link = "bluetooth"\nservice = "{PACKETS.service}"\ncharacteristic = "{PACKETS.characteristic}"\n'
     (tmp_path / "own.toml").write_text(ZERO + radio)
     peer = air.bluez.add(grip())

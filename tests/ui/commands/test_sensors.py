@@ -33,7 +33,7 @@ def plugged(monkeypatch):
 
 def test_ports_are_listed_with_what_they_say_they_are(ramphold, plugged):
     plugged(port("/dev/ttyUSB1", "Bridge 9", 0x1A86, 0x7523), port("/dev/ttyS0"))
-    result = ramphold("sensors", "--radio", "0")
+    result = ramphold("sensors", "--listen", "0")
     assert result.code == 0
     assert result.err == ""
     rows = [line.split() for line in result.out.splitlines() if line.startswith("/dev")]
@@ -59,7 +59,7 @@ def test_every_profile_that_comes_along_is_listed(ramphold, plugged):
 
 def test_json_holds_ports_and_profiles(ramphold, plugged):
     plugged(port("/dev/ttyACM0", "Load cell", 0x0483, 0x5740))
-    content = ramphold("sensors", "--json", "--radio", "0").json
+    content = ramphold("sensors", "--json", "--listen", "0").json
     assert set(content) == {"ports", "radio", "radio_trouble", "profiles"}
     assert content["ports"] == [{"port": "/dev/ttyACM0", "description": "Load cell", "usb": "0483:5740"}]
     assert [profile["name"] for profile in content["profiles"]] == [profile.name for profile in known_profiles()]
@@ -69,7 +69,7 @@ def test_json_holds_ports_and_profiles(ramphold, plugged):
 
 def test_every_listed_profile_can_be_named_to_check(ramphold, plugged):
     plugged()
-    listed = ramphold("sensors", "--json", "--radio", "0").json["profiles"]
+    listed = ramphold("sensors", "--json", "--listen", "0").json["profiles"]
     profiles = {profile["name"]: profile["link"] for profile in listed}
     assert profiles.pop("simulated") == "serial"
     for name, link in profiles.items():
@@ -79,17 +79,17 @@ def test_every_listed_profile_can_be_named_to_check(ramphold, plugged):
         assert wanted in result.err
 
 
-def test_radio_sensors_in_reach_are_listed_with_the_profile_that_fits(ramphold, plugged, air):
+def test_bluetooth_sensors_in_reach_are_listed_with_the_profile_that_fits(ramphold, plugged, air):
     plugged()
     profile = load_profile("ble-packets")
     air.bluez.add(Peer("Grip-01", profile.service, profile.characteristic))
     air.bluez.add(Peer("", "00001809-0000-1000-8000-00805f9b34fb", profile.characteristic, "C0:FF:EE:00:00:02"))
-    result = ramphold("sensors", "--radio", "0.5")
+    result = ramphold("sensors", "--listen", "0.5")
     rows = [line.split() for line in result.out.splitlines() if "C0:FF:EE" in line]
     assert rows[0] == ["Grip-01", "C0:FF:EE:00:00:01", "signal", "good", "(-61", "dBm)", "ble-packets"]
     assert rows[1][-1] == "-"
     assert "listening for Bluetooth sensors for 0.5 s" in result.err
-    found = ramphold("sensors", "--radio", "0.5", "--json").json["radio"]
+    found = ramphold("sensors", "--listen", "0.5", "--json").json["radio"]
     assert {one["name"]: one["profiles"] for one in found}["Grip-01"] == ["ble-packets"]
 
 
@@ -101,7 +101,7 @@ def test_machine_without_bluetooth_says_so_in_one_line_and_lists_the_rest(rampho
     assert "packets-1k" in result.out
 
 
-def test_radio_sensor_is_checked_as_one_by_cable(ramphold, air):
+def test_bluetooth_sensor_is_checked_as_one_by_cable(ramphold, air):
     profile = load_profile("ble-packets")
     peer = air.bluez.add(Peer("Grip-01", profile.service, profile.characteristic))
     step = round(profile.tick_hz * 10 / profile.rate_hz * 100) / 100

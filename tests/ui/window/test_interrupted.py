@@ -49,9 +49,9 @@ from ui.window.widgets.connecting import opened_aside
 build = app.build_window
 def built(*arguments, **options):
     window = build(*arguments, **options)
-    def work(giving_up):
+    def work(cancelled):
         print("looking", flush=True)
-        giving_up.wait(60)
+        cancelled.wait(60)
         raise LinkError("ended", port="Grip", reason=LinkFailure.FAILED)
     def ask():
         try:

@@ -64,7 +64,7 @@ def test_cue_and_number_are_a_tenth_of_the_height_at_least(shell, size):
     window.resize(*size)
     window.go("test")
     QApplication.processEvents()
-    for label in (window.test._cue, window.test._number):
+    for label in (window.test._cue.cue, window.test._number):
         # the height of a capital letter is about 0.73 of the letters' size
         assert 0.73 * label.font().pixelSize() >= 0.09 * size[1]
         assert label.font().pixelSize() >= 0.1 * size[1]

@@ -224,6 +224,23 @@ def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opene
 
 
 @pytest.mark.slow
+def test_verdict_stands_in_the_place_of_the_cue_until_the_next_press(qtbot, opened, draft):
+    window = opened(
+        msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left", "right")), efforts=(FAULTY["fast-ramp"],)
+    )
+    press(qtbot, window)
+    carry_through(qtbot, window, until=lambda: window.test.banner is not None)
+    assert (window.test.banner.word, window.test.banner.accepted) == ("TOO FAST", False)
+    assert window.test._cue.cue.text() == "TOO FAST"
+    place = window.test._cue.geometry()
+    press(qtbot, window)
+    assert window.test.banner is None
+    window.test.tick()
+    assert window.test._cue.cue.text() != "TOO FAST"
+    assert window.test._cue.geometry() == place, "nothing moves"
+
+
+@pytest.mark.slow
 def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, opened, draft):
     plan = msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",))
     window = opened(plan)
@@ -266,7 +283,7 @@ def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
         window = opened(plan)
         press(qtbot, window)
         session, told = window.test.session, []
-        session.on_cue = SimulatedPerson(session.recorder.send).hear
+        session.on_cue = SimulatedPerson(session.recorder.send).on_cue
         tick = session.tick
         session.tick = lambda: told.extend(found := tick()) or found
         carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)

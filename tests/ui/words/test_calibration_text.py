@@ -62,9 +62,10 @@ def test_what_is_known_of_a_calibration(calibration, english, german):
 def test_expired_calibration_says_since_when():
     old, later = cell(date=DAY, valid_days=30), dt.date(2026, 6, 1)
     assert (
-        calibration_sentence(old, later, EN) == "calibration expired on 2026-04-01, calibrate before trusting newtons"
+        calibration_sentence(old, later, EN)
+        == "calibration expired, was good until 2026-03-31: calibrate before trusting newtons"
     )
-    assert "01.04.2026" in calibration_sentence(old, later, DE)
+    assert "31.03.2026" in calibration_sentence(old, later, DE)
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from ui.words.words import _table
 ACTIONS = Path(__file__).parents[3] / "analysis/data/actions/thirteen.toml"
 
 ENGLISH = {
-    r"(?<!bad-)\bradio\b|in reach\b": "Bluetooth sensor, in range",
+    r"\bradio\b|in reach\b": "Bluetooth sensor, in range",
     r"does not count|do not count|\bnone counts|trials? that counts?\b": "accepted, rejected",
     r"all the same": "warning",
     r"\bleft out\b|\bleave out\b": "set aside (a trial), skipped (an item)",
@@ -49,7 +49,7 @@ GERMAN = {
     r"\bBatterie": "Testbatterie, Akku",
     r"\bNull\b": "Nullpunkt",
     r"\bAusholen\b": "Gegenbewegung",
-    r"Zittern|zittert": "Tremor",
+    r"(?i)zitt[er]r": "Tremor",
     r"Haltetest": "Make-Test",
     r"^Stand$|Vergleichswert": "Referenzwert",
     r"Anstrengung": "Kraftanstieg",

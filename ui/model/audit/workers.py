@@ -6,13 +6,16 @@ import multiprocessing
 import signal
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from itertools import islice
-from typing import Any, Protocol, TypeVar
+from concurrent.futures.process import BrokenProcessPool
+from itertools import chain, islice
+from typing import Any
 
+from analysis.audit.archive import Batch, BatchWork
 from analysis.errors import AnalysisError
 
-In = TypeVar("In")
-Out = TypeVar("Out")
+Result = list[bytes]
+UnderWay = dict[Future[Result], Batch]
+"""Batches that are being measured, or done and not taken yet."""
 
 AHEAD = 4
 """Batches a worker that are under way or done and not taken yet: enough to keep it busy, and memory flat."""
@@ -20,13 +23,6 @@ AHEAD = 4
 
 class ClusterError(AnalysisError):
     """A cluster that cannot be used."""
-
-
-class Mapper(Protocol):
-    """Does work on batches, in any order."""
-
-    def __call__(self, work: Callable[[In], Out], batches: Iterable[In]) -> Iterator[Out]:
-        """Yield the results as they come."""
 
 
 class Processes:
@@ -41,13 +37,27 @@ class Processes:
     def __init__(self, count: int) -> None:
         self._count = count
 
-    def __call__(self, work: Callable[[In], Out], batches: Iterable[In]) -> Iterator[Out]:
-        """Yield results as they come; Ctrl-C ends the processes, and what was yielded is the caller's."""
-        source = iter(batches)
-        spawn = multiprocessing.get_context("spawn")  # a fork would copy threads and open files
-        pool = ProcessPoolExecutor(self._count, mp_context=spawn, initializer=_leave_ctrl_c_to_us)
+    def __call__(self, work: BatchWork, batches: Iterable[Batch]) -> Iterator[Result]:
+        """Yield results as they come; Ctrl-C ends the processes, and what was yielded is the caller's.
+
+        Where a process is killed, what was under way is done again, each file by itself, so that one of them costs
+        its own result only.
+        """
+        source, under_way = iter(batches), UnderWay()
+        while True:
+            try:
+                yield from self._measured(work, source, under_way)
+            except BrokenProcessPool:
+                lost = list(chain.from_iterable(under_way.values()))
+                under_way.clear()
+                yield from (_alone(work, file) for file in lost)
+            else:
+                return
+
+    def _measured(self, work: BatchWork, source: Iterator[Batch], under_way: UnderWay) -> Iterator[Result]:
+        pool = _pool(self._count)
         try:
-            yield from _in_turn(lambda batch: pool.submit(work, batch), source, AHEAD * self._count)
+            yield from _in_turn(lambda batch: pool.submit(work, batch), source, AHEAD * self._count, under_way)
         finally:
             pool.shutdown(cancel_futures=True)
 
@@ -64,7 +74,7 @@ class Cluster:
     def __init__(self, address: str) -> None:
         self._address = address
 
-    def __call__(self, work: Callable[[In], Out], batches: Iterable[In]) -> Iterator[Out]:
+    def __call__(self, work: BatchWork, batches: Iterable[Batch]) -> Iterator[Result]:
         """Yield results as they come.
 
         Raises
@@ -76,7 +86,7 @@ class Cluster:
         try:
             ahead = AHEAD * max(1, len(client.scheduler_info()["workers"]))
             executor = client.get_executor(pure=False)
-            yield from _in_turn(lambda batch: executor.submit(work, batch), iter(batches), ahead)
+            yield from _in_turn(lambda batch: executor.submit(work, batch), iter(batches), ahead, UnderWay())
         finally:
             client.close()
 
@@ -93,14 +103,41 @@ class Cluster:
             raise ClusterError(f"no cluster answers at {self._address}: check the address and start it") from error
 
 
-def _in_turn(submit: Callable[[In], Future[Out]], source: Iterator[In], ahead: int) -> Iterator[Out]:
+def _pool(count: int) -> ProcessPoolExecutor:
+    spawn = multiprocessing.get_context("spawn")  # a fork would copy threads and open files
+    return ProcessPoolExecutor(count, mp_context=spawn, initializer=_leave_ctrl_c_to_us)
+
+
+def _alone(work: BatchWork, file: str) -> Result:
+    """Return the result of one file, measured in a process of its own."""
+    with _pool(1) as pool:
+        try:
+            return pool.submit(work, (file,)).result()
+        except BrokenProcessPool:
+            return work.killed(file)
+
+
+def _in_turn(
+    submit: Callable[[Batch], Future[Result]], source: Iterator[Batch], ahead: int, under_way: UnderWay
+) -> Iterator[Result]:
     """Yield results as they come, with no more than so many batches under way."""
-    under_way = {submit(batch) for batch in islice(source, ahead)}
+    _begin(submit, islice(source, ahead), under_way)
     while under_way:
-        done, under_way = wait(under_way, return_when=FIRST_COMPLETED)
-        under_way |= {submit(batch) for batch in islice(source, len(done))}
+        done, _ = wait(under_way, return_when=FIRST_COMPLETED)
         for future in done:
-            yield future.result()
+            result = future.result()
+            del under_way[future]
+            _begin(submit, islice(source, 1), under_way)
+            yield result
+
+
+def _begin(submit: Callable[[Batch], Future[Result]], batches: Iterable[Batch], under_way: UnderWay) -> None:
+    for batch in batches:
+        try:
+            under_way[submit(batch)] = batch
+        except BrokenProcessPool:
+            under_way[Future()] = batch  # taken from the source, so it must not be forgotten
+            raise
 
 
 def _leave_ctrl_c_to_us() -> None:

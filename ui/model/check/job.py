@@ -18,9 +18,9 @@ from ui.session.open_sensor import OpenSensor, open_for_check
 from ui.words.local_time import local_now
 
 
-def open_sensor_of(draft: PlanDraft, giving_up: threading.Event) -> OpenSensor:
+def open_sensor_of(draft: PlanDraft, cancelled: threading.Event) -> OpenSensor:
     """Open the sensor of a plan to be checked."""
-    return open_for_check(draft.sensor, port=draft.port, calibration=draft.calibration or None, giving_up=giving_up)
+    return open_for_check(draft.sensor, port=draft.port, calibration=draft.calibration or None, cancelled=cancelled)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,9 +37,9 @@ class CheckJob:
     now: Callable[[], dt.datetime] = local_now
     opened: Callable[[PlanDraft, threading.Event], OpenSensor] = open_sensor_of
 
-    def open(self, giving_up: threading.Event) -> OpenSensor:
+    def open(self, cancelled: threading.Event) -> OpenSensor:
         """Open the sensor; setting the event ends the search for it."""
-        return self.opened(self.draft, giving_up)
+        return self.opened(self.draft, cancelled)
 
     def begin(self, sensor: OpenSensor, setup: CheckSetup) -> CheckRun:
         """Begin the check of an open sensor."""

@@ -50,10 +50,9 @@ def calibration_note(file: str, *, on: dt.date, sensor: str = "") -> Calibration
     except CalibrationError as error:
         return _note(None, Phrase("plan.calibration.unreadable", {"why": str(error)}))
     state = calibration.state(on)
-    if calibration.date is None:
+    if calibration.last_day is None:
         return _note(state, Phrase("plan.calibration.undated"))
-    until = calibration.date + dt.timedelta(days=calibration.valid_days)
-    days = {"date": calibration.date, "until": until}
+    days = {"date": calibration.date, "until": calibration.last_day}
     return _note(state, Phrase(f"plan.calibration.{state.value}", days), _evidence(calibration))
 
 

@@ -28,7 +28,7 @@ def start_session(
     *,
     efforts: tuple[Effort, ...] = DEMO_EFFORTS,
     speed: float = 1.0,
-    giving_up: threading.Event | None = None,
+    cancelled: threading.Event | None = None,
 ) -> LiveSession:
     """Open everything that a plan names and begin to record.
 
@@ -41,7 +41,7 @@ def start_session(
         What the invented person does, when the sensor is the simulated one.
     speed : float
         How fast that person and all cues live; real people live at 1.
-    giving_up : threading.Event, optional
+    cancelled : threading.Event, optional
         Ends the search for a Bluetooth sensor when it is set.
 
     Raises
@@ -55,7 +55,7 @@ def start_session(
     engine = Engine(contexts_of(plan), run_protocol(plan))
     put_empty_aside(path)
     recovered = recover_store(path, protocol)
-    sensor, person = _open(plan, efforts, speed, giving_up)
+    sensor, person = _open(plan, efforts, speed, cancelled)
     try:
         context = new_context(
             person=plan.person,
@@ -71,15 +71,15 @@ def start_session(
     except BaseException:
         sensor.link.close()
         raise
-    return LiveSession(recorder, store, engine, on_cue=person.hear if person else None, clock=sensor.clock)
+    return LiveSession(recorder, store, engine, on_cue=person.on_cue if person else None, clock=sensor.clock)
 
 
 def _open(
-    plan: PlanDraft, efforts: tuple[Effort, ...], speed: float, giving_up: threading.Event | None
+    plan: PlanDraft, efforts: tuple[Effort, ...], speed: float, cancelled: threading.Event | None
 ) -> tuple[OpenSensor, SimulatedPerson | None]:
     if plan.port is not None or plan.sensor != SIMULATED:
         known = plan.calibration or None
-        sensor = open_sensor(plan.sensor, port=plan.port, calibration=known, giving_up=giving_up)
+        sensor = open_sensor(plan.sensor, port=plan.port, calibration=known, cancelled=cancelled)
         return sensor, None
     short = tuple(msgspec.structs.replace(e, rest_before_s=SHORT_PAUSE_S, rest_after_s=0.2) for e in efforts)
     sensor = open_person(load_profile(SIMULATED), short, speed=speed)

@@ -45,6 +45,8 @@ class Opened:
     trials: tuple[Trial, ...]
     origins: tuple[float, ...]
     """The file's time at the first sample of each trial, s."""
+    contacts: int = 0
+    """How often something pressed the pad that was no effort; kept in the file, and not judged."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -277,6 +279,7 @@ def _of_session(path: Path, session: Session) -> Opened:
         session=session,
         trials=session.trials,
         origins=(0.0,) * len(session.trials),
+        contacts=len(session.contacts),
     )
 
 
@@ -292,6 +295,7 @@ def _read_trace(path: Path, rate_hz: float | None) -> Opened:
         session=None,
         trials=stored.trials,
         origins=tuple(stored.origin(trial) for trial in stored.trials),
+        contacts=len(stored.contacts),
     )
 
 

@@ -207,6 +207,8 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
             words("review.examiner", code=context.examiner) if context.examiner else "",
             words("review.invented") if context.invented else "",
         ]
+    if opened.contacts:
+        phrases.append(words("review.contacts", count=opened.contacts))
     return tuple(phrase for phrase in (*phrases, judged_by, known) if phrase)
 
 

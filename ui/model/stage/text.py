@@ -65,8 +65,9 @@ class TestText:
 
     def message(self, session: LiveSession, view: View) -> str:
         """Return what was wrong with the last trial, or what the space bar does."""
-        if session.loaded or session.restless:
-            return self.words("test.loaded" if session.loaded else "test.restless")
+        pressed = self._pressed(session)
+        if pressed is not None:
+            return self.words(f"test.{pressed}")
         if view.halted:
             return self._of_which(view) + self.words("test.halted")
         if view.fault is not None:
@@ -76,6 +77,12 @@ class TestText:
         if view.cue not in ASKS:
             return ""
         return self.words("test.space", what=self.words(f"test.space_{view.cue.value}"))
+
+    def _pressed(self, session: LiveSession) -> str | None:
+        """Return the word for what presses on the sensor and is no trial; None when nothing does."""
+        if session.loaded or session.restless:
+            return "loaded" if session.loaded else "restless"
+        return None if session.contact_n is None else "contact"
 
     def _of_which(self, view: View) -> str:
         """Return which trial the sentence is about, where the next one is another's."""
@@ -122,9 +129,9 @@ class TestText:
             said = self.words("test.sensor_ok", rate=rate.rate_hz, lost=lost)
             if not self.hidden:
                 said += self.words("test.zero", zero=self._zero(pipeline))
-        radio = bluetooth_text(session.recorder.link.bluetooth, self.words)
-        whole = radio.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
-        return f"{said}, {whole}" if radio else said
+        signal = bluetooth_text(session.recorder.link.bluetooth, self.words)
+        unbroken = signal.replace(" dBm", "\u00a0dBm")  # the line may wrap, but not there
+        return f"{said}, {unbroken}" if signal else said
 
     def _zero(self, pipeline: Pipeline) -> str:
         """Return how far the zero is from that of the calibration."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from acquire.errors import ArchiveError
+from acquire.storage.walk import shown_name
 from acquire.values.units import ForceUnit
 from analysis.stored.results import summarise_session
 from ui.model.review.review import ReviewModel
@@ -24,7 +25,7 @@ def report_of(model: ReviewModel, words: Words, unit: ForceUnit) -> Written:
         raise ArchiveError(f"{opened.path if opened else 'nothing'}: is no session file, so there is no report")
     # Review has judged every trial already
     summary = summarise_session(opened.session, model.protocol, trials=model.trials)
-    occasion = Occasion(session=opened.session, trials=model.trials, summary=summary, name=opened.path.name)
+    occasion = Occasion(session=opened.session, trials=model.trials, summary=summary, name=shown_name(opened.path.name))
     report = make_report(occasion, model.protocol, words=words, unit=unit)
     places = places_of(opened.path, None)
     write_report(report, places)

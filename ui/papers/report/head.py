@@ -105,11 +105,11 @@ def _calibrations(wording: Wording, occasion: Occasion) -> str:
 
 def calibration_text(wording: Wording, calibration: Calibration, day: dt.date) -> str:
     """Return what newtons rest on."""
-    if calibration.date is None:
+    made, until = calibration.date, calibration.last_day
+    if made is None or until is None:
         return wording("calibration.missing")
-    until = calibration.date + dt.timedelta(days=calibration.valid_days)
     state = "expired" if calibration.state(day) is CalibrationState.EXPIRED else "current"
-    parts = [wording(f"calibration.{state}", date=wording.day(calibration.date), until=wording.day(until))]
+    parts = [wording(f"calibration.{state}", date=wording.day(made), until=wording.day(until))]
     if calibration.serial:
         parts.append(wording("calibration.serial", serial=calibration.serial))
     if calibration.by:

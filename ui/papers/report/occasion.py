@@ -10,6 +10,7 @@ from pathlib import Path
 
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session
+from acquire.storage.walk import shown_name
 from acquire.values.records import Session
 from analysis.results.quantities import Unit
 from analysis.results.scores import Score, ScoreKind
@@ -56,7 +57,7 @@ def read_occasion(path: Path, protocol: Protocol) -> Occasion:
     ArchiveError
         If it cannot be read.
     """
-    return occasion_of(read_session(path), protocol, name=path.name)
+    return occasion_of(read_session(path), protocol, name=shown_name(path.name))
 
 
 def in_order(latest: Occasion, earlier: Iterable[Occasion]) -> tuple[Occasion, ...]:

@@ -23,10 +23,10 @@ from ui.words.words import Words
 FRAME_MS = 30
 
 
-def open_for(draft: PlanDraft, giving_up: threading.Event) -> OpenSensor:
+def open_for(draft: PlanDraft, cancelled: threading.Event) -> OpenSensor:
     """Open the sensor of a plan; a simulated one plays a single push."""
     known = draft.calibration or None
-    return open_sensor(draft.sensor, port=draft.port, calibration=known, efforts=(GOOD,), giving_up=giving_up)
+    return open_sensor(draft.sensor, port=draft.port, calibration=known, efforts=(GOOD,), cancelled=cancelled)
 
 
 class LimitMeasurement(QObject):

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from PyQt6.QtCore import Qt, QTimer, pyqtSignal
 from PyQt6.QtGui import QKeySequence, QResizeEvent, QShortcut
-from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QProgressBar, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from acquire.errors import AcquireError
 from acquire.values.records import SetAside
@@ -16,11 +16,22 @@ from analysis.trial.judged_trial import JudgedTrial
 from ui.model.stage.band import wanted_band
 from ui.model.stage.text import ASKS, TestText
 from ui.model.stage.trouble_text import trouble_sentence
+from ui.model.stage.verdict_text import Banner, banner_of
 from ui.model.theme import Theme
 from ui.session.cues import Cue
 from ui.session.engine import View
-from ui.session.live import PROGRAM, CueChanged, LiveSession, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.session.live import (
+    PROGRAM,
+    ContactNoticed,
+    CueChanged,
+    LiveSession,
+    SessionEvent,
+    Trouble,
+    TroubleSource,
+    Verdict,
+)
 from ui.window.stage.card import ActionCard
+from ui.window.stage.cue_panel import MESSAGE_SHARE, SHARE, CuePanel
 from ui.window.stage.sound import Sound
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
 from ui.window.stage.trials_row import TrialsRow
@@ -37,8 +48,10 @@ STILL = {*ASKS, Cue.LOST}
 """In these the last trial stays on the screen, in the band it had."""
 HALT, PAUSE, SKIP, DECIDE, UNDO, MINUTE = "Esc", "P", "Ctrl+N", "Del", "Ctrl+Z", "Ctrl+M"
 NOTE = "N"
-CUE_SHARE = 0.14
-"""The cue's and the number's letters are this share of the window's height."""
+VERDICT_MS = 4000
+"""So long the verdict stands in the place of the cue, unless a key is pressed."""
+AFTER = {*ASKS, Cue.STOP}
+"""In these it may stand there; not when the next trial has begun."""
 
 
 class TestPlace(QWidget):
@@ -91,6 +104,7 @@ class TestPlace(QWidget):
                 self.tick()
                 return False
             self.session = None
+        self._end_verdict()
         self._timer.stop()
         self._body.hide()
         self._empty.show()
@@ -104,6 +118,7 @@ class TestPlace(QWidget):
         """Do the next sensible thing."""
         if self.session is None:
             return
+        self._end_verdict()
         if self.session.complete:
             self.finished.emit()
             return
@@ -202,9 +217,14 @@ class TestPlace(QWidget):
         return self._number.text()
 
     @property
+    def banner(self) -> Banner | None:
+        """The verdict that stands in the place of the cue, if one does."""
+        return self._cue.banner
+
+    @property
     def message(self) -> str:
         """The sentence as it is shown."""
-        return self._message.text()
+        return self._cue.message.text()
 
     def tick(self) -> None:
         """Let the session go on and show where it stands."""
@@ -225,29 +245,18 @@ class TestPlace(QWidget):
             self._shown_item = view.item.context
             action = self._text.actions.get(view.item.context.action or "")
             self._card.show_context(view.item.context, action)
-        self._time.setText(self._words("test.seconds", seconds=view.seconds) if view.seconds > 0.05 else "")
-        self._show_cue(self._words(f"cue.{view.cue.value}"))
-        self._bar.setValue(int(1000 * view.fraction))
-        self._message.setText(" ".join(self._troubles.values()) or self._text.message(session, view))
+        if view.cue not in AFTER:
+            self._end_verdict()
+        self._cue.show_cue(
+            self._words(f"cue.{view.cue.value}"),
+            time=self._words("test.seconds", seconds=view.seconds) if view.seconds > 0.05 else "",
+            fraction=view.fraction,
+            message=" ".join(self._troubles.values()) or self._text.message(session, view),
+        )
         self._number.setText(self._text.force(session.force_now_n))
         self._show_trace(view)
         self._trials.show_trials(view.item.results, self._text, done=view.cue is Cue.DONE)
         self._status.setText(self._text.status(session, view, sound=self._sound.state))
-
-    def _show_cue(self, text: str) -> None:
-        """Show the cue, in letters as large as there is room for."""
-        if text == self._cue.text():
-            return
-        self._cue.setText(text)
-        self._fit_cue()
-
-    def _fit_cue(self) -> None:
-        wanted = CUE_SHARE * window_height(self)
-        set_font_size(self._cue, wanted, bold=True)
-        room = self._bar.width() - (self._time.sizeHint().width() + 8 if self._time.text() else 0)
-        needed = self._cue.fontMetrics().horizontalAdvance(self._cue.text())
-        if needed > room > 0:
-            set_font_size(self._cue, wanted * room / needed, bold=True)
 
     def _show_trace(self, view: View) -> None:
         session = self.session
@@ -269,6 +278,8 @@ class TestPlace(QWidget):
     def _show_event(self, event: SessionEvent) -> None:
         if isinstance(event, CueChanged):
             self._announce(event.cue)
+        elif isinstance(event, ContactNoticed):
+            self._sound.say(self._words("test.contact"))
         elif isinstance(event, Verdict):
             if event.changed or not event.final:
                 self._announce_verdict(event.judged)
@@ -283,7 +294,13 @@ class TestPlace(QWidget):
         if cue is not Cue.BUILD:
             self._sound.say(self._words(f"say.{cue.value}", what=what))
 
+    def _end_verdict(self) -> None:
+        self._verdict_timer.stop()
+        self._cue.show_banner(None)
+
     def _announce_verdict(self, judged: JudgedTrial) -> None:
+        self._cue.show_banner(banner_of(judged, self._text))
+        self._verdict_timer.start()
         good = judged.judgement.verdict == "accepted"
         why = "" if good else fault_advice(judged.judgement.faults[0], self._words)
         self._sound.play("accepted" if good else "rejected")
@@ -302,8 +319,13 @@ class TestPlace(QWidget):
         self._card = ActionCard(self._words, self._theme)
         self._trace = TraceView(self._words, self._theme, self._unit)
         self._trials = TrialsRow(self._theme)
+        self._cue = CuePanel()
+        self._verdict_timer = QTimer(self)
+        self._verdict_timer.setSingleShot(True)
+        self._verdict_timer.setInterval(VERDICT_MS)
+        self._verdict_timer.timeout.connect(self._end_verdict)
         grid.addWidget(panel(self._card, wide=True), 0, 0, 2, 1)
-        grid.addWidget(self._cue_panel(), 0, 1)
+        grid.addWidget(panel(self._cue, wide=True), 0, 1)
         grid.addWidget(self._number_panel(), 0, 2)
         grid.addWidget(panel(self._trace, wide=True), 1, 1, 1, 2)
         grid.addWidget(self._trials, 2, 0, 1, 3)
@@ -335,30 +357,9 @@ class TestPlace(QWidget):
         ):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
 
-    def _cue_panel(self) -> QFrame:
-        self._cue, self._time, self._message = QLabel(), QLabel(), QLabel()
-        self._cue.setAccessibleName(self._words("test.cue_name"))
-        self._cue.setObjectName("cue")
-        self._message.setWordWrap(True)
-        self._message.setObjectName("quiet")
-        self._bar = QProgressBar()
-        self._bar.setRange(0, 1000)
-        self._bar.setTextVisible(False)
-        self._bar.setFixedHeight(14)
-        top = QHBoxLayout()
-        top.addWidget(self._cue, 1)
-        top.addWidget(self._time)
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addLayout(top, 1)
-        column.addWidget(self._bar)
-        column.addWidget(self._message)
-        return panel(inside, wide=True)
-
     def _number_panel(self) -> QFrame:
         self._number = QLabel("0")
-        self._number.setAccessibleName(self._words("test.force_name"))
+        self._number.setAccessibleDescription(self._words("test.force_name"))
         unit = QLabel(self._words({"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}[self._unit.symbol]))
         unit.setObjectName("quiet")
         self._unit_label = unit
@@ -378,11 +379,9 @@ class TestPlace(QWidget):
         """Scale the font with the window."""
         super().resizeEvent(event)
         height = window_height(self)
-        self._fit_cue()
-        set_font_size(self._number, CUE_SHARE * height, bold=True)
-        set_font_size(self._time, 0.045 * height)
+        self._cue.fit_window()
+        set_font_size(self._number, SHARE * height, bold=True)
         for label in (self._status, self._keys):
             set_font_size(label, 0.019 * height)
-        for label in (self._message, self._unit_label):
-            set_font_size(label, 0.024 * height)
+        set_font_size(self._unit_label, MESSAGE_SHARE * height)
         self._trials.fit_window(height)

@@ -57,7 +57,7 @@ class Connecting(QDialog, Generic[Thing]):
     def __init__(self, work: Work[Thing], name: str, words: Words, parent: QWidget | None) -> None:
         super().__init__(parent)
         self._work = work
-        self._giving_up = threading.Event()
+        self._cancelled = threading.Event()
         self._thing: Thing
         self._error: BaseException | None = None
         self._thread = threading.Thread(target=self._run, name=f"open {name}", daemon=True)
@@ -88,12 +88,12 @@ class Connecting(QDialog, Generic[Thing]):
 
     def reject(self) -> None:
         """Give up; the dialog closes when the sensor has been let go of."""
-        self._giving_up.set()
+        self._cancelled.set()
         self.buttons.setEnabled(False)
 
     def _run(self) -> None:
         try:
-            self._thing = self._work(self._giving_up)
+            self._thing = self._work(self._cancelled)
         except BaseException as error:  # noqa: BLE001 - raised where the outcome is asked for
             self._error = error
         self._ended.emit()

@@ -28,12 +28,12 @@ def test_shipped_disturbance_bears_its_name_and_disturbs(name):
 
 
 def test_at_least_the_three_that_the_documentation_names_are_shipped():
-    assert {"bad-radio", "noisy-cable", "busy-computer"} <= set(SHIPPED)
+    assert {"bad-bluetooth", "noisy-cable", "busy-computer"} <= set(SHIPPED)
 
 
 def test_values_in_brackets_are_those_of_keys_left_out():
-    """The comments of bad-radio.toml tell the defaults; here they are read and held against the classes."""
-    text = (files("acquire") / "data" / "disturbances" / "bad-radio.toml").read_text()
+    """The comments of bad-bluetooth.toml tell the defaults; here they are read and held against the classes."""
+    text = (files("acquire") / "data" / "disturbances" / "bad-bluetooth.toml").read_text()
     default, kind, told = Disturbance(), None, 0
     for line in text.splitlines():
         if header := re.match(r"(?:# )?\[(\w+)\]", line):
@@ -74,5 +74,5 @@ def test_wrong_file_is_refused_with_the_key(tmp_path, text, message):
 
 
 def test_unknown_name_lists_the_known_ones():
-    with pytest.raises(DisturbanceError, match=r"no disturbance called sunspots and no such file.*bad-radio"):
+    with pytest.raises(DisturbanceError, match=r"no disturbance called sunspots and no such file.*bad-bluetooth"):
         load_disturbance("sunspots")

@@ -29,13 +29,13 @@ def said(note, language="en"):
 def test_current_calibration_is_trusted_and_says_till_when_and_how_well(noted):
     note = noted(fit_calibration(POINTS, rated_force_n=500.0, date=dt.date(2025, 11, 3)))
     assert note.trusted
-    assert said(note) == "Calibrated 2025-11-03, good until 2026-11-03. Largest residual 0.07 % of rated force."
+    assert said(note) == "Calibrated 2025-11-03, good until 2026-11-02. Largest residual 0.07 % of rated force."
 
 
 def test_expired_calibration_is_not_trusted(noted):
     note = noted(fit_calibration(POINTS, rated_force_n=500.0, date=dt.date(2024, 11, 3)))
     assert not note.trusted
-    assert said(note).startswith("Expired on 2025-11-03: calibrate before trusting newtons.")
+    assert said(note).startswith("Expired, was good until 2025-11-02: calibrate before trusting newtons.")
 
 
 def test_validity_ends_on_the_day_it_says(noted):

@@ -91,9 +91,9 @@ def test_calibration_is_good_up_to_the_day_it_expires(built, elbow, days, state)
 
 
 def test_calibration_says_when_it_was_made_and_until_when_it_is_good(built, elbow):
-    assert built(elbow(160.0)).facts()["Calibration"].startswith("2026-01-01, good until 2027-01-01, serial LC-1, ")
+    assert built(elbow(160.0)).facts()["Calibration"].startswith("2026-01-01, good until 2026-12-31, serial LC-1, ")
     late = built(elbow(160.0), day=DAY.replace(year=2027)).facts()["Calibration"]
-    assert late.startswith("2026-01-01, EXPIRED 2027-01-01, ")
+    assert late.startswith("2026-01-01, EXPIRED, was good until 2026-12-31, ")
 
 
 def test_calibration_says_what_it_rests_on(built, elbow):

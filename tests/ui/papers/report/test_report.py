@@ -117,7 +117,7 @@ def test_head_says_who_how_and_with_what(stored, report):
         "X-1",
         "6: 6 accepted, 0 rejected, 0 set aside",
         "bridge-320, rated 1000 N, 1000 Hz",
-        "2026-01-01, good until 2027-01-01, serial LC-1, 3 loads to 200 N, largest residual 1.00 N",
+        "2026-01-01, good until 2026-12-31, serial LC-1, 3 loads to 200 N, largest residual 1.00 N",
         "Name:",
         "Signature:",
         "not a medical device",
@@ -234,7 +234,11 @@ def test_what_is_missing_is_said_and_the_rest_is_there(stored, report, change, p
 
 def test_expired_calibration_is_said(stored, report):
     old = Calibration(newtons_per_count=0.01, rated_force_n=1000.0, date=dt.date(2024, 1, 1))
-    both_say(report(stored(*sides(calibration=old))), "EXPIRED 2024-12-31", "A calibration that had not expired")
+    both_say(
+        report(stored(*sides(calibration=old))),
+        "EXPIRED, was good until 2024-12-30",
+        "A calibration that had not expired",
+    )
 
 
 def test_one_trial_only_has_no_interval(stored, report):

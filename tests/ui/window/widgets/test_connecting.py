@@ -54,7 +54,7 @@ def when_shown(do):
         (PlanDraft(port="COM3", sensor="no such profile"), False),
     ],
 )
-def test_only_sensors_by_radio_take_time(draft, radio):
+def test_only_bluetooth_takes_time(draft, radio):
     assert over_bluetooth(draft) is radio
 
 
@@ -64,7 +64,7 @@ def test_sensor_by_cable_is_opened_at_once_in_the_same_thread(place):
 
 
 @pytest.mark.parametrize("language", languages())
-def test_window_goes_on_while_a_radio_sensor_is_looked_for(place, language):
+def test_window_goes_on_while_a_bluetooth_sensor_is_looked_for(place, language):
     ticks, texts = [], []
     timer = QTimer(place)
     timer.timeout.connect(lambda: ticks.append(1))
@@ -101,8 +101,8 @@ def test_search_is_cancelled(qtbot, place, how):
 
     when_shown(cancel)
 
-    def work(giving_up):
-        assert giving_up.wait(20)
+    def work(cancelled):
+        assert cancelled.wait(20)
         raise LinkError("the search was ended", port=NAME, reason=LinkFailure.FAILED)
 
     with pytest.raises(LinkError, match="the search was ended"):
@@ -137,7 +137,7 @@ def status(window):
     return window.test._status.text().replace("\u00a0", " ")
 
 
-def test_session_by_radio_breaks_off_and_goes_on(qtbot, window, air):
+def test_session_over_bluetooth_breaks_off_and_goes_on(qtbot, window, air):
     peer = air.bluez.add(grip(battery=bytes([12])))
     window.plan.press()
     qtbot.waitUntil(lambda: window.place == "test")
@@ -166,7 +166,7 @@ def test_sensor_out_of_reach_is_told_in_plan(qtbot, window, air):
     assert "the search for the sensor Grip-01 was ended" in window.plan.last.status.text()
 
 
-def test_check_and_limit_look_for_a_radio_sensor_too(qtbot, window, air):
+def test_check_and_limit_look_for_a_bluetooth_sensor_too(qtbot, window, air):
     peer = air.bluez.add(grip(address=ADDRESS))
     window.plan._limit.start(window.plan.draft)
     assert window.plan._limit.running
