@@ -20,16 +20,16 @@ if TYPE_CHECKING:
     from acquire.decoders import Columns, Damage
 
 PRIOR_SAMPLES = 10
-"""The nominal rate weighs as much as this many samples at first, and nothing once ten times as many were seen."""
+"""The nominal rate weighs as many samples as this at first, and nothing once ten times as many were seen."""
 FORGET_SAMPLES = 2**17
 """The period is learnt over about this many samples, so that it follows an oscillator that drifts."""
 UNSURE = 0.3
-"""How far off the nominal rate may be, as a part of it, until the first packets have shown the true one."""
+"""How far the true rate may be from the nominal one, as a part of it, until the first packets have shown it."""
 SURE_AFTER = 3
 """Spans between unbroken packets."""
 SLACK_PACKETS = 2
 SLACK = 0.005
-"""The packets counted may differ from those that fit in a gap by this many, and this part of them."""
+"""The number of packets lost may differ from what fits in a gap by this many, and this part of them."""
 
 
 class Run(NamedTuple):

@@ -1,12 +1,12 @@
-"""Unbroken segments of counted samples, and where each lies on the host's clock.
+"""Unbroken segments of counted samples, and where each lies on the computer's clock.
 
-Within a segment sample follows sample, lost ones counted in, so that one line from index to arrival holds
-(`acquire.timing.clock_skew`). A restart or a pause ends it. Of an ended segment only the line of its last minute is
-kept; a short one borrows its slope from the last that was long enough to know the rate.
+Within a segment sample follows sample, lost ones included in the count, so that one skew line leads from index to
+arrival (`acquire.timing.clock_skew`). A restart or a pause ends a segment. Of an ended segment only its line is kept; a
+short one takes its slope from the last that was long enough to show the rate.
 
-After a pause two things may be true: the sensor rested, or lost what it measured, and the line of the new segment
-lies higher by the pause; or the link stalled, all comes in a burst, and the arrivals are soon back on the line they
-had. Then the two segments are *joined*: one line goes through both.
+A pause has two explanations. Either the sensor rested, or lost what it measured: then the line of the new segment lies
+higher by the pause. Or the link stalled: then everything comes in a burst, and the arrivals are soon back on their old
+line. In that case the two segments are *joined*, and one line goes through both.
 """
 
 from __future__ import annotations
@@ -25,15 +25,15 @@ KEPT = 1000
 KNOWN_S = 10.0
 """A segment shorter than this borrows the slope of an earlier one that is longer."""
 BURST_S = 0.25
-"""What a link held back comes within this."""
+"""What a link held back arrives within this."""
 LATE_S = 0.05
 LATE_SHARE = 0.03
-"""What lies off the old line by less than this, and this part of the pause, was late: a sensor that loses anything in
-half a second loses more, and one that is not what it says may be off by so much."""
+"""Samples were late, not lost, when they lie off the old line by less than this and this part of the pause: a sensor
+that loses anything in half a second loses more, and the true rate may differ from the nominal one by that part."""
 
 
 class RateEstimate(NamedTuple):
-    """True sample rate on the host's clock."""
+    """True sample rate by this computer's clock."""
 
     rate_hz: float
     uncertainty_hz: float
@@ -42,7 +42,7 @@ class RateEstimate(NamedTuple):
 
 @dataclass(slots=True)
 class _Run:
-    """What one line goes through: a segment, or several that are joined."""
+    """A segment, or several that are joined: one line goes through it."""
 
     arrivals: Arrivals
     line: SkewLine | None = None
@@ -59,7 +59,7 @@ class _Segment:
     next: int = 0
     """Number of the sample to come."""
     pause_s: float = 0.0
-    """For how long nothing had arrived before it; 0 after a restart, and once it is joined."""
+    """How long nothing arrived before it; 0 after a restart, and once it is joined."""
     skipped: int | None = None
     """Samples that are missing before it, where a counter tells."""
 
@@ -99,7 +99,7 @@ class Segments:
         at_s : float
             Placed seconds of its first sample.
         pause_s : float
-            For how long no arrivals came; 0 where the sensor has started again.
+            How long nothing arrived; 0 where the sensor was restarted.
         skipped : int, optional
             Samples that are missing between the two, where a counter tells.
         """
@@ -119,7 +119,7 @@ class Segments:
             self._known_s, self._known_span_s = run.line.period_s, span_s
 
     def join_if_late(self) -> bool:
-        """Join the last segment to the one before if what seemed lost was only late; say whether it was."""
+        """Join the last segment to the one before if what seemed lost was only late; return whether it was."""
         if not self._all[-1].pause_s or self.duration_s < BURST_S or not self._is_late():
             return False
         self._join()
@@ -142,7 +142,7 @@ class Segments:
         return late_by_s <= most_s and not early
 
     def _may_be_late(self) -> bool:
-        """Say whether it is too early to take the last pause for one of the sensor: most are of the link."""
+        """Say whether the last pause may still prove to be the link's, as most are, and not the sensor's."""
         return self.duration_s < ENOUGH_S and (self._all[-1].skipped is not None or self._is_late())
 
     def _first_if_late(self) -> int:
@@ -179,7 +179,7 @@ class Segments:
         return missing, left.began_s + (left.next - 1) * self._nominal_s
 
     def refine(self, seconds: FloatArray) -> FloatArray:
-        """Return placed seconds as seconds of the host's clock since the first arrival, increasing.
+        """Return placed seconds on this computer's clock, counted from the first arrival, increasing.
 
         Parameters
         ----------

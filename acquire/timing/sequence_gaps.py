@@ -1,8 +1,8 @@
-"""Sequence gaps: frames that a bad link damaged, doubled or delivered late are kept from the time base.
+"""Sequence gaps: keeps damaged, doubled and late frames from the time base.
 
 A frame (a packet, or a text line with a number or a clock) says where it belongs. Nearly always it follows the one
-before and goes on to the time base at once. One that does not is *odd*: something was lost before it, or the sensor
-was restarted; or it comes late, or twice, or its number is damaged. Only the next frame can tell, so an odd frame
+before and goes on at once. One that does not is *odd*. Perhaps something was lost before it, or the sensor was
+restarted; perhaps it comes late, or twice, or its number is damaged. Only the next frame can tell, so an odd frame
 waits for it::
 
     came      next                          what becomes of the odd frame x
@@ -11,12 +11,12 @@ waits for it::
     n  x      n+1, or n+2 for a damaged x   out of step: late if it is behind n, damaged if it is ahead
     n  x      x+1 ... x+99, all behind n    go on: the sensor was restarted
 
-No link repeats a second of a stream or a hundred frames. So one damaged number costs one sample, not all until the
-numbers fit again, and what comes twice after a stall is not taken for a restart of the sensor.
+No link repeats a second of a stream, or a hundred frames. So a damaged number costs one sample, not all samples until
+the numbers fit again, and what comes twice after a stall is not mistaken for a restart.
 
 A text line has no checksum, and a line glued from the head of one and the tail of a later one can look good: of
-``12,8400`` and ``19,9731`` may be left ``12,9731``. Such a line has a *seam*: it lies in more than one chunk. It
-waits until a line follows it, and counts as damaged if none does.
+``12,8400`` and ``19,9731`` may remain ``12,9731``. Such a line has a *seam*: its bytes came in more than one chunk. It
+waits for the next line, and counts as damaged if that does not follow it.
 
 Frames that follow one another go through unchanged and at once, all of a chunk in one step.
 """
@@ -35,15 +35,15 @@ if TYPE_CHECKING:
     from acquire.sensor.profile import Profile
 
 FOLLOWS = 0.5
-"""How much too far a clock may go on from one frame to the next, as a part of a sample period, beyond its own step; too
-short by as much for a line with a seam."""
+"""How much further than due a clock may advance from one frame to the next, as a part of a sample period, beside its
+own step. A line with a seam must not be followed sooner than due by more than this."""
 LEARN = 0.05
-"""Share of each step in the period that is learnt, for a sensor whose rate is not what its profile says ..."""
+"""Weight of each step in the period that is learnt, for a sensor whose rate is not that of its profile ..."""
 FAR_OFF = 8.0
-"""... by no more than this factor."""
+"""... but within this factor of it."""
 BEHIND_S = 1.0
 BEHIND_FRAMES = 100
-"""Frames in order, but behind the last one: once they span this long, or are this many, the sensor was restarted."""
+"""The sensor was restarted once frames in order, but behind the last one, span this long or are this many."""
 
 
 class Late(NamedTuple):
@@ -137,7 +137,7 @@ class _Scale:
         return (jump is None or jump > 0) and (steps is None or steps > 0 or (steps == 0 and jump is not None))
 
     def follows(self, frame: _Frame, before: _Frame, missing: int, *, exactly: bool = False) -> bool:
-        """Say whether a frame is the next but so many; unless exactly so many, fewer will do."""
+        """Say whether at most so many frames are missing between two, or exactly so many."""
         jump, steps = self.steps(frame, before)
         if not self.is_ahead(frame, before) or (jump is not None and jump > 1 + missing):
             return False
@@ -158,7 +158,7 @@ class _Scale:
 
 
 class SequenceGaps:
-    """Tells gaps from late and damaged frames, and keeps the latter out; between a decoder and a time base.
+    """Stands between a decoder and a time base: lets gaps through, keeps late and damaged frames out.
 
     Parameters
     ----------
@@ -188,7 +188,7 @@ class SequenceGaps:
         return len(self._odd)
 
     def feed(self, event: Columns | Damage, arrival: float, *, seam: bool = False) -> list[Arrived]:
-        """Return what is in step, in the order it came, and what is found to be out of step.
+        """Return what is in step, in the order it came, and what turns out to be out of step.
 
         Parameters
         ----------

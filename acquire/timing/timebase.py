@@ -1,29 +1,29 @@
 """Seconds for samples: never the time at which they arrived.
 
-A sensor says at best when it measured (a device clock), else at least in which order (a line counter), else
-only that it measured at some steady rate: three kinds of time base. Each sample gets its seconds at once from what its
-sensor says; these are the *placed* seconds. Zero is the first sample.
+At best a sensor says when it measured (a device clock); else in which order (a line counter); else only that it
+measures at a steady rate. Hence three kinds of time base. Each sample gets its seconds at once from what its sensor
+says: these are its *placed* seconds. The first sample is at 0.
 
-**Device clock** (packets; lines with a `ms`, `us` or `s` column). The clock, unwrapped at its 2**32 steps, is the
-time. The samples within a packet are spaced by the period between unbroken packets, learnt as they come, beginning
-with the nominal one. The clock also says how many samples a gap cost; the sequence number, which wraps, says that
-nothing was lost, or that a packet came twice.
+**Device clock** (packets; lines with a `ms`, `us` or `s` column). The time is that of the clock, unwrapped where it
+begins again after 2**32 steps. The samples within a packet are spaced by the period between unbroken packets, which is
+learnt as they come, starting from the nominal one. The clock also tells how many samples a gap cost; the sequence
+number, which wraps, tells that nothing was lost, or that a packet came twice.
 
-**Line counter.** Placed at counter / nominal rate, so a lost line leaves its place empty.
+**Line counter.** Placed at counter / nominal rate, so that a lost line leaves its place empty.
 
-**Nothing.** Placed at index / nominal rate. A bad line takes its place in the count. Arrivals that pause for
-more than half a second (or ten samples) end the segment, and the next one is moved by that pause.
+**Neither.** Placed at index / nominal rate. A bad line counts as one sample. When nothing arrives for more than half a
+second (or ten samples), the segment ends, and the next one begins later by that pause.
 
-What comes a second time, or late and out of order, is dropped and counted. A clock or counter that otherwise
-goes back means that the sensor was restarted: a new segment begins, placed by the arrivals, after a gap.
-Seconds always increase. No sample is ever made up, and what is known to be lost is counted and leaves a gap.
+What comes twice, or late and out of order, is dropped and counted. Where a clock or counter goes back in any other way,
+the sensor was restarted: a new segment begins after a gap, placed by the arrivals. Seconds always increase. No sample
+is ever made up; what is known to be lost is counted and leaves a gap.
 
-**Refining.** Placed seconds of a sensor without a clock run at the nominal rate, which an on-chip oscillator
-misses by per cents. When a trial is cut, `refine` maps them to the host's clock by the least-delay line of
-each unbroken segment (see `acquire.timing.clock_skew`), in seconds since the first arrival. Device clocks are
-better than that within a trial and are left as they are.
+**Refining.** Placed seconds of a sensor without a clock run at the nominal rate, which an on-chip oscillator misses by
+several per cent. Once a trial is complete, `refine` maps them to the computer's clock, in seconds since the first
+arrival, by the skew line of each unbroken segment (see `acquire.timing.clock_skew`). Within a trial a device clock is
+better than that and is left as it is.
 
-The same line gives the true sample rate of any sensor, and so shows what its clock is worth.
+The same line gives the true sample rate of any sensor, and so shows whether its clock is right.
 """
 
 from __future__ import annotations
@@ -46,18 +46,18 @@ if TYPE_CHECKING:
 
 STALL_S = 0.5
 STALL_SAMPLES = 10
-"""Arrivals that pause for longer than both have stalled: no Bluetooth link or computer holds back data for so long."""
+"""Arrivals have stalled when they pause for longer than both: no Bluetooth link or computer holds data back so long."""
 REPEAT_S = 1.0
-"""What is further behind than this was not repeated: the sensor was restarted."""
+"""A sample further behind than this is no repetition: the sensor was restarted."""
 KEPT_GAPS = 1000
 LEAST_STEP = 1e-3
-"""Part of a period by which time goes on where a coarse clock says that it did not."""
+"""Time goes on by this part of a period where a coarse clock stands still."""
 NOTHING: FloatArray = np.empty(0)
 
 HELD_BACK_S = 10.0
-"""A link holds nothing back for longer ..."""
+"""No link holds data back for longer ..."""
 FAST = 1.25
-"""... and no sensor is so much faster than its profile says."""
+"""... and no sensor is faster than its profile says by this factor."""
 
 
 class Gap(NamedTuple):
@@ -70,7 +70,7 @@ class Gap(NamedTuple):
 
 
 class TimeBase(ABC):
-    """Places the samples of one stream in time; here is what all kinds of sensors share.
+    """Places the samples of one stream in time; this class holds what the three kinds share.
 
     Parameters
     ----------
@@ -94,7 +94,7 @@ class TimeBase(ABC):
 
     def __init__(self, *, rate_hz: float, sequence_wrap: int) -> None:
         self.duplicates = 0
-        """Packets or lines dropped because they came before, or came late and out of order."""
+        """Packets or lines that were dropped because they came twice, or late and out of order."""
         self.segments = Segments(1 / rate_hz)
         self._lost = 0
         self._gap_count = 0
@@ -131,11 +131,11 @@ class TimeBase(ABC):
         """
 
     def drop(self, frames: int) -> None:
-        """Count packets or lines that came before, or late, and are known to before they are placed."""
+        """Count packets or lines that came twice or late, and are not placed for that reason."""
         self.duplicates += frames
 
     def refine(self, seconds: FloatArray) -> FloatArray:
-        """Return placed seconds on the host's clock.
+        """Return placed seconds on this computer's clock.
 
         Parameters
         ----------
@@ -146,21 +146,21 @@ class TimeBase(ABC):
         -------
         ndarray, shape (n,)
             The same array for a sensor with a clock. Otherwise seconds since the first arrival, increasing, by the
-            least-delay line of each segment. The constant part of the delay cannot be seen and stays in.
+            skew line of each segment. They include the constant part of the delay, which cannot be seen.
         """
         return self.segments.refine(seconds) if self.started and len(seconds) else seconds
 
     @property
     def rate(self) -> RateEstimate | None:
-        """The true sample rate on the host's clock; None before about two seconds of data."""
+        """The true sample rate by this computer's clock; None before about two seconds of data."""
         return self.segments.rate()
 
     @property
     def lost(self) -> int:
         """Samples known to be lost so far.
 
-        A sensor that neither counts nor stamps has lost as many as a pause was long; fewer, once what seemed lost
-        turns out to have been late.
+        A sensor with neither clock nor counter has lost what fits into its pauses; less, once what seemed lost turns
+        out to have been late.
         """
         return self._lost
 
@@ -176,7 +176,7 @@ class TimeBase(ABC):
 
     @property
     def unsettled(self) -> bool:
-        """Whether what seems lost in a pause may still prove late: then refined seconds may still change by it."""
+        """Whether what seems lost in a pause may still turn out to be late, which would change refined seconds."""
         return False
 
     def _lose(self, samples: int, period_s: float, *, after_s: float) -> None:
@@ -189,7 +189,7 @@ class TimeBase(ABC):
         self._gaps.append(Gap(after_s, length_s))
 
     def _restart(self, pause_s: float, samples: int, period_s: float) -> float:
-        """Begin a segment after a restart and return where: the last of its first samples has just arrived."""
+        """Begin a segment after a restart, whose first samples have just arrived, and return its first second."""
         step_s = max(pause_s - (samples - 1) * period_s, 2 * period_s)  # something was lost for certain
         self._lose(max(round(step_s / period_s) - 1, 1), period_s, after_s=self._seconds)
         start = self._seconds + step_s
@@ -197,13 +197,13 @@ class TimeBase(ABC):
         return start
 
     def _jump(self, sequence: int | None) -> int | None:
-        """Return how far a counter has gone on, the short way round; None where there is none."""
+        """Return how far the counter has advanced, across its wrap if that is nearer; None without a counter."""
         if sequence is None or self._sequence is None:
             return None
         return int(signed(sequence - self._sequence, self._sequence_wrap))
 
     def _is_repeat(self, behind_s: float, jump: int | None, pause_s: float) -> bool:
-        """Say whether samples that lie so far behind the last are old ones, and no restart."""
+        """Say whether samples that lie so far behind the last are a repetition, not a restart."""
         if jump is not None and jump > 0:
             return False
         # A link repeats what is under way; after a stall only the very last can come again.
@@ -281,7 +281,7 @@ class IndexTimeBase(TimeBase):
 
     @property
     def unsettled(self) -> bool:
-        """Whether what seems to be missing may only be late: nothing but the arrivals can tell."""
+        """Whether what seems to be missing may only be late; only later arrivals can tell."""
         return self._paused
 
     @property
@@ -331,9 +331,9 @@ class IndexTimeBase(TimeBase):
 
 
 def too_far(ahead_s: float, pause_s: float) -> bool:
-    """Say whether a clock or a counter went on by more than time has passed, even on a link that held much back.
+    """Say whether a clock or counter advanced by more than time has passed, even on a link that held data back.
 
-    A sensor restarted when its counter is past half of its wrap seems to have gone on to the next one.
+    So it looks when a sensor restarts while its counter is past half of its wrap.
 
     Parameters
     ----------

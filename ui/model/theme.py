@@ -25,10 +25,14 @@ class Theme:
     curve: str
     band: str
     """Fill of the wanted band, under curve and text."""
+    target: str
+    """Lines and words of what is asked of an effort."""
     good: str
     warn: str
     bad: str
     focus: str
+    mark: str
+    """A mark on the ground of the text's colour, where light and dark change places."""
 
 
 DARK = Theme(
@@ -41,10 +45,12 @@ DARK = Theme(
     cue="#f0e442",
     curve="#56b4e9",
     band="#173a4d",
+    target="#f0e442",
     good="#2fc79a",
     warn="#f0a93a",
     bad="#ff8a5c",
     focus="#56b4e9",
+    mark="#0072b2",
 )
 
 LIGHT = Theme(
@@ -57,8 +63,10 @@ LIGHT = Theme(
     cue="#0b4f7d",
     curve="#0072b2",
     band="#d6eaf6",
+    target="#0b4f7d",
     good="#00684c",
     warn="#855400",
     bad="#a83f00",
     focus="#0072b2",
+    mark="#56b4e9",
 )

@@ -42,6 +42,8 @@ class ItemState:
     last_end: float | None = None
     """When its last effort ended, on the clock."""
     skipped: bool = False
+    by_hand: tuple[Result, ...] = ()
+    """What was tried by hand before the item went on with a belt; none of it counts in the belt's set."""
 
     def plateaus(self) -> list[float]:
         """Return the plateau forces of the accepted trials, N."""
@@ -114,6 +116,11 @@ class BatteryProgress:
             self._change(place, results=(*self.items[place].results, result))
             self.follow_limit(place, result)
 
+    @property
+    def left_out(self) -> int:
+        """How many items were left out."""
+        return sum(item.skipped for item in self.items)
+
     def places(self, context: TrialContext) -> list[int]:
         """Return where in the battery an item stands."""
         return [place for place, item in enumerate(self.items) if identity(item.context) == identity(context)]
@@ -127,6 +134,8 @@ class BatteryProgress:
         results = self.items[place].results
         if results:  # it was not begun anew with a belt
             self._change(place, results=(*results[:-1], result))
+        elif by_hand := self.items[place].by_hand:
+            self._change(place, by_hand=(*by_hand[:-1], result))
         return bool(results)
 
     def remove(self, stored: int) -> int | None:
@@ -162,7 +171,7 @@ class BatteryProgress:
         if not (self._to_belt and "examiner-limit" in result.codes and item.context.method == "hand"):
             return False
         belt = msgspec.structs.replace(item.context, method="belt")
-        self.items[place] = ItemState(context=belt, last_end=item.last_end)
+        self.items[place] = ItemState(context=belt, last_end=item.last_end, by_hand=item.results)
         return True
 
     def go_on(self) -> bool:

@@ -23,8 +23,16 @@ RELEASE_SHARE = 0.3
 RELEASED_S = 0.1
 """The trial is over when the force has been below this share of its peak for this long."""
 
-LEAST_N = 10.0
-"""An effort is above this."""
+SURE = 3.0
+SURE_SHARE = 0.15
+"""Beyond so many times the least force, and beyond this share of what the limb gave before, it is an effort at once;
+a pad that is laid on and a knock lie below."""
+
+CONTACT_S = 0.8
+SETTLED_S = 0.3
+GROWN = 1.1
+"""Below that, a force is an effort that has lasted longer than a knock and has still grown by so much since it settled
+on the limb; a pad or a hand that was laid on does not grow."""
 
 
 class EffortWatch:
@@ -33,10 +41,16 @@ class EffortWatch:
     Parameters
     ----------
     protocol : Protocol
-        How long to build up and to hold.
+        How long to build up and to hold, and the least force of an effort.
+    before_n : float
+        The most that the same limb gave before, N; 0 in its first trial.
     """
 
-    def __init__(self, protocol: Protocol) -> None:
+    def __init__(self, protocol: Protocol, *, before_n: float = 0.0) -> None:
+        self._least = protocol.no_effort.force_n
+        self._sure = max(SURE * self._least, SURE_SHARE * before_n)
+        self._touched: float | None = None
+        self._laid_on: float | None = None
         self._instruction = protocol.instruction
         self._least_ramp = protocol.ramp.warn_below_s
         self._recent: deque[tuple[float, float]] = deque()
@@ -45,7 +59,8 @@ class EffortWatch:
         self.released = False
         self._quiet = self._hold_over = False
         self._held: float | None = None
-        self._peak = 0.0
+        self.peak_n = 0.0
+        """The highest force so far, N."""
         self._mark = 0.0
         self._marked = 0.0
         self._low_since: float | None = None
@@ -59,6 +74,11 @@ class EffortWatch:
             self._recent.popleft()
         return self._before(now, force_n) if self.began is None else self._during(now, force_n)
 
+    @property
+    def level_s(self) -> float | None:
+        """How long the ramp took, s after the force left the zero; None before it is over."""
+        return None if self._held is None or self.began is None else self._held - self.began
+
     def held(self, now: float) -> float:
         """Return how long the hold has lasted, s; 0 before it."""
         return 0.0 if self._held is None else max(0.0, now - self._held)
@@ -68,14 +88,25 @@ class EffortWatch:
         return min(1.0, self.held(now) / self._instruction.hold_s)
 
     def _before(self, now: float, force_n: float) -> list[Event]:
-        if force_n > LEAST_N:
-            self.began = self._marked = now
-            self._peak = self._mark = force_n
+        if self._is_effort(now, force_n):
+            self.began, self._marked = self._touched, now
+            self.peak_n = self._mark = force_n
             return [Event.EFFORT]
-        if not self._quiet and self._is_quiet(now):
+        if self._touched is None and not self._quiet and self._is_quiet(now):
             self._quiet = True
             return [Event.QUIET]
         return []
+
+    def _is_effort(self, now: float, force_n: float) -> bool:
+        """Tell whether what presses is an effort: strong, or beyond a knock in time and still growing."""
+        if force_n <= self._least:
+            self._touched = self._laid_on = None
+            return False
+        self._touched = now if self._touched is None else self._touched
+        if self._laid_on is None and now - self._touched >= SETTLED_S:
+            self._laid_on = force_n
+        grown = self._laid_on is not None and force_n > GROWN * self._laid_on
+        return force_n > self._sure or (now - self._touched >= CONTACT_S and grown)
 
     def _is_quiet(self, now: float) -> bool:
         forces = [force for _, force in self._recent]
@@ -85,7 +116,7 @@ class EffortWatch:
         events = []
         if force_n > self._mark * (1.0 + LEVEL_SHARE):
             self._mark, self._marked = force_n, now
-        self._peak = max(self._peak, force_n)
+        self.peak_n = max(self.peak_n, force_n)
         if self._held is None and self._is_level(now):
             self._held = now
             events.append(Event.LEVEL)
@@ -103,7 +134,7 @@ class EffortWatch:
         return level or since >= self._instruction.ramp_most_s
 
     def _is_released(self, now: float, force_n: float) -> bool:
-        if force_n > max(RELEASE_SHARE * self._peak, 0.5 * LEAST_N):
+        if force_n > max(RELEASE_SHARE * self.peak_n, 0.5 * self._least):
             self._low_since = None
         elif self._low_since is None:
             self._low_since = now

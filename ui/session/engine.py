@@ -43,8 +43,13 @@ class View:
     set: SetState | None
     """Where the set stands; None where there is no rule for sets."""
     done: int
-    """Items whose sets are complete."""
+    """Items whose sets are complete; those left out are not among them."""
+    left_out: int
     items: int
+    battery: tuple[ItemState, ...]
+    """The items themselves."""
+    level_s: float | None
+    """How long the ramp of the trial under way took, s; None before it is over."""
 
 
 class Engine:
@@ -133,8 +138,11 @@ class Engine:
             least_s=self._least_left(),
             fraction=min(1.0, max(0.0, fraction)),
             set=self.battery.state(self.item),
-            done=len(self.items) - len(self.battery.open),
+            done=len(self.items) - len(self.battery.open) - self.battery.left_out,
+            left_out=self.battery.left_out,
             items=len(self.items),
+            battery=tuple(self.items),
+            level_s=self._watch.level_s if self._watch else None,
         )
 
     def rest_left(self, now: float) -> float:
@@ -327,6 +335,7 @@ class Engine:
         return Cue.PLACE if self.cue in ASKED else self.cue
 
     def _begin_trial(self) -> None:
-        self._watch, self.trial_over = EffortWatch(self.protocol), False
+        before = max(self.item.plateaus(), default=0.0)
+        self._watch, self.trial_over = EffortWatch(self.protocol, before_n=before), False
         self.fault = self._last = None
         self.halted = False

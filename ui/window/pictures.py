@@ -1,4 +1,4 @@
-"""Pictures of every place, in both themes and both sizes: `python -m ui.window.pictures [FOLDER]`.
+"""Pictures of every place, in both themes and languages and in three sizes: `python -m ui.window.pictures [FOLDER]`.
 
 A short invented battery is carried through at several x real time, and the window is grabbed
 on the way. No screen is needed. The folder, `pictures` by default, is not kept by git.
@@ -11,10 +11,12 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable
+from itertools import product
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
+import msgspec
 from PyQt6.QtCore import QEventLoop, QTimer
 from PyQt6.QtWidgets import QApplication
 
@@ -27,12 +29,16 @@ from ui.window.audit.tour import audit_tour, invent_archive
 from ui.window.check.pictures import check_pictures
 from ui.window.main_window import MainWindow
 from ui.window.widgets.style import apply_style
+from ui.words.words import languages
 
-SIZES = ((1920, 1080), (1280, 720))
+SIZES = ((1920, 1080), (1366, 768), (1280, 720))
 SPEED = 6.0
 LOOK_MS = 20
 SETTLE_MS = 250
 """A cue is shown for so long before it is grabbed."""
+
+SHORT = {Cue.GO, Cue.BUILD, Cue.STOP}
+"""Cues that are over before that; they are grabbed at once."""
 
 LIMIT_MS = 120_000
 
@@ -47,24 +53,23 @@ def main(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory(prefix="ramphold-archive-") as scratch:
         archive = invent_archive(Path(scratch) / "invented-archive")
         for theme in (DARK, LIGHT):
-            for size in SIZES:
+            for size, language in product(SIZES, languages()):
                 apply_style(application, theme)
-                for file in _tour(theme, size, folder, archive):
+                for file in _tour(theme, size, language, folder, archive):
                     print(file)
             for file in check_pictures(theme, lambda name: folder / f"{name}-{theme.name}.png"):  # noqa: B023 (at once)
                 print(file)
     return 0
 
 
-def _tour(theme: Theme, size: tuple[int, int], folder: Path, archive: Path) -> list[Path]:
-    """Carry a battery through in one theme and size; return the pictures taken."""
+def _tour(theme: Theme, size: tuple[int, int], language: str, folder: Path, archive: Path) -> list[Path]:
+    """Carry a battery through in one theme, size and language; return the pictures taken."""
     with tempfile.TemporaryDirectory(prefix="ramphold-pictures-") as scratch:
-        window = build_window(
-            Remembered(Path(scratch) / "remembered.json"), theme, draft=demo_draft(Path(scratch)), speed=SPEED
-        )
+        draft = msgspec.structs.replace(demo_draft(Path(scratch)), language=language)
+        window = build_window(Remembered(Path(scratch) / "remembered.json"), theme, draft=draft, speed=SPEED)
         window.resize(*size)
         window.show()
-        tour = _Tour(window, archive, lambda name: folder / f"{name}-{theme.name}-{size[0]}x{size[1]}.png")
+        tour = _Tour(window, archive, lambda name: folder / f"{name}-{language}-{theme.name}-{size[0]}x{size[1]}.png")
         tour.run()
         window.close()
         window.deleteLater()
@@ -107,11 +112,17 @@ class _Tour:
         banner = self._window.test.banner
         if banner is not None:
             self._grab(f"test-{'accepted' if banner.accepted else 'rejected'}")
-        elif self._shown_ms >= SETTLE_MS:
+            self._dismiss()
+            return
+        if self._shown_ms >= SETTLE_MS or cue in SHORT:
             self._grab(f"test-{cue.value}")
         if cue is Cue.DONE and self._shown_ms >= SETTLE_MS:
             self._grab_minute()
         if cue in {Cue.PLACE, Cue.DONE} and self._shown_ms >= SETTLE_MS:
+            self._window.press()
+
+    def _dismiss(self) -> None:
+        if self._shown_ms >= SETTLE_MS:
             self._window.press()
 
     def _grab_minute(self) -> None:

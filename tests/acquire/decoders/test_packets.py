@@ -162,6 +162,13 @@ def test_what_is_nearly_a_remark_is_damage(body):
     assert damage.length == len(body) + 2
 
 
+def test_remark_of_the_most_bytes_is_one_and_of_one_more_is_damage():
+    text = b"#" + b"x" * (MAX_PACKET - len(cobs.encode(b"#\n" + b"x" * 1090)) + 1090) + b"\n"
+    assert len(cobs.encode(text)) == MAX_PACKET
+    assert in_step().feed(frame_body(text) + GOOD)[:-1] == []
+    assert in_step().feed(frame_body(text[:-1] + b"x\n"))[0].reason == "too long"
+
+
 def test_remark_too_long_is_damage():
     assert {damage.reason for damage in in_step().feed(frame_body(b"#" + b"x" * MAX_PACKET + b"\n"))} == {"too long"}
 

@@ -168,6 +168,7 @@ def plugged():
         sensor.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", [b"", b"start\n"])
 def test_rate_is_found_through_the_serial_link(plugged, start, monkeypatch):
     monkeypatch.setattr(listening, "WAKE_S", 0.5)

@@ -92,6 +92,7 @@ def test_line_number_of_a_kilohertz_could_be_milliseconds_and_is_said_to_be():
     assert "milliseconds, or a line number" in proposal.finding("columns").why
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate_hz", [10.0, 80.0, 320.0, 800.0])
 @pytest.mark.parametrize("every_s", [0.0, 0.03, 0.25])
 def test_rate_does_not_depend_on_bursts(rate_hz, every_s):

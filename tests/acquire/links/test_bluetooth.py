@@ -245,6 +245,7 @@ def test_service_that_dies_is_seen_by_the_silence_after_it(air, opened, until, m
         link.chunks()
 
 
+@pytest.mark.slow
 def test_service_that_hangs_keeps_nobody_from_closing(air, monkeypatch):
     monkeypatch.setattr("acquire.links.bluetooth.ANSWER_S", 0.2)
     monkeypatch.setattr("acquire.links.gatt.LET_GO_S", 0.2)
@@ -316,6 +317,7 @@ sys.stdin.read()
 """
 
 
+@pytest.mark.slow
 def test_sensor_of_a_killed_program_is_found_again_and_brings_each_sample_once(air, opened, until):
     peer = air.bluez.add(grip())
     killed = subprocess.Popen([sys.executable, "-c", KILLED], stdin=subprocess.PIPE, stdout=subprocess.PIPE)

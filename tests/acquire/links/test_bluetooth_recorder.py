@@ -4,6 +4,7 @@ import time
 
 import msgspec
 import numpy as np
+import pytest
 from grip import ADDRESS, PACKETS, effort_counts, grip, packets
 
 from acquire.errors import LinkFailure
@@ -33,6 +34,7 @@ def event_of(recorder, kind):
     raise AssertionError(f"no {kind.__name__} came")
 
 
+@pytest.mark.slow
 def test_drop_in_mid_trial_keeps_the_trial_marks_it_and_goes_on(air):
     peer = air.bluez.add(grip())
     recorder = recorder_of(BluetoothLink(ADDRESS, PACKETS))
@@ -88,6 +90,7 @@ def test_stop_while_a_lost_sensor_is_looked_for_ends_at_once(air, monkeypatch):
     assert time.monotonic() - began < LIMIT_S
 
 
+@pytest.mark.slow
 def test_real_att_packets_over_a_virtual_radio(air, until):
     commanded = msgspec.structs.replace(PACKETS, start="start\n", stop="stop\n")
     peer = air.bluez.add(grip())

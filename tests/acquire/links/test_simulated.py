@@ -52,6 +52,7 @@ def test_speed_changes_neither_bytes_nor_device_seconds(packets):
     assert chunks[-1].arrival - chunks[0].arrival > 3.0
 
 
+@pytest.mark.slow
 def test_hundred_times_as_fast_keeps_pace_and_is_no_stall(packets):
     chunks = []
     with SimulatedLink(packets, np.arange(200_000), speed=100.0) as link:

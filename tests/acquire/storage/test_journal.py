@@ -12,7 +12,16 @@ from hypothesis import strategies as st
 
 from acquire.errors import ArchiveError
 from acquire.storage import journal as module
-from acquire.storage.journal import MAGIC, ChunkRecord, EventRecord, Journal, JournalReader, JournalWriter, read_journal
+from acquire.storage.journal import (
+    MAGIC,
+    ChunkRecord,
+    EventRecord,
+    Journal,
+    JournalReader,
+    JournalWriter,
+    holds_nothing,
+    read_journal,
+)
 from acquire.values.records import TrialContext
 
 HEADER = {"session": "s-1", "sensor": "demo"}
@@ -295,6 +304,15 @@ def test_sync_is_due_after_a_tenth_of_a_second(path, syncs):
         assert syncs[-1] == path.stat().st_size
 
 
+def test_sync_is_due_at_the_very_tenth_of_a_second(path):
+    with JournalWriter(path, HEADER) as journal:
+        done = []
+        for now in (0.0, 0.0999, 0.1):
+            journal.chunk(now, b"a")
+            done.append(journal.sync_if_due(now))
+        assert done == [True, False, True]
+
+
 def test_nothing_new_is_not_synced(path, syncs):
     with JournalWriter(path, HEADER) as journal:
         syncs.clear()
@@ -364,3 +382,18 @@ def test_journal_that_cannot_be_begun_leaves_no_file_in_the_way_of_the_next(path
     small_disk()
     JournalWriter(path, HEADER).close()
     assert read_journal(path).header == HEADER
+
+
+def test_every_journal_cut_in_its_head_holds_nothing_and_no_other_does(path):
+    end, whole = written(path, ChunkRecord(1.0, b"some bytes"))
+    data = path.read_bytes()
+    assert whole == len(data)
+    for length in range(whole + 1):
+        path.write_bytes(data[:length])
+        assert holds_nothing(path) is (length < end)
+
+
+@pytest.mark.parametrize("content", [b"my notes", b"ramphold-journal 2\nsomething", MAGIC + b"\xff" * 50])
+def test_file_that_is_something_else_is_no_empty_journal(path, content):
+    path.write_bytes(content)
+    assert not holds_nothing(path)

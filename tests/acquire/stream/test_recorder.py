@@ -312,6 +312,7 @@ def test_stop_ends_a_search_that_is_under_way(sensor, monkeypatch):
 # a sensor that goes and comes back
 
 
+@pytest.mark.slow
 def test_unplugged_sensor_comes_back_and_the_next_effort_is_recorded(sensor):
     counts = measured()
     link = sensor.link()
@@ -387,6 +388,7 @@ def test_why_a_lost_sensor_cannot_come_back_is_told_when_it_changes(sensor, monk
     ]
 
 
+@pytest.mark.slow
 def test_lost_port_is_let_go_before_it_is_tried_again(sensor):
     link = sensor.link()
     held = []

@@ -28,7 +28,7 @@ from journals import (
 
 from acquire.errors import ArchiveError, LinkError, LinkFailure
 from acquire.links import ReplayLink
-from acquire.storage.journal import MAGIC, JournalWriter, holds_nothing
+from acquire.storage.journal import MAGIC, JournalWriter
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import (
     Finished,
@@ -235,6 +235,7 @@ def undated_all(trials):
     return [undated(trial) for trial in trials]
 
 
+@pytest.mark.slow
 def test_journal_cut_anywhere_gives_what_was_complete(tmp_path, whole):
     data, live = whole
     chance = random.Random(20260302)
@@ -276,21 +277,3 @@ def test_header_of_another_kind_is_refused(tmp_path):
     JournalWriter(tmp_path / "j", {"session": "s"}).close()
     with pytest.raises(ArchiveError, match=r"j: the header of this journal cannot be used: .*session"):
         recover(tmp_path / "j")
-
-
-# a journal that holds nothing
-
-
-def test_every_journal_cut_in_its_head_holds_nothing_and_no_other_does(tmp_path, whole):
-    data = whole[0]
-    path, end = tmp_path / "j", record_ends(data)[0]
-    lengths = [*range(len(MAGIC) + 8), end - 1, end, end + 1]
-    for length in lengths:
-        path.write_bytes(data[:length])
-        assert holds_nothing(path) is (length < end)
-
-
-@pytest.mark.parametrize("content", [b"my notes", b"ramphold-journal 2\nsomething", MAGIC + b"\xff" * 50])
-def test_file_that_is_something_else_is_no_empty_journal(tmp_path, content):
-    (tmp_path / "j").write_bytes(content)
-    assert not holds_nothing(tmp_path / "j")

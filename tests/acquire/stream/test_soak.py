@@ -3,6 +3,7 @@
 Eight hours are `tests/bench/bench_soak.py`.
 """
 
+import pytest
 from long_stream import PROFILE, long_stream, resident_mb
 
 from acquire.stream.pipeline import Pipeline
@@ -13,6 +14,7 @@ WARM_MINUTES = 12
 GROWTH_MB = 8.0
 
 
+@pytest.mark.slow
 def test_memory_stays_flat_and_every_effort_is_found():
     pipeline, efforts, warm = Pipeline(PROFILE, PROFILE.nominal_calibration()), 0, None
     for arrival, data in long_stream(60.0 * MINUTES):

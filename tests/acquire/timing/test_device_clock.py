@@ -2,7 +2,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.sensor.clock_columns import signed
 from acquire.timing.device_clock import DeviceClock
 
 TURN = 2**32
@@ -10,15 +9,6 @@ TURN = 2**32
 
 def clock(**changes):
     return DeviceClock(**{"steps_per_s": 1e6, "wrap": TURN, "rate_hz": 1000.0, **changes})
-
-
-@given(st.integers(0, TURN - 1), st.integers(-(TURN // 2), TURN // 2 - 1))
-def test_way_round_a_counter_is_the_short_one(start, steps):
-    assert signed((start + steps) % TURN - start, TURN) == steps
-
-
-def test_counter_without_a_wrap_goes_straight():
-    assert signed(-5e12, None) == -5e12
 
 
 @given(st.lists(st.integers(1, TURN // 2 - 1), min_size=1, max_size=20))

@@ -3,7 +3,7 @@
 import msgspec
 import pytest
 
-from analysis.battery.actions import Figure, Wording, in_language, joint_angle, load_actions
+from analysis.battery.actions import Figure, Joints, Wording, in_language, joint_angle, load_actions
 from analysis.errors import ActionsError
 
 ONE = """
@@ -42,6 +42,12 @@ def test_figure_of_ones_own_is_read(written):
     assert action.figure.neck == 20.0
     assert action.figure.tested.shoulder == 30.0
     assert (action.figure.pad.on, action.figure.pad.at, action.figure.pad.face) == ("head", 0.8, "front")
+
+
+def test_joint_that_is_left_out_is_straight_and_hip_and_knee_follow_the_position():
+    left_out = msgspec.structs.asdict(Joints())
+    assert {joint for joint, angle in left_out.items() if angle is None} == {"hip", "knee"}
+    assert {angle for angle in left_out.values() if angle is not None} == {0.0}
 
 
 def test_action_without_a_figure_has_the_plain_one(written):

@@ -56,6 +56,7 @@ def test_order_of_any_battery_is_never_worse_than_the_plain_list(items, plan, sp
     assert not_worse(worth(ordered, plan, spent), worth(items, plan, spent))
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(batteries, plans)
 def test_items_of_one_action_stay_adjacent(items, plan):
@@ -86,6 +87,7 @@ def test_six_items_are_as_good_as_the_best_of_720_orders(names):
     assert best < worth(items, LIKE_PLAN)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(batteries, plans)
 def test_list_that_is_in_order_comes_back_as_it_is(items, plan):
@@ -142,12 +144,19 @@ def test_ways_between_stations_add_up():
     )
 
 
+def test_action_in_the_same_position_costs_its_placing_alone():
+    items = [Item(action=key, side="left", method="hand") for key in ("elbow-flexion", "elbow-extension")]
+    took = duration_s(items, ACTIONS, trials=1, rest_s=0.0)
+    assert took == Estimate(total_s=60.0 + 10.0 + 60.0 + 10.0, waiting_s=0.0, position_changes=0)
+
+
 def test_sides_apart_in_the_list_are_tried_together():
     apart = [Item(action=key, side=side) for side in SIDES for key in ("elbow-flexion", "elbow-extension")]
     together = [Item(action=key, side=side) for key in ("elbow-flexion", "elbow-extension") for side in SIDES]
     assert duration_s(apart, ACTIONS, **LIKE_PLAN) == duration_s(together, ACTIONS, **LIKE_PLAN)
 
 
+@pytest.mark.slow
 def test_long_list_of_own_actions_ends_in_time_and_is_no_worse():
     keys = [f"own-{number}" for number in range(80)]
     own = {

@@ -15,6 +15,7 @@ def pressed(seconds=20.0, rate_hz=1000.0, most_n=200.0):
     return time, most_n * (0.5 - 0.5 * np.cos(0.8 * time)) + 10.0 * np.sin(5.0 * time)
 
 
+@pytest.mark.slow
 @given(
     gain=st.floats(0.8, 1.25),
     offset=st.floats(-20.0, 20.0),

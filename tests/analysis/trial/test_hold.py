@@ -31,6 +31,7 @@ def wandering(chance, count):
     return 100.0 * walk * np.minimum(1.0, ends)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("band", [0.05, 0.1, 0.15])
 def test_hold_is_the_longest_of_all_runs(band):
     chance = np.random.default_rng(1)

@@ -80,6 +80,7 @@ def test_threshold_onset_is_that_of_detecta(seed):
     assert abs(found - first) <= 10
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(5))
 def test_parts_are_the_change_points_of_ruptures(seed):
     # ruptures 1.1.10, exact segmentation into pieces that are straight lines (model "clinear")

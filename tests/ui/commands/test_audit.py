@@ -35,6 +35,7 @@ def archive(made, tmp_path):
     return Path(shutil.copytree(made, tmp_path / "archive"))
 
 
+@pytest.mark.slow
 def test_findings_are_printed_with_advice(ramphold, archive):
     (archive / STORE).unlink()
     result = ramphold("audit", archive, "--processes", "1")
@@ -56,6 +57,7 @@ def test_second_audit_opens_no_trace(ramphold, archive, monkeypatch):
     assert ramphold("audit", archive, "--processes", "1", "--json").json == first
 
 
+@pytest.mark.slow
 def test_changed_file_is_noticed_and_a_lost_one_forgotten(ramphold, archive):
     ramphold("audit", archive, "--processes", "1")
     shutil.copy(archive / "EX-2" / "00001.h5", archive / "EX-2" / "00002.h5")
@@ -110,7 +112,7 @@ def test_cluster_that_is_not_there_is_told(ramphold, archive, monkeypatch):
 @pytest.mark.slow
 def test_ctrl_c_keeps_what_is_done_and_the_next_run_goes_on(started, archive, ramphold):
     slow = archive / "more"
-    write_archive(slow, ArchivePlan(examiners=(Examiner(code="EX-9"),), sessions_each=60, trials_each=20), seed=1)
+    write_archive(slow, ArchivePlan(examiners=(Examiner(code="EX-9"),), sessions_each=60, trials_each=10), seed=1)
     program = started("audit", archive)
     program.err.until("sessions, about")
     program.press_ctrl_c()

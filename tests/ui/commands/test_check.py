@@ -69,6 +69,7 @@ def test_drift_is_found_with_its_uncertainty(ramphold, sensor):
     assert look["drift_uncertainty_n_per_min"] < 0.1
 
 
+@pytest.mark.slow
 def test_true_rate_is_told_by_this_computer_s_clock(ramphold, sensor):
     # The sensor's own clock, which is slow, says 1000 Hz.
     result = ramphold(*check(sensor(speed=1.04), "--seconds", 3, "--json"))
@@ -156,6 +157,7 @@ def ended(steps):
     return program.wait()
 
 
+@pytest.mark.slow
 def test_weights_make_a_calibration(weighed, tmp_path, kept):
     path = tmp_path / "cell.toml"
     result = ended(weighed("--save", path, "--serial", "LC-9", "--by", "X-4", masses=(0, 5, 10)))
@@ -220,6 +222,7 @@ def test_wrong_weight_is_told_and_the_right_one_is_taken(weighed):
     assert 1.0 / made["newtons_per_count"] == pytest.approx(4200.0, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_enter_takes_a_weight_that_looks_wrong(weighed):
     # a sensor of another sensitivity than its profile says, by a half
     steps = weighed("--json", masses=(0, 5, 10), true=1.5, instead={5: 5})
@@ -231,6 +234,7 @@ def test_enter_takes_a_weight_that_looks_wrong(weighed):
     assert 1.0 / made["newtons_per_count"] == pytest.approx(1.5 * 4200.0, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_sensor_far_from_its_profile_is_not_calibrated(weighed, tmp_path, kept):
     steps = weighed("--save", tmp_path / "cell.toml", masses=(0, 5), true=3.0, instead={5: 5})
     program, _ = next(steps)
@@ -264,6 +268,7 @@ def test_sensor_that_is_unplugged_in_mid_check_leaves_nothing(started, tmp_path,
     assert [path for path in own_state.rglob("*") if path.is_file()] == []
 
 
+@pytest.mark.slow
 def test_sensor_that_falls_silent_ends_the_check(started, sensor, tmp_path, kept):
     (tmp_path / "short.toml").write_text("silent_after_s = 0.3\n" + PROFILE)
     bench = sensor(speed=10)
@@ -276,6 +281,7 @@ def test_sensor_that_falls_silent_ends_the_check(started, sensor, tmp_path, kept
     assert kept() == []
 
 
+@pytest.mark.slow
 def test_ctrl_c_leaves_nothing(started, sensor, kept):
     program = started(*check(sensor(), "--seconds", 60))
     program.err.until("Leave the sensor unloaded")
@@ -328,6 +334,7 @@ KNOWN = Cell(
 )
 
 
+@pytest.mark.slow
 def test_numbers_that_were_put_in_come_out(simulated, kept):
     result = simulated("--weights", "5,10,15,20", "--full", "--gravity", G, "--mass-tolerance", 0, "--json", cell=KNOWN)
     assert result.code == 0
@@ -348,6 +355,7 @@ def test_numbers_that_were_put_in_come_out(simulated, kept):
     assert len(check_.readings) == len(loads["readings"]) == 2 + 2 * (1 + 4 + 4) + 3
 
 
+@pytest.mark.slow
 def test_cell_without_creep_shows_its_errors(simulated):
     cell = msgspec.structs.replace(KNOWN, creep_pct=0.0, hum_n=0.0, noise_n=0.05)
     result = simulated("--weights", "5,10,15,20", "--full", "--gravity", G, "--json", cell=cell)
@@ -359,6 +367,7 @@ def test_cell_without_creep_shows_its_errors(simulated):
     assert {f["status"] for f in result.json["findings"] if f["code"] not in {"rate", "lost-samples"}} == {"pass"}
 
 
+@pytest.mark.slow
 def test_bad_cell_fails_with_a_sentence_for_each_thing(simulated, tmp_path):
     once = limits(
         tmp_path, ("runs = 2 ", "runs = 1 "), ("preloads = 1", "preloads = 0"), ("creep-s = 60", "creep-s = 0")
@@ -390,6 +399,7 @@ def test_gravity_goes_into_the_loads(simulated, more, gravity):
     assert 1.0 / made["newtons_per_count"] == pytest.approx(4000.0, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_budget_knows_how_gravity_was_told(simulated):
     said = {
         more: simulated("--weights", "0,10", *more, cell=Cell(swing_pct=0.0)).out
@@ -410,6 +420,7 @@ def test_load_that_never_hangs_still_is_given_up(simulated, tmp_path, kept):
     assert kept() == []
 
 
+@pytest.mark.slow
 def test_weight_that_nobody_hangs_is_given_up(started, sensor, tmp_path, kept):
     mine = limits(tmp_path, ("wait-s = 600.0", "wait-s = 20.0"))
     result = started(*check(sensor(speed=50), "--weights", "0,5", *mine)).wait()
@@ -468,6 +479,7 @@ def test_zero_that_moved_since_the_last_check_is_told(simulated, kept):
     assert "was it dropped or overloaded?" in moved["text"]
 
 
+@pytest.mark.slow
 def test_calibration_in_use_is_held_against_the_weights(simulated, tmp_path):
     path = tmp_path / "cell.toml"
     simulated("--weights", "5,10,20", "--save", path, "--serial", "A", cell=Cell())
@@ -480,6 +492,7 @@ def test_calibration_in_use_is_held_against_the_weights(simulated, tmp_path):
     assert found["sensitivity-moved"]["status"] == "warn"
 
 
+@pytest.mark.slow
 def test_history_is_a_table_and_a_picture(simulated, ramphold, own_state, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     simulated("--by", "X-1", cell=Cell(zero_n=1.0), seconds=0.5)
@@ -499,6 +512,7 @@ def test_history_is_a_table_and_a_picture(simulated, ramphold, own_state, tmp_pa
     assert (tmp_path / "p.png").exists()
 
 
+@pytest.mark.slow
 def test_history_of_another_sensor_is_its_own(simulated, ramphold, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     simulated("--serial", "A/1", cell=Cell(), seconds=0.5)

@@ -22,6 +22,8 @@ from ui.commands.dialogue import Dialogue
 from ui.commands.observe_sensor import choose_notifier
 from ui.commands.proposal_text import proposal_table
 
+pytestmark = pytest.mark.slow
+
 SERVICE = "5a1c7e0d-2f7b-4c5e-9a51-0d8f3b6c2e11"
 CHARACTERISTIC = "5a1c7e0d-2f7b-4c5e-9a51-0d8f3b6c2e12"
 

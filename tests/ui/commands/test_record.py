@@ -53,6 +53,7 @@ def verdicts(trials):
     return [trial.verdict["verdict"] for trial in trials]
 
 
+@pytest.mark.slow
 def test_count_ends_the_recording_by_itself(ramphold, bench):
     bench.plug("good", "fast-ramp", "good", "good")
     result = ramphold(*bench.record("--count", 2, "--json"))
@@ -65,6 +66,7 @@ def test_count_ends_the_recording_by_itself(ramphold, bench):
     assert "2 trials saved" in result.err
 
 
+@pytest.mark.slow
 def test_recorded_verdicts_are_those_of_analyse(ramphold, bench):
     bench.plug("shake", "good")
     recorded = ramphold(*bench.record("--count", 2, "--json", "--examiner-limit", 200))
@@ -72,6 +74,7 @@ def test_recorded_verdicts_are_those_of_analyse(ramphold, bench):
     assert [trial["faults"][-1]["code"] for trial in recorded.trials] == ["examiner-limit"] * 2
 
 
+@pytest.mark.slow
 def test_text_lines_are_recorded_like_packets(started, bench):
     sensor = bench.plug("good", "jerk", sensor="bridge-320", options=("--held",))
     program = started(*bench.record("--count", 2, sensor="bridge-320"))
@@ -115,6 +118,7 @@ def test_cautions_are_shown_and_nobody_acknowledged_them_without_a_terminal(ramp
     assert read_session(bench.out).context.cautions_acknowledged is None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("answer", [b"\n", b"\x04"], ids=["enter", "end of input"])
 def test_cautions_in_a_terminal_wait_for_an_answer(started, bench, answer):
     bench.plug("good")
@@ -155,6 +159,7 @@ def test_calibration_turns_the_counts_into_newtons(ramphold, bench, tmp_path):
     assert trial.verdict["plateau_force_n"] == pytest.approx(1.1 * 250.0, rel=0.02)
 
 
+@pytest.mark.slow
 def test_ctrl_c_in_a_trial_keeps_it_and_says_so(started, bench):
     bench.plug("good", "good", options=("--stall-after", 16.5, "--stall-for", 1e6))
     program = started(*bench.record())
@@ -171,6 +176,7 @@ def test_ctrl_c_in_a_trial_keeps_it_and_says_so(started, bench):
     assert cut.verdict["release_s"] is None
 
 
+@pytest.mark.slow
 def test_polite_kill_ends_in_good_order_too(started, bench):
     bench.plug("good")
     program = started(*bench.record())
@@ -180,6 +186,7 @@ def test_polite_kill_ends_in_good_order_too(started, bench):
     assert verdicts(bench.stored()) == ["accepted"]
 
 
+@pytest.mark.slow
 def test_ctrl_c_before_any_effort_writes_nothing(started, bench):
     bench.plug("no-effort")
     program = started(*bench.record())
@@ -192,6 +199,7 @@ def test_ctrl_c_before_any_effort_writes_nothing(started, bench):
     assert not bench.journal.exists()
 
 
+@pytest.mark.slow
 def test_same_command_after_kill_9_recovers_and_goes_on(started, ramphold, bench):
     first = bench.plug("good", "shake", options=("--stall-after", 16.5, "--stall-for", 1e6))
     command = bench.record("--count", 2, "--person", "P-3")
@@ -216,6 +224,7 @@ def test_same_command_after_kill_9_recovers_and_goes_on(started, ramphold, bench
     assert [trial.damage for trial in after.trials[2:]] == [()]
 
 
+@pytest.mark.slow
 def test_journal_of_a_session_never_saved_is_recovered(started, ramphold, bench):
     first = bench.plug("good", options=("--stall-after", 6.0, "--stall-for", 1e6))
     program = started(*bench.record("--count", 1, "--action", "hip-abduction", "--side", "right"))
@@ -233,6 +242,7 @@ def test_journal_of_a_session_never_saved_is_recovered(started, ramphold, bench)
     assert new.context.action is None
 
 
+@pytest.mark.slow
 def test_unplugged_in_a_trial_and_plugged_in_again(started, bench):
     bench.plug("good", "good", options=("--unplug-after", 16.5))
     program = started(*bench.record("--count", 3))
@@ -250,6 +260,7 @@ def test_unplugged_in_a_trial_and_plugged_in_again(started, bench):
     assert whole.time[-1] < cut.time[0] < cut.time[-1] < later.time[0]
 
 
+@pytest.mark.slow
 def test_trial_of_an_unplugged_sensor_is_recovered_once_after_kill_9(started, ramphold, bench):
     bench.plug("good", options=("--unplug-after", 6.0))
     program = started(*bench.record())
@@ -281,6 +292,7 @@ def items(trials):
     return [(t.context.action, t.context.side, t.context.method, t.context.lever_arm_m) for t in trials]
 
 
+@pytest.mark.slow
 def test_battery_ends_by_itself_and_names_its_trials(ramphold, bench, tmp_path):
     bench.plug("jerk", "good", "good", "good", speed=20)
     result = ramphold(*bench.record("--battery", battery(tmp_path), "--trials", 1))
@@ -291,6 +303,7 @@ def test_battery_ends_by_itself_and_names_its_trials(ramphold, bench, tmp_path):
     assert result.out.index("now: knee extension, left, belt") < result.out.index("now: elbow flexion, right, hand")
 
 
+@pytest.mark.slow
 def test_battery_goes_on_after_kill_9_where_it_stopped(started, ramphold, bench, tmp_path):
     first = bench.plug("good")
     command = bench.record("--battery", battery(tmp_path), "--trials", 1)
@@ -306,6 +319,7 @@ def test_battery_goes_on_after_kill_9_where_it_stopped(started, ramphold, bench,
     assert items(bench.stored()) == [KNEE, ELBOW]
 
 
+@pytest.mark.slow
 def test_battery_that_is_done_is_not_begun_again(ramphold, bench, tmp_path):
     command = bench.record("--battery", battery(tmp_path), "--trials", 1)
     first = bench.plug("good", "good", speed=20)
@@ -325,6 +339,7 @@ def test_count_within_a_battery_ends_it_early(ramphold, bench, tmp_path):
     assert items(bench.stored()) == [KNEE]
 
 
+@pytest.mark.slow
 def test_resume_adds_to_the_session(ramphold, bench):
     first = bench.plug("good")
     assert ramphold(*bench.record("--count", 1, "--person", "P-3")).code == 0
@@ -417,6 +432,7 @@ def test_session_of_somebody_else_is_not_gone_on_with(ramphold, bench, said, ref
     assert bench.out.read_bytes() == before
 
 
+@pytest.mark.slow
 def test_what_is_said_when_a_session_is_gone_on_with_is_kept_too(ramphold, bench):
     first = bench.plug("good")
     assert ramphold(*bench.record("--count", 1, "--person", "P-3")).code == 0
@@ -428,6 +444,7 @@ def test_what_is_said_when_a_session_is_gone_on_with_is_kept_too(ramphold, bench
     assert [trial.context.examiner for trial in bench.stored()] == [None, "X-4"]
 
 
+@pytest.mark.slow
 def test_second_program_leaves_the_session_of_a_running_one_alone(started, ramphold, bench):
     bench.plug("good", options=("--stall-after", 6.0, "--stall-for", 1e6))
     program = started(*bench.record("--count", 1))
@@ -467,12 +484,14 @@ def test_damaged_packets_are_counted_and_noted_with_their_trial(ramphold, bench)
     assert lost == 10 * damaged > 0, "ten samples a packet"
 
 
+@pytest.mark.slow
 def test_simulated_sensor_needs_no_port(ramphold, bench):
     result = ramphold("record", "--sensor", "simulated", "--speed", 100, "--out", bench.out, "--count", 3)
     assert result.code == 0
     assert verdicts(bench.stored()) == ["accepted", "accepted", "rejected"]
 
 
+@pytest.mark.slow
 def test_without_battery_or_count_it_goes_on_until_ctrl_c(started, bench):
     bench.plug(*["good"] * 6, speed=50)
     program = started(*bench.record())

@@ -10,6 +10,8 @@ from acquire.storage.session_file import read_session
 from acquire.values.remarks import TrialEnd
 from ui.session import open_sensor as opening
 
+pytestmark = pytest.mark.slow
+
 FAST_S = 0.002
 """Ten times as fast as the sensor's own clock says."""
 

@@ -15,6 +15,8 @@ from acquire.simulation.pty import PseudoTerminal
 from acquire.storage.session_file import read_session
 from acquire.values.remarks import ProgramReason
 
+pytestmark = pytest.mark.slow
+
 PER_N = load_profile("packets-1k").counts_per_newton
 RAMP_S = 1.3
 SPEED = 3.0

@@ -36,6 +36,7 @@ def same(ramphold, *arguments, speed):
     return replayed
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("speed", ["max", 20])
 def test_trace_of_several_efforts(ramphold, several, speed):
     trials = same(ramphold, several, speed=speed).trials
@@ -49,6 +50,7 @@ def test_session_file(ramphold, session_file, speed):
     assert {fault["code"] for fault in trials[2]["faults"]} >= {"lost-samples"}
 
 
+@pytest.mark.slow
 def test_recorded_session(ramphold, demo):
     assert len(same(ramphold, demo.folder / "session.h5", speed="max").trials) == 15
 
@@ -141,12 +143,14 @@ def test_table_follows_the_verdicts(ramphold, several):
     assert ramphold("analyse", several).out in replayed
 
 
+@pytest.mark.slow
 def test_length_of_a_slow_replay_is_told_on_standard_error(ramphold, several):
     result = ramphold("replay", several, "--speed", 25, "--json")
     assert " x real time" in result.err
     assert len(result.trials) == 3
 
 
+@pytest.mark.slow
 def test_replay_says_each_verdict_when_its_trial_ends(started, several):
     program = started("replay", several, "--speed", 20)
     program.out.until("trial 1: accepted")

@@ -146,6 +146,7 @@ def played(samples):
     return found or [without_effort(samples)]
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(
     codes=st.lists(st.sampled_from(["good", *FAULTY]), min_size=1, max_size=3),

@@ -15,6 +15,8 @@ from acquire.simulation.pty import PseudoTerminal
 from acquire.storage.session_file import read_session
 from ui.session.crash import journal_path, second_journal_path
 
+pytestmark = pytest.mark.slow
+
 RATE_HZ = 1000.0
 PER_N = load_profile("packets-1k").counts_per_newton
 

@@ -20,6 +20,7 @@ def judged(number):
     return judge_trial(newtons_trial(trace.time[there], trace.force[there]), PROTOCOL, name="made")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("count", "names"), [(0, ["all.png"]), (2, ["all.png"]), (5, ["all.png", "all-2.png", "all-3.png"])]
 )

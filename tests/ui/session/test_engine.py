@@ -1,5 +1,7 @@
 """The battery engine, told the time."""
 
+from dataclasses import replace
+
 import msgspec
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ from acquire.values.calibration import Calibration
 from acquire.values.records import Trial, TrialContext
 from analysis.trial.protocol import load_protocol
 from analysis.trial.verdict import judge
+from ui.session.battery_progress import BatteryProgress, Result
 from ui.session.cues import Cue
 from ui.session.engine import Engine
 from ui.session.transitions import Event
@@ -321,7 +324,8 @@ def test_session_gone_on_with_leaves_out_what_was_left_out():
     contexts = items("elbow-flexion l", "elbow-flexion r", "knee-flexion l")
     engine = Engine(contexts, PROTOCOL)
     engine.resume([], skipped=[contexts[0], contexts[2]])
-    assert (engine.item.context.side, engine.view().done) == ("right", 2)
+    view = engine.view()
+    assert (engine.item.context.side, view.done, view.left_out) == ("right", 0, 2)
     engine.handle(Event.SKIP)
     assert engine.cue is Cue.DONE
 
@@ -329,3 +333,14 @@ def test_session_gone_on_with_leaves_out_what_was_left_out():
 def test_empty_battery_is_refused():
     with pytest.raises(ValueError, match="at least one item"):
         Engine([], PROTOCOL)
+
+
+def test_trials_by_hand_stay_beside_those_with_a_belt():
+    battery = BatteryProgress(items("knee-extension l", "knee-extension r"), PROTOCOL.set)
+    strong = Result(verdict="accepted", plateau_n=300.0, codes=("examiner-limit",))
+    battery.count(strong, now=1.0)
+    assert battery.follow_limit(0, strong)
+    assert (battery.item.context.method, battery.item.results, battery.item.by_hand) == ("belt", (), (strong,))
+    final = replace(strong, stored=0)
+    assert not battery.replace_last(0, final)
+    assert battery.item.by_hand == (final,)

@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+import pytest
 from journals import (
     PERSON,
     PROTOCOL,
@@ -167,6 +168,7 @@ def check_recovered(folder, last, reference):
     return missing, under_way
 
 
+@pytest.mark.slow
 def test_killed_recording_keeps_every_trial(tmp_path, record_property):
     sensor, chance = load_profile("simulated"), random.Random(20260302)
     # a long rest follows, so that none ends before it is killed

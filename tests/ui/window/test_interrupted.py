@@ -7,6 +7,8 @@ import pytest
 
 from acquire.storage.session_file import read_session
 
+pytestmark = pytest.mark.slow
+
 BEGUN = """
 import sys
 from pathlib import Path

@@ -8,12 +8,14 @@ import pytest
 from PyQt6.QtCore import Qt
 from PyQt6.QtWidgets import QApplication, QPushButton
 
+from acquire.values.units import ForceUnit
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered
 from ui.model.theme import DARK, LIGHT
 from ui.window import app
 from ui.window.app import Shell
 from ui.window.main_window import PLACES
+from ui.window.stage.board import Board
 from ui.window.stage.sound import Sound
 
 
@@ -42,6 +44,7 @@ def test_theme_of_the_system_is_followed(shell):
     assert shell._theme is other
 
 
+@pytest.mark.slow
 def test_shell_that_is_gone_is_forgotten_with_its_window(qapp, tmp_path):
     shell = Shell(qapp, Remembered(tmp_path / "remembered.json"), PlanDraft(out=str(tmp_path / "s.h5")))
     shell.window.close()
@@ -64,10 +67,14 @@ def test_cue_and_number_are_a_tenth_of_the_height_at_least(shell, size):
     window.resize(*size)
     window.go("test")
     QApplication.processEvents()
-    for label in (window.test._cue.cue, window.test._number):
-        # the height of a capital letter is about 0.73 of the letters' size
-        assert 0.73 * label.font().pixelSize() >= 0.09 * size[1]
-        assert label.font().pixelSize() >= 0.1 * size[1]
+    board = Board(window.words, DARK, ForceUnit.NEWTON)
+    board.fit_window(window.height())
+    board.resize(window.test.size())
+    board.show()
+    board.cue.show_cue("HOLD", "", "cue", 0.0)
+    board.number.show_force("248", "N", heard="")
+    for text in (board.cue.big, board.number.number):
+        assert text.fitted.cap >= 0.1 * size[1]
     assert window.minimumSizeHint().width() <= 1280
     assert window.minimumSizeHint().height() <= 720
 

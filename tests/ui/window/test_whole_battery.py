@@ -31,7 +31,11 @@ from ui.session.simulated_person import STEADY, SimulatedPerson
 from ui.window import app
 from ui.window.stage.sound import Sound
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
+from ui.window.stage.trials_row import SideRow
 from ui.window.widgets.ask import DecisionDialog
+from ui.window.widgets.big_text import BigText
+
+pytestmark = pytest.mark.slow
 
 SPEED = 20.0
 ACTIONS = ("shoulder-abduction", "elbow-flexion", "knee-extension")
@@ -108,7 +112,6 @@ def carry_through(qtbot, window, *, until, seen=None):
     qtbot.waitUntil(step, timeout=60_000)
 
 
-@pytest.mark.slow
 def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
     plan = msgspec.structs.replace(draft, examiner_limit_n=230.0)
     strong = msgspec.structs.replace(STEADY, plateau_n=245.0)
@@ -137,7 +140,6 @@ def test_three_actions_both_sides_by_the_space_bar_alone(qtbot, opened, draft):
     assert not journal_path(Path(plan.out)).exists()
 
 
-@pytest.mark.slow
 def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
@@ -153,7 +155,6 @@ def test_last_trial_set_aside_in_mid_battery_is_kept_and_tried_again(qtbot, open
     assert [trial.verdict["verdict"] for trial in others] == ["accepted"]
 
 
-@pytest.mark.slow
 def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
@@ -187,7 +188,6 @@ def test_item_left_out_makes_room_for_the_next(qtbot, opened, draft):
     assert window.test.session.engine.cue is Cue.DONE
 
 
-@pytest.mark.slow
 def test_minute_view_shows_the_stream_and_the_effort_comes_back(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
@@ -199,7 +199,6 @@ def test_minute_view_shows_the_stream_and_the_effort_comes_back(qtbot, opened, d
         trace.grab()
 
 
-@pytest.mark.slow
 def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)), speed=2.0)
     press(qtbot, window)
@@ -223,7 +222,6 @@ def test_verdict_is_there_within_a_third_of_a_second_of_the_release(qtbot, opene
     assert first.judged.judgement.verdict == last.judged.judgement.verdict == "accepted"
 
 
-@pytest.mark.slow
 def test_verdict_stands_in_the_place_of_the_cue_until_the_next_press(qtbot, opened, draft):
     window = opened(
         msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left", "right")), efforts=(FAULTY["fast-ramp"],)
@@ -231,16 +229,17 @@ def test_verdict_stands_in_the_place_of_the_cue_until_the_next_press(qtbot, open
     press(qtbot, window)
     carry_through(qtbot, window, until=lambda: window.test.banner is not None)
     assert (window.test.banner.word, window.test.banner.accepted) == ("TOO FAST", False)
-    assert window.test._cue.cue.text() == "TOO FAST"
-    place = window.test._cue.geometry()
+    cue = window.test._board.cue
+    window.test.tick()
+    assert cue.big.text() == "TOO FAST"
+    place = cue.geometry()
     press(qtbot, window)
     assert window.test.banner is None
     window.test.tick()
-    assert window.test._cue.cue.text() != "TOO FAST"
-    assert window.test._cue.geometry() == place, "nothing moves"
+    assert cue.big.text() != "TOO FAST"
+    assert cue.geometry() == place, "nothing moves"
 
 
-@pytest.mark.slow
 def test_closing_in_mid_trial_loses_nothing_and_the_next_start_goes_on(qtbot, opened, draft):
     plan = msgspec.structs.replace(draft, own=ACTIONS[:2], sides=("left",))
     window = opened(plan)
@@ -270,7 +269,6 @@ def start_device(folder, counts, starts, link):
     return device
 
 
-@pytest.mark.slow
 def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
     profile = load_profile("packets-1k")
     rest = msgspec.structs.replace(UNLOADED, rest_before_s=RESTING_S)
@@ -327,7 +325,9 @@ def test_forces_are_in_the_unit_of_the_plan_or_hidden_wherever_they_stand(qtbot,
     press(qtbot, window)
     carry_through(qtbot, window, until=lambda: window.test.session.trials)
     window.test.tick()
-    shown = " ".join(label.text() for label in window.test.findChildren(QLabel) if label.isVisible())
+    texts = [*window.test.findChildren(QLabel), *window.test.findChildren(BigText)]
+    rows = [row.row.heard for row in window.test.findChildren(SideRow) if row.isVisible()]
+    shown = " ".join([*(part.text() for part in texts if part.isVisible()), *rows])
     forces = re.findall(r"[\d.]+ (?:N|kgf|lbf)\b", shown)
     assert "repeat it with a belt" in window.test.message
     if hidden:
@@ -378,6 +378,7 @@ def test_space_is_offered_in_a_rest_only_when_it_may_be_cut_short(qtbot, opened,
     session = window.test.session
     carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.REST)
     window.test.tick()
+    press(qtbot, window)  # the verdict gives way to the cue
     assert window.test.message.startswith("rest at least ")
     press(qtbot, window)
     assert session.engine.cue is Cue.REST
@@ -387,7 +388,7 @@ def test_space_is_offered_in_a_rest_only_when_it_may_be_cut_short(qtbot, opened,
 
 
 def boxes(window):
-    return list(window.test._trials.titles)
+    return [box.title for box in window.test._board.trials.rows[0].boxes]
 
 
 def test_of_many_trials_the_last_are_shown(qtbot, opened, draft):
@@ -395,9 +396,9 @@ def test_of_many_trials_the_last_are_shown(qtbot, opened, draft):
     press(qtbot, window)
     engine = window.test.session.engine
     window.test.tick()
-    assert boxes(window) == ["trial 1", "trial 2", "trial 3"]
+    assert boxes(window) == [f"trial {number}" for number in range(1, 9)]
     done = Result(verdict="accepted", plateau_n=200.0, codes=())
-    for count, titles in ((4, range(1, 6)), (7, range(4, 9))):
+    for count, titles in ((4, range(1, 9)), (9, range(3, 11))):
         engine.items[0] = replace(engine.items[0], results=(done,) * count)
         window.test.tick()
         assert boxes(window) == [f"trial {number}" for number in titles]

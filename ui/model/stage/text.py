@@ -57,11 +57,15 @@ class TestText:
 
     def named(self, context: TrialContext) -> str:
         """Return the action and the side."""
-        action = self.actions.get(context.action or "")
         side = self.words(f"test.{context.side}") if context.side else ""
-        return ", ".join(
-            word for word in (in_language(action, self.words.language).name if action else "", side) if word
-        )
+        return ", ".join(word for word in (self.action_name(context), side) if word)
+
+    def action_name(self, context: TrialContext) -> str:
+        """Return the action; its key in words where no file describes it, and nothing where there is none."""
+        action = self.actions.get(context.action or "")
+        if action is not None:
+            return in_language(action, self.words.language).name
+        return (context.action or "").replace("-", " ").capitalize()
 
     def message(self, session: LiveSession, view: View) -> str:
         """Return what was wrong with the last trial, or what the space bar does."""
@@ -97,28 +101,31 @@ class TestText:
             return self.words("fault.sentence", finding=name, advice=advised)
         return fault_sentence(fault, self.words, self.unit)
 
-    def trial(self, place: int, results: tuple[Result, ...]) -> TrialText:
-        """Return a trial of a set, done or to come, by its place from 0."""
+    def trial(self, place: int, results: tuple[Result, ...], *, now: bool = True) -> TrialText:
+        """Return a trial of a set, done, tried `now` or to come, by its place from 0."""
         title = self.words("test.trial", number=place + 1)
-        if place == len(results):
+        if place == len(results) and now:
             return TrialText(title, "\u25b8", self.words("test.now"), "curve")
-        if place > len(results):
+        if place >= len(results):
             return TrialText(title, "", self.words("test.to_come"), "edge")
-        done = results[place]
+        return self.tried(title, results[place])
+
+    def tried(self, title: str, done: Result) -> TrialText:
+        """Return a trial that is done."""
         good = done.verdict == "accepted"
         force = self.force(done.plateau_n)
         shown = force if force == NOTHING else f"{force} {self.unit.symbol}"
-        why = f": {fault_name(done.codes[0], self.words)}" if done.codes else ""
-        verdict = self.words("test.accepted" if good else "test.rejected") + why
+        why = fault_name(done.codes[0], self.words) if done.codes else ""
+        verdict = why if why and not good else ": ".join(filter(None, (self.words("test.accepted"), why)))
         return TrialText(title, ("\u2713 " if good else "\u21bb ") + shown, verdict, "good" if good else "warn")
 
     def status(self, session: LiveSession, view: View, *, sound: str) -> str:
         """Return who is tested, how far the battery is, and how sensor and sound are doing."""
         person = session.store.session.context.person.code
         done = self.words("test.done_of", done=view.done, items=view.items)
-        return "     ".join(
-            word for word in (person, done, self._sensor(session), self.words(f"test.sound_{sound}")) if word
-        )
+        left_out = self.words("stage.left_out", count=view.left_out) if view.left_out else ""
+        told = (person, done, left_out, self._sensor(session), self.words(f"test.sound_{sound}"))
+        return "     ".join(word for word in told if word)
 
     def _sensor(self, session: LiveSession) -> str:
         pipeline = session.recorder.pipeline

@@ -54,10 +54,13 @@ TONES: dict[str, tuple[Note, ...]] = {
     "lost": (Note(1174.7, 0.10, 0.03), Note(740.0, 0.08, 0.03), Note(1174.7, 0.10, 0.03), Note(740.0, 0.08)),
     # a small fanfare
     "done": (Note(659.3, 0.10, 0.02), Note(784.0, 0.10, 0.02), Note(1046.5, 0.10, 0.02), Note(1318.5, 0.36)),
+    # while the person pushes: three that fall
+    "slower": (Note(740.0, 0.08, 0.03), Note(659.3, 0.08, 0.03), Note(587.3, 0.20)),
     "accepted": (Note(659.3, 0.09, 0.03), Note(987.8, 0.20)),
     "rejected": (Note(440.0, 0.10, 0.06), Note(370.0, 0.10, 0.06), Note(311.1, 0.26)),
 }
-"""The tones by name: the cues of `ui.session.cues`, but for HALTED, which sounds as STOP, and the two verdicts."""
+"""The tones by name: the cues of `ui.session.cues`, but for HALTED, which sounds as STOP, the verdicts,
+and `slower`."""
 
 
 @cache

@@ -1,4 +1,4 @@
-"""The card of an action: its name, its figure, and in words how the limb lies, where the pad goes, what to say.
+"""The card of an action: its position, its figure, and in words how the limb lies, where the pad goes, what to say.
 
 The text is as large as the card allows: all of it is always there, and the figure keeps its share.
 """
@@ -24,8 +24,10 @@ TEXT_SHARE = 0.032
 LEAST_PX = 9
 FIGURE_SHARE = 0.32
 """The figure keeps at least this share of the height."""
-TITLE, ABOUT = 1.5, 1.05
-"""Font sizes of title and subtitle, as multiples of the rows' font size."""
+WIDE, FIGURE_WIDTH, WIDE_TEXT_SHARE = 1.25, 0.42, 0.07
+"""A card that is wider than so many times its height has its figure on the left, in this share of the width."""
+ABOUT = 1.1
+"""Font size of the head, as a multiple of the rows' font size."""
 
 
 class ActionCard(QWidget):
@@ -35,8 +37,8 @@ class ActionCard(QWidget):
         super().__init__()
         self._words, self._theme = words, theme
         self.setAccessibleName(words("card.name"))
-        self.setMinimumSize(220, 320)
-        self._title, self._about = self._label(theme.text), self._label(theme.quiet)
+        self.setMinimumSize(200, 120)
+        self._about = self._label(theme.quiet)
         self.figure = FigureView(theme)
         self.figure.setParent(self)
         self.figure.setAccessibleName(words("card.figure"))
@@ -53,7 +55,6 @@ class ActionCard(QWidget):
             None for an action that no file describes.
         """
         text = card_text(context, action, self._words)
-        self._title.setText(text.title)
         self._about.setText(text.about)
         self.figure.show_action(action, context.side)
         self.figure.setAccessibleDescription(text.described)
@@ -80,39 +81,51 @@ class ActionCard(QWidget):
             found = told.get(row.key)
             row.fill("", "") if found is None else row.fill(found.label, found.text)
 
+    @property
+    def _is_wide(self) -> bool:
+        """Whether the figure stands beside the text, not between."""
+        return self.width() > WIDE * self.height()
+
+    def _text_left(self) -> int:
+        """Return where the text begins."""
+        return int(FIGURE_WIDTH * self.width()) if self._is_wide else 0
+
+    def _text_width(self) -> int:
+        return self.width() - self._text_left()
+
     def _arrange(self) -> None:
         """Give every part its place, from the top down; the figure takes what the text leaves."""
-        most = max(LEAST_PX, int(TEXT_SHARE * self.height()))
-        size = largest_fitting(most, LEAST_PX, self._fits)
+        share = WIDE_TEXT_SHARE if self._is_wide else TEXT_SHARE
+        size = largest_fitting(max(LEAST_PX, int(share * self.height())), LEAST_PX, self._fits)
         head, rows = self._heights(size)
-        gap = size // 2
-        top = 0
-        for label, height in zip((self._title, self._about), head, strict=True):
-            label.setGeometry(0, top, self.width(), height)
-            top += height
-        bottom = self.height() - sum(rows) - gap * (len(rows) - 1)
-        self.figure.setGeometry(0, top + gap, self.width(), max(0, bottom - top - 2 * gap))
+        gap, left = size // 2, self._text_left()
+        taken = sum(rows) + gap * (len(rows) - 1)
+        self._about.setGeometry(left, 0, self._text_width(), head)
+        bottom = (head + gap) if self._is_wide else self.height() - taken
+        if self._is_wide:
+            self.figure.setGeometry(0, 0, left - gap, self.height())
+        else:
+            self.figure.setGeometry(0, head + gap, self.width(), max(0, bottom - head - 2 * gap))
         indent = self._indent(size)
         for row, height in zip(self._shown(), rows, strict=True):
-            row.place(QRect(0, bottom, self.width(), height), indent)
+            row.place(QRect(left, bottom, self._text_width(), height), indent)
             bottom += height + gap
 
     def _fits(self, size: int) -> bool:
         head, rows = self._heights(size)
-        taken = sum(head) + sum(rows) + size // 2 * (len(rows) + 1)
-        texts = self.width() - self._indent(size)
-        widths = [(self._title, self.width()), (self._about, self.width())]
-        widths += [(row.text, texts) for row in self._shown()]
-        return taken <= (1.0 - FIGURE_SHARE) * self.height() and all(_words_fit(*pair) for pair in widths)
+        taken = head + sum(rows) + size // 2 * (len(rows) + 1)
+        texts = self._text_width() - self._indent(size)
+        widths = [(self._about, self._text_width()), *((row.text, texts) for row in self._shown())]
+        room = self.height() if self._is_wide else (1.0 - FIGURE_SHARE) * self.height()
+        return taken <= room and all(_words_fit(*pair) for pair in widths)
 
-    def _heights(self, size: int) -> tuple[list[int], list[int]]:
-        """Return the heights of title and subtitle, and of the rows, at a font size."""
-        _resize(self._title, TITLE * size, bold=True)
-        _resize(self._about, ABOUT * size)
+    def _heights(self, size: int) -> tuple[int, list[int]]:
+        """Return the height of the head, and of the rows, at a font size."""
+        _resize(self._about, ABOUT * size, bold=True)
         for row in self._shown():
             row.set_font_size(size)
-        texts = self.width() - self._indent(size)
-        head = [label.heightForWidth(self.width()) for label in (self._title, self._about)]
+        texts = self._text_width() - self._indent(size)
+        head = self._about.heightForWidth(self._text_width())
         return head, [row.text.heightForWidth(texts) for row in self._shown()]
 
     def _indent(self, size: int) -> int:

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from dataclasses import replace
 
 from PyQt6.QtCore import Qt, QTimer, pyqtSignal
 from PyQt6.QtGui import QKeySequence, QResizeEvent, QShortcut
-from PyQt6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from acquire.errors import AcquireError
-from acquire.values.records import SetAside
+from acquire.values.records import SetAside, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
 from analysis.trial.judged_trial import JudgedTrial
-from ui.model.stage.band import wanted_band
+from ui.model.stage.earlier import Ghost, earlier_trials
+from ui.model.stage.hint import URGENT, HintWatch, hint
+from ui.model.stage.rows_text import rows_text
+from ui.model.stage.target import target_of
 from ui.model.stage.text import ASKS, TestText
 from ui.model.stage.trouble_text import trouble_sentence
 from ui.model.stage.verdict_text import Banner, banner_of
 from ui.model.theme import Theme
-from ui.session.cues import Cue
+from ui.session.cues import ASKED, EFFORT, Cue
 from ui.session.engine import View
 from ui.session.live import (
     PROGRAM,
@@ -30,14 +35,12 @@ from ui.session.live import (
     TroubleSource,
     Verdict,
 )
-from ui.window.stage.card import ActionCard
-from ui.window.stage.cue_panel import MESSAGE_SHARE, SHARE, CuePanel
+from ui.window.stage.board import Board
 from ui.window.stage.sound import Sound
-from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
-from ui.window.stage.trials_row import TrialsRow
+from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN
 from ui.window.widgets.ask import DecisionDialog, line_dialog
 from ui.window.widgets.panels import grow
-from ui.window.widgets.pieces import panel, set_font_size, window_height
+from ui.window.widgets.pieces import set_font_size, window_height
 from ui.words.fault_text import fault_advice
 from ui.words.local_time import local_now
 from ui.words.words import Words
@@ -48,10 +51,13 @@ STILL = {*ASKS, Cue.LOST}
 """In these the last trial stays on the screen, in the band it had."""
 HALT, PAUSE, SKIP, DECIDE, UNDO, MINUTE = "Esc", "P", "Ctrl+N", "Del", "Ctrl+Z", "Ctrl+M"
 NOTE = "N"
-VERDICT_MS = 4000
+NO_VERDICT = {*ASKED, Cue.HALTED, Cue.LOST, Cue.RECORD}
+"""In these the cue is more urgent than the verdict of the last trial."""
+UNITS = {"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}
+VERDICT_S = 4.0
 """So long the verdict stands in the place of the cue, unless a key is pressed."""
-AFTER = {*ASKS, Cue.STOP}
-"""In these it may stand there; not when the next trial has begun."""
+HEARD_S = 1.0
+"""A screen reader is told the force so often at most."""
 
 
 class TestPlace(QWidget):
@@ -63,8 +69,22 @@ class TestPlace(QWidget):
     __test__ = False  # not a test, whatever its name
     finished = pyqtSignal()
 
-    def __init__(self, words: Words, theme: Theme, unit: ForceUnit, sound: Sound) -> None:
+    def __init__(
+        self,
+        words: Words,
+        theme: Theme,
+        unit: ForceUnit,
+        sound: Sound,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
         super().__init__()
+        self._clock = clock
+        self._banner: Banner | None = None
+        self._banner_n: float | None = None
+        self._banner_until = self._heard_at = 0.0
+        self._hints = HintWatch()
+        self._ghosts: tuple[object, tuple[Ghost, ...]] = (None, ())
         self._words, self._theme, self._unit = words, theme, unit
         self._text = TestText(words=words, unit=unit, actions={})
         self._sound = sound
@@ -83,7 +103,8 @@ class TestPlace(QWidget):
         self.session = session
         self._text = replace(self._text, actions=actions)
         self._troubles.clear()
-        self._trace.clear()
+        self._banner = None
+        self._board.trace.clear()
         self._shown_item = None
         self._empty.hide()
         self._body.show()
@@ -104,7 +125,6 @@ class TestPlace(QWidget):
                 self.tick()
                 return False
             self.session = None
-        self._end_verdict()
         self._timer.stop()
         self._body.hide()
         self._empty.show()
@@ -118,7 +138,10 @@ class TestPlace(QWidget):
         """Do the next sensible thing."""
         if self.session is None:
             return
-        self._end_verdict()
+        if self._banner_now() is not None:
+            self._banner = None
+            self.tick()
+            return
         if self.session.complete:
             self.finished.emit()
             return
@@ -199,12 +222,13 @@ class TestPlace(QWidget):
 
     def change_span(self) -> None:
         """Show the last minute of the stream, or the effort again."""
-        self._trace.show_span(EFFORT_SPAN if self._trace.span is MINUTE_SPAN else MINUTE_SPAN)
+        trace = self._board.trace
+        trace.show_span(EFFORT_SPAN if trace.span is MINUTE_SPAN else MINUTE_SPAN)
 
     def hide_number(self, hidden: bool) -> None:
         """Hide every force, in figures and on the trace's scale, from the person tested."""
         self._text = replace(self._text, hidden=hidden)
-        self._trace.hide_scale(hidden)
+        self._board.trace.hide_scale(hidden)
 
     @property
     def number_hidden(self) -> bool:
@@ -214,17 +238,17 @@ class TestPlace(QWidget):
     @property
     def number_text(self) -> str:
         """The number as it is shown."""
-        return self._number.text()
+        return self._board.number.number.text()
 
     @property
     def banner(self) -> Banner | None:
-        """The verdict that stands in the place of the cue, if one does."""
-        return self._cue.banner
+        """The verdict that stands in the place of the cue; None while the cue does."""
+        return self._banner_now()
 
     @property
     def message(self) -> str:
         """The sentence as it is shown."""
-        return self._cue.message.text()
+        return self._board.cue.below.text()
 
     def tick(self) -> None:
         """Let the session go on and show where it stands."""
@@ -241,37 +265,107 @@ class TestPlace(QWidget):
         session = self.session
         if session is None:
             return
-        if view.item.context is not self._shown_item:
-            self._shown_item = view.item.context
-            action = self._text.actions.get(view.item.context.action or "")
-            self._card.show_context(view.item.context, action)
-        if view.cue not in AFTER:
-            self._end_verdict()
-        self._cue.show_cue(
-            self._words(f"cue.{view.cue.value}"),
-            time=self._words("test.seconds", seconds=view.seconds) if view.seconds > 0.05 else "",
-            fraction=view.fraction,
-            message=" ".join(self._troubles.values()) or self._text.message(session, view),
-        )
-        self._number.setText(self._text.force(session.force_now_n))
+        banner = self._banner_now()
+        limb = view.last if banner is not None and view.last is not None else view.item.context
+        if limb is not self._shown_item:
+            self._show_limb(limb)
         self._show_trace(view)
-        self._trials.show_trials(view.item.results, self._text, done=view.cue is Cue.DONE)
+        if banner is None:
+            self._board.cue.show_cue(self._cue_text(view), self._below(session, view), "cue", view.fraction)
+        else:
+            self._board.cue.show_cue(banner.word, banner.advice, "good" if banner.accepted else "warn", 0.0)
+        self._show_number(session, banner)
+        planned = session.engine.protocol.set.trials
+        done = view.cue is Cue.DONE
+        self._board.trials.show_rows(rows_text(view.battery, limb, self._text, planned=planned, done=done))
         self._status.setText(self._text.status(session, view, sound=self._sound.state))
 
+    def _show_limb(self, context: TrialContext) -> None:
+        """Show a limb: until the verdict is gone that of the trial, so that nobody takes it for the next one's."""
+        self._shown_item = context
+        action = self._text.actions.get(context.action or "")
+        self._board.card.show_context(context, action)
+        self._board.side.show_limb(
+            context.side,
+            word=self._words(f"test.{context.side}").upper() if context.side else "",
+            action=self._text.action_name(context),
+            method=self._words(f"test.{context.method}"),
+        )
+
+    def _banner_now(self) -> Banner | None:
+        """Return the verdict that stands in the place of the cue."""
+        if self._banner is None or self.session is None:
+            return None
+        if self._clock() >= self._banner_until or self.session.engine.cue in NO_VERDICT:
+            self._banner = None
+        return self._banner
+
+    def _cue_text(self, view: View) -> str:
+        """Return the cue: while the person pushes, what helps now; in the rest, the seconds that are left of it."""
+        if view.cue in {Cue.BUILD, Cue.HOLD} and self._hints.shown in URGENT:
+            return self._words(f"hint.big.{self._hints.shown}")
+        cue = self._words(f"cue.{view.cue.value}")
+        return f"{cue} {view.seconds:.0f}" if view.cue is Cue.REST and view.seconds >= 1.0 else cue
+
+    def _below(self, session: LiveSession, view: View) -> str:
+        """Return the line below the cue: trouble before all else, then what helps now, then what was and is next."""
+        if self._troubles:
+            return " ".join(self._troubles.values())
+        if view.cue in {Cue.BUILD, Cue.HOLD}:
+            return self._words(f"hint.{self._hints.shown}") if self._hints.shown else ""
+        return self._text.message(session, view)
+
+    def _show_number(self, session: LiveSession, banner: Banner | None) -> None:
+        of_trial = banner is not None and not banner.accepted
+        number = self._text.force(self._banner_n if of_trial else session.force_now_n)
+        unit = self._words(UNITS[self._unit.symbol])
+        if of_trial:
+            unit = self._words("stage.this_trial", unit=self._unit.symbol)
+        self._board.number.show_force(number, unit, heard=self._heard(number, unit))
+
+    def _heard(self, number: str, unit: str) -> str:
+        """Return the force for a screen reader, a new one each second at most."""
+        now, number_view = self._clock(), self._board.number.number
+        if now - self._heard_at < HEARD_S and number_view.text():
+            return number_view.accessibleName()
+        self._heard_at = now
+        shown = self._words("stage.force_heard", force=number, unit=unit)
+        return f"{self._words('test.force_name')}: {self._words('stage.hidden') if self._text.hidden else shown}"
+
     def _show_trace(self, view: View) -> None:
-        session = self.session
+        session, shown = self.session, self._board.trace
         if session is None:
             return
-        if self._trace.span is MINUTE_SPAN:
-            self._trace.show_trace(*session.recent(MINUTE_SPAN.length))
+        if shown.span is MINUTE_SPAN:
+            shown.show_trace(*session.recent(MINUTE_SPAN.length))
             return
-        if view.cue in STILL and self._trace.has_trace:
+        if view.cue in STILL and shown.has_trace:
             return
-        self._trace.show_band(wanted_band(session.store.protocol, view.item.plateaus()))
-        time, force = session.recent(EFFORT_SPAN.length)
-        time = time + session.into_effort()
-        kept = time >= EFFORT_SPAN.start
-        self._trace.show_trace(time[kept], force[kept])
+        seconds, force = session.recent(EFFORT_SPAN.length)
+        seconds = seconds + session.into_effort()
+        kept = seconds >= EFFORT_SPAN.start
+        seconds, force = seconds[kept], force[kept]
+        before = max(view.item.plateaus(), default=None)
+        asked = session.engine.protocol
+        target = target_of(
+            asked, seconds, force if view.cue in EFFORT else force * 0.0, level_s=view.level_s, before_n=before
+        )
+        shown.show_before(self._earlier(session, view), before)
+        shown.show_target(target)
+        shown.show_trace(seconds, force)
+        found = hint(asked, seconds, force, target) if view.cue in {Cue.BUILD, Cue.HOLD} else ""
+        if self._hints.see(self._clock(), found):
+            self._sound.play(URGENT[found])
+            self._sound.say(self._words(f"hint.{found}"))
+
+    def _earlier(self, session: LiveSession, view: View) -> tuple[Ghost, ...]:
+        """Return the last trials of the set, made anew only where they have changed."""
+        results = view.item.results
+        if self._ghosts[0] is not results:
+            stored = [(at + 1, result.stored) for at, result in enumerate(results)]
+            trials = [(number, session.store.session.trials[at]) for number, at in stored if at is not None]
+            self._ghosts = (results, earlier_trials(trials, start=EFFORT_SPAN.start, stop=EFFORT_SPAN.stop))
+        return self._ghosts[1]
 
     # what happened
 
@@ -294,14 +388,10 @@ class TestPlace(QWidget):
         if cue is not Cue.BUILD:
             self._sound.say(self._words(f"say.{cue.value}", what=what))
 
-    def _end_verdict(self) -> None:
-        self._verdict_timer.stop()
-        self._cue.show_banner(None)
-
     def _announce_verdict(self, judged: JudgedTrial) -> None:
-        self._cue.show_banner(banner_of(judged, self._text))
-        self._verdict_timer.start()
-        good = judged.judgement.verdict == "accepted"
+        self._banner, self._banner_until = banner_of(judged, self._text), self._clock() + VERDICT_S
+        self._banner_n = _force_of(judged)
+        good = self._banner.accepted
         why = "" if good else fault_advice(judged.judgement.faults[0], self._words)
         self._sound.play("accepted" if good else "rejected")
         self._sound.say(self._words("say.accepted" if good else "say.rejected", why=why))
@@ -312,39 +402,19 @@ class TestPlace(QWidget):
         self._troubles: dict[TroubleSource, str] = {}
         self._empty = QLabel(self._words("test.no_session"))
         self._empty.setObjectName("quiet")
-        self._body = QWidget()
-        grid = QGridLayout(self._body)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setSpacing(14)
-        self._card = ActionCard(self._words, self._theme)
-        self._trace = TraceView(self._words, self._theme, self._unit)
-        self._trials = TrialsRow(self._theme)
-        self._cue = CuePanel()
-        self._verdict_timer = QTimer(self)
-        self._verdict_timer.setSingleShot(True)
-        self._verdict_timer.setInterval(VERDICT_MS)
-        self._verdict_timer.timeout.connect(self._end_verdict)
-        grid.addWidget(panel(self._card, wide=True), 0, 0, 2, 1)
-        grid.addWidget(panel(self._cue, wide=True), 0, 1)
-        grid.addWidget(self._number_panel(), 0, 2)
-        grid.addWidget(panel(self._trace, wide=True), 1, 1, 1, 2)
-        grid.addWidget(self._trials, 2, 0, 1, 3)
-        grid.setColumnStretch(0, 23)
-        grid.setColumnStretch(1, 50)
-        grid.setColumnStretch(2, 27)
-        grid.setRowStretch(1, 1)
+        self._body = self._board = Board(self._words, self._theme, self._unit)
         self._status, self._keys = QLabel(), QLabel(self._words("test.keys"))
-        top = QHBoxLayout()
-        top.setSpacing(24)
+        foot = QHBoxLayout()
+        foot.setSpacing(24)
         for label, stretch in ((self._status, 1), (self._keys, 0)):
             label.setObjectName("quiet")
-            top.addWidget(label, stretch)
+            foot.addWidget(label, stretch)
         self._status.setWordWrap(True)  # with a Bluetooth sensor it says more than fits a small screen
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(18, 8, 18, 14)
-        layout.addLayout(top)
+        layout.setContentsMargins(18, 6, 18, 6)
         layout.addWidget(self._empty, 1)
         layout.addWidget(self._body, 1)
+        layout.addLayout(foot)
         self._body.hide()
         for keys, do in (
             (HALT, self.halt),
@@ -357,31 +427,16 @@ class TestPlace(QWidget):
         ):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
 
-    def _number_panel(self) -> QFrame:
-        self._number = QLabel("0")
-        self._number.setAccessibleDescription(self._words("test.force_name"))
-        unit = QLabel(self._words({"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}[self._unit.symbol]))
-        unit.setObjectName("quiet")
-        self._unit_label = unit
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addStretch(1)
-        for label in (self._number, unit):
-            row = QHBoxLayout()
-            row.addStretch(1)
-            row.addWidget(label)
-            column.addLayout(row)
-        column.addStretch(1)
-        return panel(inside, wide=True)
-
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Scale the font with the window."""
+        """Scale the fonts with the window."""
         super().resizeEvent(event)
         height = window_height(self)
-        self._cue.fit_window()
-        set_font_size(self._number, SHARE * height, bold=True)
+        self._board.fit_window(height)
         for label in (self._status, self._keys):
-            set_font_size(label, 0.019 * height)
-        set_font_size(self._unit_label, MESSAGE_SHARE * height)
-        self._trials.fit_window(height)
+            set_font_size(label, 0.017 * height)
+
+
+def _force_of(judged: JudgedTrial) -> float | None:
+    """Return what a trial gave, N: its plateau, or where it has none its peak."""
+    measures = judged.judgement.measures
+    return measures.peak_force_n if measures.plateau_force_n is None else measures.plateau_force_n

@@ -1,6 +1,6 @@
-"""The live trace against the wanted band: drawn by hand, one polyline of two points a pixel column.
+"""The live trace against what is asked: drawn by hand, one polyline of two points a pixel column.
 
-A plot library's axes would be laid out anew with each frame. Here the picture is a filled band, a few
+A plot library's axes would be laid out anew with each frame. Here the picture is a wedge, a few
 lines and the trace, so that a frame costs a fraction of a millisecond whatever the sensor's rate.
 """
 
@@ -19,7 +19,9 @@ from acquire.values.arrays import FloatArray
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.trial.windows import runs
 from ui.model.columns import columns
-from ui.model.stage.band import Band, top_of_scale
+from ui.model.stage.band import top_of_scale
+from ui.model.stage.earlier import Ghost
+from ui.model.stage.target import Target
 from ui.model.theme import Theme
 from ui.words.words import Words
 
@@ -61,15 +63,18 @@ class TraceView(QWidget):
         self._words, self._theme, self._unit = words, theme, unit
         self._time: FloatArray = np.empty(0)
         self._force: FloatArray = np.empty(0)
-        self._band: Band | None = None
+        self._target: Target | None = None
+        self._before: tuple[Ghost, ...] = ()
+        self._level: float | None = None
         self._top = 60.0
         self._scale_hidden = False
         self._span = EFFORT_SPAN
         self.frames = 0
         """How often it has been painted."""
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumHeight(160)
-        self.setAccessibleName(words("test.wanted"))
+        self.setMinimumHeight(120)
+        self.setAccessibleName(words("stage.trace"))
+        self.setAccessibleDescription(words("stage.trace_none"))
 
     @property
     def span(self) -> TimeSpan:
@@ -96,13 +101,23 @@ class TraceView(QWidget):
         self._scale_hidden = hidden
         self.update()
 
-    def show_band(self, band: Band | None) -> None:
-        """Take the band for the next trial; the same level as before changes nothing."""
-        if band is not None and self._band is not None and band.level == self._band.level:
+    def show_before(self, ghosts: tuple[Ghost, ...], level: float | None) -> None:
+        """Take the last trials of the set, and the best force among them; the scale begins anew where they change."""
+        if ghosts is self._before and level == self._level:
             return
-        self._band = band
-        self._top = top_of_scale(band.level if band else None, 0.0)
+        self._before, self._level = ghosts, level
+        self._top = top_of_scale(level, max((ghost.highest for ghost in ghosts), default=0.0))
         self.update()
+
+    def show_target(self, target: Target | None) -> None:
+        """Take what is asked at this moment."""
+        self._target = target
+        self.update()
+
+    @property
+    def target(self) -> Target | None:
+        """What is asked, as it is shown."""
+        return self._target
 
     def show_trace(self, time: FloatArray, force: FloatArray) -> None:
         """Take the trace, with time 0 at the onset; the scale grows when it must, and never jumps back."""
@@ -110,7 +125,7 @@ class TraceView(QWidget):
         if len(force):
             highest = float(np.nanmax(force))
             if highest > 0.95 * self._top:
-                self._top = top_of_scale(self._band.level if self._band else None, highest)
+                self._top = top_of_scale(self._level, highest)
         self.update()
 
     def paintEvent(self, event: QPaintEvent | None) -> None:  # noqa: N802, ARG002 (Qt's name)
@@ -119,8 +134,11 @@ class TraceView(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         area = self._area()
-        self._draw_band(painter, area)
+        self._draw_wedge(painter, area)
         self._draw_grid(painter, area)
+        if self._span is EFFORT_SPAN:
+            self._draw_before(painter, area)
+            self._draw_hold(painter, area)
         self._draw_trace(painter, area)
         painter.end()
 
@@ -138,31 +156,59 @@ class TraceView(QWidget):
         low = -0.06 * self._top
         return area.bottom() - (newtons - low) / (self._top - low) * area.height()
 
-    def _draw_band(self, painter: QPainter, area: QRectF) -> None:
-        band = self._band
-        if band is None or self._span is not EFFORT_SPAN:
+    def _draw_wedge(self, painter: QPainter, area: QRectF) -> None:
+        """Draw where the build-up should be; without a level, only when it should be over."""
+        target = self._target
+        if target is None or self._span is not EFFORT_SPAN:
             return
-        painter.setPen(Qt.PenStyle.NoPen)
+        least, most = target.ramp_end
+        level = self._top if target.level is None else target.level
+        corners = [(target.onset, 0.0), (least, level), (most, level)]
+        if target.level is None:
+            corners = [(least, 0.0), (least, level), (most, level), (most, 0.0)]
+        painter.setPen(QPen(QColor(self._theme.target), 1.5))
         painter.setBrush(QColor(self._theme.band))
-        if band.level is None:
-            # no level yet: only the times of ramp and hold
-            ends = ((*band.ramp_end, "test.band_ramp"), (band.hold_end, band.hold_end + 0.06, "test.band_hold"))
-            for start, stop, key in ends:
-                self._draw_time(painter, area, start, stop, self._words(key))
-            return
-        edge = [(t, n) for t, n in zip(band.time, band.high, strict=True)]
-        edge += [(t, n) for t, n in zip(band.time[::-1], band.low[::-1], strict=True)]
-        painter.drawPolygon(QPolygonF([QPointF(self._x(area, t), self._y(area, n)) for t, n in edge]))
+        painter.drawPolygon(QPolygonF([QPointF(self._x(area, t), self._y(area, n)) for t, n in corners]))
+        if target.level is None:
+            left, right = self._x(area, least), self._x(area, most)
+            self._label(painter, self._words("test.band_ramp"), (left + right) / 2.0, area.top() + self._font_px())
 
-    def _draw_time(self, painter: QPainter, area: QRectF, start: float, stop: float, text: str) -> None:
-        """Draw a stretch of time over the whole height, with its name at the foot."""
-        left, right, size = self._x(area, start), self._x(area, stop), self._font_px()
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.drawRect(QRectF(left, area.top(), right - left, area.height()))
-        painter.setPen(QColor(self._theme.quiet))
-        painter.setFont(self._font())
-        box = QRectF(left - 220.0, area.bottom() - 2.6 * size, right - left + 440.0, 1.5 * size)
+    def _draw_hold(self, painter: QPainter, area: QRectF) -> None:
+        """Draw the floor, and where the hold will have lasted long enough."""
+        target = self._target
+        if target is None or target.floor is None or target.held_from is None or target.until is None:
+            return
+        left, right, floor = self._x(area, target.held_from), self._x(area, target.until), self._y(area, target.floor)
+        colour = QColor(self._theme.target)
+        painter.setPen(QPen(colour, 3.0, Qt.PenStyle.DashLine))
+        painter.drawLine(QPointF(left, floor), QPointF(right, floor))
+        painter.setPen(QPen(colour, 3.0))
+        painter.drawLine(QPointF(right, area.top()), QPointF(right, area.bottom()))
+        self._label(painter, self._words("stage.floor"), (left + right) / 2.0, floor + 0.9 * self._font_px())
+        self._label(painter, self._words("stage.until"), right, area.top() + self._font_px(), beside=True)
+
+    def _label(self, painter: QPainter, text: str, x: float, y: float, *, beside: bool = False) -> None:
+        """Write a text about a point, or to the left of it, on the ground of the panel so that no line crosses it."""
+        font = self._font()
+        font.setBold(True)
+        painter.setFont(font)
+        size = painter.fontMetrics().size(0, text)
+        left = x - size.width() - 10.0 if beside else x - size.width() / 2.0
+        left = min(max(left, 4.0), self.width() - size.width() - 4.0)
+        box = QRectF(left, y - size.height() / 2.0, size.width(), size.height())
+        painter.fillRect(box, QColor(self._theme.panel))
+        painter.setPen(QColor(self._theme.target))
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+
+    def _draw_before(self, painter: QPainter, area: QRectF) -> None:
+        """Draw the last trials of the set, thin, each with its number at its end."""
+        painter.setFont(self._font())
+        for ghost in self._before:
+            painter.setPen(QPen(QColor(self._theme.quiet), 1.2))
+            points = zip(self._x(area, ghost.time), self._y(area, ghost.force), strict=True)
+            painter.drawPolyline(QPolygonF([QPointF(x, y) for x, y in points]))
+            end = QPointF(self._x(area, float(ghost.time[-1])) + 4.0, self._y(area, float(ghost.force[-1])))
+            painter.drawText(end, ghost.label)
 
     def _font(self) -> QFont:
         font = QFont(self.font())

@@ -40,15 +40,6 @@ def window_height(widget: QWidget) -> int:
     return widget.height() if window is None else window.height()
 
 
-def set_name(widget: QWidget, name: str) -> None:
-    """Give a widget another name, by which the style sheet chooses its look."""
-    widget.setObjectName(name)
-    style = widget.style()
-    if style is not None:
-        style.unpolish(widget)
-        style.polish(widget)
-
-
 def set_font_size(label: QLabel, pixels: float, *, bold: bool = False) -> None:
     """Set the font size of a label, which a style sheet of its own would undo."""
     font = QFont(label.font())

@@ -5,6 +5,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from ui.model.stage.hint import URGENT
 from ui.model.stage.tones import RATES_HZ, TONES, as_bytes, tone
 from ui.session.cues import Cue
 
@@ -41,7 +42,8 @@ def dominant_hz(samples, rate):
 
 def test_every_cue_and_both_verdicts_have_a_tone():
     heard = set(Cue) - {Cue.HALTED, Cue.RECORD}  # the first sounds as STOP, the second is of the command line
-    assert set(TONES) == {cue.value for cue in heard} | {"accepted", "rejected"}
+    assert set(TONES) == {cue.value for cue in heard} | {"accepted", "rejected", "slower"}
+    assert set(URGENT.values()) <= set(TONES)
 
 
 @both_rates

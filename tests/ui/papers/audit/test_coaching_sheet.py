@@ -14,6 +14,7 @@ def audit(archive):
     return AuditRun(AuditChoice(folder=str(archive)), mapper=map)()
 
 
+@pytest.mark.slow
 def test_worst_habit_and_usual_curve_are_on_the_sheet(audit, archive, tmp_path):
     path = coach(audit, archive, audit.protocol, "EX-1", tmp_path / "sheet.pdf")
     (page,) = PdfReader(path).pages

@@ -160,6 +160,7 @@ def test_agreement_shows_each_person_and_the_limits(audit, drawn):
     assert not [figure for figure in drawn(replace(without, examiners=())) if texts(figure)[0].startswith("Agreement")]
 
 
+@pytest.mark.slow
 def test_five_studies_take_two_pages(audit, drawn):
     found = [f for f in drawn(replace(audit, agreement=audit.agreement * 5)) if texts(f)[0].startswith("Agreement")]
     assert [sum(axis.axison for axis in figure.axes) for figure in found] == [4, 1]
@@ -178,6 +179,7 @@ def test_words_go_on_on_the_next_page_and_no_line_is_lost(audit, drawn):
     assert whole.count("damaged") == 100 * 20
 
 
+@pytest.mark.slow
 def test_pages_are_numbered_and_say_what_the_program_is_not(audit, tmp_path):
     write_audit_pages(audit, tmp_path / "audit.pdf")
     read = [page.extract_text() for page in PdfReader(tmp_path / "audit.pdf").pages]

@@ -112,6 +112,7 @@ def test_space_chooses_then_audits_then_goes_from_examiner_to_examiner(placed, a
     assert place.model.selected.code == "EX-2"
 
 
+@pytest.mark.slow
 def test_archive_is_remembered_and_not_audited_unasked(audited, placed, archive):
     audited()
     again = placed()
@@ -302,7 +303,7 @@ def test_arrows_choose_an_examiner_and_everything_follows(place, qtbot):
 
 def test_findings_are_sentences_with_advice(place):
     assert "where others' " in place.body.page.toPlainText()
-    assert "ask for a build-up" in place.body.page.toPlainText()
+    assert "ask the person to build up" in place.body.page.toPlainText()
 
 
 def test_too_few_to_tell_shows_no_course(place, qtbot):
@@ -414,6 +415,7 @@ def pairs(tmp_path_factory):
     return folder
 
 
+@pytest.mark.slow
 def test_study_of_agreement_is_plotted_and_leads_to_the_trials_of_a_person(placed, pairs, qtbot):
     place = placed()
     place.open_folder(pairs)
@@ -493,6 +495,7 @@ def test_blind_audit_names_nobody_and_still_shows_the_curves(place, qtbot):
     assert place.save.buttons["csv"].isEnabled()
 
 
+@pytest.mark.slow
 def test_blind_is_remembered(place, placed, qtbot):
     place.set_blind(True)
     done(qtbot, place)
@@ -502,6 +505,7 @@ def test_blind_is_remembered(place, placed, qtbot):
 # writing
 
 
+@pytest.mark.slow
 def test_tables_json_pages_and_coaching_sheet_are_written(audited, tmp_path, qtbot):
     (tmp_path / "out").mkdir()
     place = audited(
@@ -519,6 +523,7 @@ def test_tables_json_pages_and_coaching_sheet_are_written(audited, tmp_path, qtb
         assert {row["examiner"] for row in csv.DictReader(file)} == {"EX-1", "EX-2", "EX-3", "EX-4", "EX-10"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["csv", "json", "pdf", "coach"])
 def test_what_cannot_be_written_is_told(audited, tmp_path, qtbot, kind):
     (tmp_path / "file").write_text("in the way")
@@ -552,6 +557,7 @@ def test_dialogs_give_paths(placed, monkeypatch, tmp_path):
 # other protocols
 
 
+@pytest.mark.slow
 def test_protocols_are_offered_and_another_one_is_judged_by_when_asked(audited, tmp_path, qtbot):
     text = (resources.files("analysis") / "data/protocols/ramp-and-hold.toml").read_text(encoding="utf-8")
     own = tmp_path / "lenient.toml"
@@ -571,6 +577,7 @@ def test_protocols_are_offered_and_another_one_is_judged_by_when_asked(audited, 
 # looks
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [(1280, 668), (1920, 1028)], ids=["720", "1080"])
 @pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("theme", [DARK, LIGHT], ids=lambda theme: theme.name)
@@ -608,6 +615,7 @@ def test_everything_has_a_name_for_those_who_do_not_see_it(place):
         assert widget.accessibleName()
 
 
+@pytest.mark.slow
 def test_page_of_a_ceiling_leads_to_its_trials(placed, tmp_path, qtbot):
     plan = ArchivePlan(
         examiners=(Examiner(code="EX-1", limit_n=170.0), *(Examiner(code=f"EX-{n}") for n in (2, 3, 4))),

@@ -86,6 +86,7 @@ def recorders():
     return [thread for thread in threading.enumerate() if thread.name == "recorder"]
 
 
+@pytest.mark.slow
 def test_whole_check_by_keyboard(qtbot, dialogs, log):
     dialog = dialogs()
     assert dialog.focusWidget() is dialog.setup_page.weights
@@ -134,6 +135,7 @@ def test_worst_finding_comes_first_with_sign_and_colour(qtbot, dialogs):
     assert not dialog.save.isVisible()  # nothing was hung
 
 
+@pytest.mark.slow
 def test_calibration_is_saved_with_its_uncertainty(qtbot, dialogs, tmp_path):
     path, saved = tmp_path / "cell.toml", []
     dialog = dialogs(pick=lambda start: saved.append(start) or str(path))
@@ -318,6 +320,7 @@ def test_plan_says_what_is_known_of_the_sensor(place):
     assert not place.sensor.check.isEnabled()
 
 
+@pytest.mark.slow
 def test_check_from_plan_is_known_there_and_calibrates_the_sensor(qtbot, place, tmp_path):
     place.show_draft(replace(place.draft, port="COM3", sensor="packets-1k"))
     place.activateWindow()

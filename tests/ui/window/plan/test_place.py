@@ -16,6 +16,7 @@ from ui.words.words import Words, languages
 # a session planned without a mouse
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("language", languages())
 def test_plan_is_filled_and_begun_by_keyboard(qtbot, placed, tmp_path, language):
     place = placed(language)

@@ -206,6 +206,7 @@ def test_trace_too_short_to_judge_is_drawn(shown):
     assert drawn(view)[1].tolist() == [1.0, 2.0, 1.0]
 
 
+@pytest.mark.slow
 def test_mark_beyond_what_is_shown_does_no_harm(shown):
     far = Mark(name="jerk", start=50.0, stop=60.0, rejects=True)
     view = shown(Curve(time=np.arange(3.0), force=np.ones(3), faults=(far,), span=(0.0, 2.0)))

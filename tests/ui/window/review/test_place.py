@@ -158,6 +158,7 @@ def test_first_and_only_the_selected_curve_is_strong(place):
 # keyboard
 
 
+@pytest.mark.slow
 def test_space_goes_to_the_next_trial_and_round(place, qtbot):
     seen = []
     for _ in range(5):
@@ -210,6 +211,7 @@ def test_overlay_is_switched_by_its_key(place, qtbot):
     assert len(place._curves._lines) == 2
 
 
+@pytest.mark.slow
 def test_curve_is_kept_by_its_key_and_by_its_box(place, qtbot):
     press(qtbot, Key.Key_K, Qt.KeyboardModifier.ControlModifier)
     assert place._table.item(0, 0).checkState() is Qt.CheckState.Checked
@@ -243,6 +245,7 @@ def test_enter_presses_a_button(placed, path, qtbot):
     assert place._table.rowCount() == 5
 
 
+@pytest.mark.slow
 def test_focus_is_where_the_next_step_is(placed, path, qtbot):
     place = placed(pick=lambda *_: path)
     place.setFocus()
@@ -253,6 +256,7 @@ def test_focus_is_where_the_next_step_is(placed, path, qtbot):
     assert place.model.selected == 1
 
 
+@pytest.mark.slow
 def test_picking_no_file_changes_nothing(placed, path, qtbot):
     place = placed(pick=lambda *_: None)
     place.open_path(path)
@@ -280,6 +284,7 @@ def ask(place, qtbot):
     return dialog
 
 
+@pytest.mark.slow
 def test_trial_is_set_aside_and_taken_back_by_keyboard(place, path, qtbot):
     place.press()
     ask(place, qtbot)
@@ -315,6 +320,7 @@ def test_decision_waits_for_reason_and_examiner(place, path, qtbot):
     assert cell(place, 0, "verdict") == "\u2713 accepted"
 
 
+@pytest.mark.slow
 def test_examiner_who_decided_is_remembered(place, qtbot):
     dialog = ask(place, qtbot)
     dialog.by.setText("EX-9")
@@ -336,6 +342,7 @@ def test_decision_that_cannot_be_kept_is_said(place, path, qtbot):
     assert cell(place, 0, "verdict") == "\u2713 accepted"
 
 
+@pytest.mark.slow
 def test_decision_during_a_recording_goes_through_its_store(placed, store, qtbot):
     place = placed()
     place.show_session(store.path, store)
@@ -503,6 +510,7 @@ def test_report_is_written_beside_the_session_and_named(place, qtbot, path):
     assert not place._head._told.isVisible(), "it is of what was open before"
 
 
+@pytest.mark.slow
 def test_report_is_in_the_words_and_unit_of_the_window(placed, path):
     place = placed("de", unit=ForceUnit.KILOGRAM_FORCE)
     place.show_session(path)
@@ -520,6 +528,7 @@ def test_trace_as_text_has_no_report(placed, csv):
     assert "has no report" in place._head._report_button.toolTip()
 
 
+@pytest.mark.slow
 def test_report_that_cannot_be_written_is_said(place, path):
     path.with_name("crew-report.pdf").mkdir()
     place._head._report_button.click()

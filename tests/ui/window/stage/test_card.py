@@ -1,5 +1,6 @@
 """The card and its figure as they are seen: nothing cut, nothing over anything else, every mark in the picture."""
 
+import msgspec
 import pytest
 from PyQt6.QtCore import QRect
 from PyQt6.QtGui import QColor, QFontMetrics
@@ -101,8 +102,8 @@ def test_letters_grow_with_the_card(card_for, key):
 def test_card_says_all_of_the_action(card_for):
     card = card_for("knee-extension")
     shown = texts(card)
-    assert shown[:2] == ["Knee extension", "left, seated, belt"]
-    for expected in ("limb", "pad", "push", "hold steady", "say", "front of the lower leg, just above the ankle"):
+    assert shown[0] == "left, seated, belt"
+    for expected in ("limb", "pad", "push", "stabilisation", "say", "front of the lower leg, just above the ankle"):
         assert expected in shown
 
 
@@ -114,16 +115,17 @@ def test_card_in_german(card_for):
 def test_action_without_a_file_leaves_no_words_of_the_last_one(card_for):
     card = card_for("knee-extension")
     card.show_context(TrialContext(action="toe-tap", side="right"), None)
-    assert texts(card) == ["Toe tap", "right, by hand", "say", Words("en")("test.script")]
+    assert texts(card) == ["right, by hand", "say", Words("en")("test.script")]
     assert card.figure.drawing is None
 
 
 def test_text_of_a_file_is_shown_as_it_is_not_as_markup(card_for):
-    card = card_for(None)
-    card.show_context(TrialContext(action="<b>toe</b>"), None)
-    assert "<b>toe</b>" in texts(card)
-    title = next(label for label in card.findChildren(QLabel) if label.text() == "<b>toe</b>")
-    assert title.heightForWidth(title.width()) <= title.height()
+    card = card_for("knee-extension")
+    odd = msgspec.structs.replace(ACTIONS["knee-extension"], limb="<b>knee</b>")
+    card.show_context(TrialContext(action="knee-extension", side="left"), odd)
+    assert "<b>knee</b>" in texts(card)
+    label = next(label for label in card.findChildren(QLabel) if label.text() == "<b>knee</b>")
+    assert label.heightForWidth(label.width()) <= label.height()
 
 
 def test_card_and_figure_speak_to_a_screen_reader(card_for):

@@ -149,9 +149,9 @@ def test_session_over_bluetooth_breaks_off_and_goes_on(qtbot, window, air):
     qtbot.waitUntil(playing.done, timeout=20_000)
     air.bluez.drop(peer)
     qtbot.waitUntil(lambda: engine.cue is Cue.LOST, timeout=20_000)
-    assert "The Bluetooth connection broke" in window.test._message.text()
+    assert "The Bluetooth connection broke" in window.test.message
     qtbot.waitUntil(lambda: engine.cue is not Cue.LOST, timeout=20_000)
-    assert window.test._message.text().find("Bluetooth connection") < 0
+    assert window.test.message.find("Bluetooth connection") < 0
     assert read_session(window.test.session.store.path).trials[0].damage == (TrialEnd.LINK_LOST,)
     assert peer.connected
     window.close()
