@@ -58,6 +58,7 @@ HULL_BLOCK_S = 0.5
 WINDOW_S = 60.0
 KEPT_BLOCKS = 1200
 """Ten minutes."""
+REDUCE_AT = 256
 CHORD_FROM = 0.2
 PLAUSIBLE = 0.2
 """No oscillator differs from what is expected by more than this part."""
@@ -111,7 +112,18 @@ class SkewLine(NamedTuple):
 class _Block:
     began: float
     points: list[Point]
-    """Its lower hull; of the last block, all points."""
+    """Its lower hull; of the last block, also what came since it was last reduced to its hull."""
+    reduce_at: int = REDUCE_AT
+    """So many points are reduced to their hull: a stream that is read from a file may bring any number in one block."""
+
+    def add(self, point: Point) -> None:
+        self.points.append(point)
+        if len(self.points) >= self.reduce_at:
+            self.reduce()
+            self.reduce_at = max(REDUCE_AT, 2 * len(self.points))
+
+    def reduce(self) -> None:
+        self.points = _hull(self.points)
 
     @property
     def last_index(self) -> float:
@@ -188,10 +200,10 @@ class Arrivals:
     def _settle(self, point: Point) -> None:
         last = self._blocks[-1] if self._blocks else None
         if last is not None and point[1] - last.began < HULL_BLOCK_S:
-            last.points.append(point)
+            last.add(point)
         else:
             if last is not None:
-                last.points = _hull(last.points)
+                last.reduce()
             self._blocks.append(_Block(point[1], [point]))
         self._chunks += 1
 

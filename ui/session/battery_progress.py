@@ -42,6 +42,8 @@ class ItemState:
     last_end: float | None = None
     """When its last effort ended, on the clock."""
     skipped: bool = False
+    wanted: int = 0
+    """So many trials are wanted at least: one more than there are, where it is to be repeated."""
     by_hand: tuple[Result, ...] = ()
     """What was tried by hand before the item went on with a belt; none of it counts in the belt's set."""
 
@@ -92,7 +94,7 @@ class BatteryProgress:
     def is_complete(self, item: ItemState) -> bool:
         """Tell whether an item needs no further trial."""
         state = self.state(item)
-        return item.skipped or (state is not None and state.complete)
+        return item.skipped or (state is not None and state.complete and len(item.results) >= item.wanted)
 
     def resume(self, trials: Sequence[Trial], *, skipped: Sequence[TrialContext] = ()) -> None:
         """Count the trials of a session that is gone on with, and leave out what was left out.
@@ -160,6 +162,10 @@ class BatteryProgress:
         """Leave items out, or take them back."""
         for place in places:
             self._change(place, skipped=skipped)
+
+    def repeat(self, place: int) -> None:
+        """Ask for one more trial of an item, left out or complete."""
+        self._change(place, skipped=False, wanted=len(self.items[place].results) + 1)
 
     def rest_from(self, now: float) -> None:
         """Let the muscle rest from a moment on, though no trial counts."""

@@ -245,6 +245,13 @@ class Engine:
         self.battery.skip(*places, skipped=False)
         self._changed_at(places[0] if places else None)
 
+    def repeat(self, context: TrialContext) -> None:
+        """Try an item once more that is complete, or was left out."""
+        places = self.battery.places(context)
+        for place in places[:1]:
+            self.battery.repeat(place)
+        self._changed_at(places[0] if places else None)
+
     def _changed_at(self, place: int | None) -> None:
         if place is not None and self.may(Event.CHANGED):
             self.battery.at, self.fault, self.halted = place, None, False

@@ -332,6 +332,16 @@ class LiveSession:
                 self.engine.recount(trial.context, result_of_stored(trial.verdict, last))
         return self._save()
 
+    def repeat(self, context: TrialContext) -> list[SessionEvent]:
+        """Try an item once more that is complete, or was left out; not while somebody pushes."""
+        if not (self.settled and self.engine.may(Event.CHANGED)):
+            return []
+        left_out = any(item.skipped for item in self.engine.items if item.context == context)
+        if left_out:
+            self.store.take_back_item(context)
+        self.engine.repeat(context)
+        return self._save() if left_out else []
+
     @property
     def to_set_aside(self) -> int | None:
         """Which trial of the session would be set aside now: the last that counted.

@@ -15,10 +15,13 @@ from ui.model.check.note import SensorWatch, known_as, sensor_name
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered
 from ui.model.plan.starting import start_session
+from ui.papers.report.occasion import occasion_of
+from ui.papers.report.write import make_report, places_of, write_report
 from ui.session.live import LiveSession
 from ui.session.simulated_person import DEMO_EFFORTS
 from ui.window.main_window import MainWindow
 from ui.window.widgets.connecting import opened_aside
+from ui.window.widgets.replacing import may_replace
 from ui.words.local_time import local_now
 
 
@@ -53,6 +56,8 @@ class Controller(QObject):
         """Whether it was shown that the session cannot be saved."""
         window.plan.begin.connect(self.begin)
         window.test.finished.connect(self.finish)
+        window.test.report_asked.connect(self.make_report)
+        window.test.next_asked.connect(self.next_person)
         window.on_close = self.close
 
     def begin(self, draft: PlanDraft) -> None:
@@ -79,16 +84,45 @@ class Controller(QObject):
 
     def finish(self) -> None:
         """Show what was recorded; the session is complete, or stays where it is while it cannot be saved."""
+        path = self._end()
+        if path is not None:
+            self._review(path)
+
+    def next_person(self) -> None:
+        """End the session and plan that of the next person."""
+        if self._end() is not None:
+            self._window.plan.show_draft(self._remembered.fresh_draft())
+            self._window.go("plan")
+
+    def make_report(self) -> None:
+        """Write the report of the session that is done; one that is there is replaced only where that is confirmed."""
+        session = self._window.test.session
+        if session is None:
+            return
+        places, words = places_of(session.store.path, None), self._window.words
+        if not may_replace(places, words, self._window):
+            return
+        try:
+            occasion = occasion_of(session.store.session, session.store.protocol, name=session.store.path.name)
+            write_report(
+                make_report(occasion, session.store.protocol, words=words, unit=self._window.plan.draft.unit), places
+            )
+        except (AcquireError, AnalysisError) as error:
+            self._window.test.tell(str(error))
+            return
+        self._window.test.tell(words("stage.report_is", pdf=places.pdf))
+
+    def _end(self) -> Path | None:
+        """End the session and return where its file is; None where it cannot be saved yet."""
         session = self._window.test.session
         path = session.store.path if session is not None else None
         if not self._window.test.end():
-            return
+            return None
         self._note_zero(session)
         self._remembered.ended()
         self._window.plan.keep_look(kept=False)
         self._window.plan.renew()
-        if path is not None:
-            self._review(path)
+        return path
 
     def _watch_of(self, draft: PlanDraft) -> SensorWatch | None:
         """Return what keeps the zero of a session's sensor; None when it cannot be told which one it is."""

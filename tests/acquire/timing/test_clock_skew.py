@@ -128,6 +128,16 @@ def test_uncertainty_covers_the_error(seconds):
     assert np.mean(np.array(errors) < 0.1) < 0.3  # and is not just large
 
 
+def test_any_number_of_chunks_within_half_a_second_stays_few_points():
+    """As of a stream that is read from a file, much faster than it was recorded."""
+    chance, arrivals = np.random.default_rng(3), Arrivals()
+    for index, delay in enumerate(chance.exponential(1e-6, 20_000)):
+        arrivals.add(index, 1e-5 * index + float(delay))
+    (block,) = arrivals._blocks
+    assert len(block.points) <= 256
+    assert arrivals.line(default_period_s=1e-5, enough_s=0.1).period_s == pytest.approx(1e-5, rel=1e-4)
+
+
 # A stream's seconds on the clock of its arrivals
 
 

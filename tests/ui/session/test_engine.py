@@ -344,3 +344,21 @@ def test_trials_by_hand_stay_beside_those_with_a_belt():
     final = replace(strong, stored=0)
     assert not battery.replace_last(0, final)
     assert battery.item.by_hand == (final,)
+
+
+def test_item_that_is_complete_can_be_repeated_and_is_then_done_again():
+    (context,) = items("knee-extension l")
+    engine = Engine([context], PROTOCOL)
+    clock = Clock(engine)
+    while engine.cue is not Cue.DONE:
+        engine.handle(Event.PRESS)
+        clock.effort()
+        clock.pass_(PROTOCOL.set.rest_s)
+    tried = len(engine.item.results)
+    engine.repeat(context)
+    assert engine.cue is not Cue.DONE
+    assert engine.view().done == 0
+    clock.pass_(PROTOCOL.set.rest_s)
+    engine.handle(Event.PRESS)
+    clock.effort()
+    assert (engine.cue, len(engine.item.results)) == (Cue.DONE, tried + 1)

@@ -11,8 +11,8 @@ from subprocess import PIPE, Popen
 import msgspec
 import numpy as np
 import pytest
-from PyQt6.QtCore import Qt
-from PyQt6.QtWidgets import QInputDialog, QLabel, QPushButton
+from PyQt6.QtCore import Qt, QTimer
+from PyQt6.QtWidgets import QApplication, QInputDialog, QLabel, QPushButton
 
 from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import FAULTY, GOOD
@@ -416,3 +416,32 @@ def test_language_and_unit_stay_while_a_session_is_recorded(qtbot, opened, draft
     press(qtbot, window)
     assert window.place == "review"
     assert sensor.language.isEnabled()
+
+
+@pytest.mark.slow
+def test_page_of_a_battery_that_is_done_repeats_reports_and_goes_on_to_the_next_person(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    press(qtbot, window)
+    session, page = window.test.session, window.test._done
+    carry_through(qtbot, window, until=page.isVisible)
+    assert [page.table.item(0, column).text() for column in (0, 1)] == ["Shoulder abduction", "left, by hand"]
+    assert page.table.item(0, 2).text().split()[1] in {"N,", "±"}
+    qtbot.keyClick(window, Qt.Key.Key_R)
+    assert session.engine.cue in {Cue.REST, Cue.PLACE}
+    assert not page.isVisible()
+    carry_through(qtbot, window, until=lambda: len(session.trials) == 2 and page.isVisible())
+    qtbot.keyClick(window, Qt.Key.Key_F6)
+    report = Path(draft.out).with_name("session-report.pdf")
+    assert report.exists()
+    assert "session-report.pdf" in page.below.text()
+    made = report.read_bytes()
+    QTimer.singleShot(0, lambda: QApplication.activeModalWidget().reject())
+    qtbot.keyClick(window, Qt.Key.Key_F6)
+    assert report.read_bytes() == made, "nothing is replaced unasked"
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    qtbot.keyClick(window, Qt.Key.Key_F7)
+    assert window.place == "plan"
+    assert window.test.session is None
+    assert window.plan.draft.person == Person()
+    assert len(read_session(draft.out).trials) == 2

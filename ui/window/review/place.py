@@ -18,6 +18,7 @@ from ui.model.review.review import RateNeededError, ReviewModel
 from ui.model.review.text import details, rows
 from ui.model.theme import Theme
 from ui.papers.report.from_review import report_of
+from ui.papers.report.write import places_of
 from ui.session.store import SessionStore
 from ui.window.review.curves import CurvesView, Overlaid
 from ui.window.review.details import DetailsView
@@ -26,6 +27,7 @@ from ui.window.review.table import TrialsTable
 from ui.window.widgets.ask import DecisionDialog, PickFile, ask_rate, pick_file
 from ui.window.widgets.panels import font_size, grow
 from ui.window.widgets.pieces import button_of, panel
+from ui.window.widgets.replacing import may_replace
 from ui.words.local_time import local_now
 from ui.words.words import Words
 
@@ -153,7 +155,10 @@ class ReviewPlace(QWidget):
         self._show_all()
 
     def _make_report(self) -> None:
-        """Write the report of the session and say where it is."""
+        """Write the report and say where it is; one that is there is replaced only where that is confirmed."""
+        opened = self.model.opened
+        if opened is not None and not may_replace(places_of(opened.path, None), self._words, self):
+            return
         self.setCursor(Qt.CursorShape.WaitCursor)
         try:
             places = report_of(self.model, self._words, self._unit)

@@ -8,18 +8,20 @@ from dataclasses import replace
 
 from PyQt6.QtCore import Qt, QTimer, pyqtSignal
 from PyQt6.QtGui import QKeySequence, QResizeEvent, QShortcut
-from PyQt6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
 from acquire.errors import AcquireError
 from acquire.values.records import SetAside, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
+from analysis.stored.results import summarise_session
 from analysis.trial.judged_trial import JudgedTrial
+from ui.model.stage.done_text import done_rows
 from ui.model.stage.earlier import Ghost, earlier_trials
 from ui.model.stage.hint import URGENT, HintWatch, hint
 from ui.model.stage.rows_text import rows_text
 from ui.model.stage.target import target_of
-from ui.model.stage.text import ASKS, TestText
+from ui.model.stage.text import ASKS, NOTHING, TestText
 from ui.model.stage.trouble_text import trouble_sentence
 from ui.model.stage.verdict_text import Banner, banner_of
 from ui.model.theme import Theme
@@ -36,6 +38,7 @@ from ui.session.live import (
     Verdict,
 )
 from ui.window.stage.board import Board
+from ui.window.stage.done_page import DonePage
 from ui.window.stage.sound import Sound
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN
 from ui.window.widgets.ask import DecisionDialog, line_dialog
@@ -68,6 +71,8 @@ class TestPlace(QWidget):
 
     __test__ = False  # not a test, whatever its name
     finished = pyqtSignal()
+    report_asked = pyqtSignal()
+    next_asked = pyqtSignal()
 
     def __init__(
         self,
@@ -107,7 +112,7 @@ class TestPlace(QWidget):
         self._board.trace.clear()
         self._shown_item = None
         self._empty.hide()
-        self._body.show()
+        self._stack.show()
         self._timer.start()
         self._sound.open()
         self._announce(session.engine.cue)
@@ -126,7 +131,7 @@ class TestPlace(QWidget):
                 return False
             self.session = None
         self._timer.stop()
-        self._body.hide()
+        self._stack.hide()
         self._empty.show()
         return True
 
@@ -182,7 +187,7 @@ class TestPlace(QWidget):
             return
         dialog = DecisionDialog(
             self._words,
-            title=self._words("review.ask.aside", number=index + 1),
+            title=self._aside_title(session, index),
             examiner=session.store.session.context.examiner or "",
             parent=self,
         )
@@ -192,6 +197,25 @@ class TestPlace(QWidget):
         self._keep_busy(session, busy=True)
         grow(dialog, self.font().pixelSize())
         dialog.open()
+
+    def _aside_title(self, session: LiveSession, index: int) -> str:
+        """Return which trial would be set aside: action, side and force."""
+        trial = session.store.session.trials[index]
+        force_n = None if trial.verdict is None else trial.verdict["plateau_force_n"]
+        force = self._text.force(force_n)
+        shown = force if force == NOTHING else f"{force} {self._unit.symbol}"
+        return self._words("stage.ask_aside", what=self._text.named(trial.context), force=shown)
+
+    def repeat(self, context: TrialContext) -> None:
+        """Try an action and side once more."""
+        if self.session is not None:
+            for event in self.session.repeat(context):
+                self._show_event(event)
+            self.tick()
+
+    def tell(self, text: str) -> None:
+        """Say something on the page of a battery that is done."""
+        self._done.below.show_text(text)
 
     def _set_aside(self, session: LiveSession, index: int, reason: str, by: str) -> None:
         decision = SetAside(aside=True, reason=reason.strip(), by=by.strip(), at=local_now())
@@ -269,6 +293,7 @@ class TestPlace(QWidget):
         limb = view.last if banner is not None and view.last is not None else view.item.context
         if limb is not self._shown_item:
             self._show_limb(limb)
+        self._show_done(session, done=banner is None and session.complete)
         self._show_trace(view)
         if banner is None:
             self._board.cue.show_cue(self._cue_text(view), self._below(session, view), "cue", view.fraction)
@@ -279,6 +304,24 @@ class TestPlace(QWidget):
         done = view.cue is Cue.DONE
         self._board.trials.show_rows(rows_text(view.battery, limb, self._text, planned=planned, done=done))
         self._status.setText(self._text.status(session, view, sound=self._sound.state))
+
+    def _show_done(self, session: LiveSession, *, done: bool) -> None:
+        """Turn to the page of the results when the last trial is cut, and back when one is repeated."""
+        if not done or self._stack.currentWidget() is self._done:
+            if not done:
+                self._stack.setCurrentWidget(self._board)
+            return
+        engine = session.engine
+        protocol = session.store.protocol
+        items = [(item, engine.battery.state(item)) for item in engine.items]
+        summary = summarise_session(session.store.session, protocol)
+        rows = done_rows(items, summary, self._text, agreement_pct=protocol.set.agreement_pct)
+        view = engine.view()
+        below = [self._words("stage.done_below", done=view.done, items=view.items)]
+        below += [self._words("stage.left_out", count=view.left_out)] if view.left_out else []
+        self._stack.setCurrentWidget(self._done)
+        told = ", ".join([*below, self._words("stage.done_space")])
+        self._done.show_rows(rows, title=self._words("cue.done"), below=told)
 
     def _show_limb(self, context: TrialContext) -> None:
         """Show a limb: until the verdict is gone that of the trial, so that nobody takes it for the next one's."""
@@ -402,7 +445,13 @@ class TestPlace(QWidget):
         self._troubles: dict[TroubleSource, str] = {}
         self._empty = QLabel(self._words("test.no_session"))
         self._empty.setObjectName("quiet")
-        self._body = self._board = Board(self._words, self._theme, self._unit)
+        self._board, self._done = Board(self._words, self._theme, self._unit), DonePage(self._words, self._theme)
+        self._done.repeat_asked.connect(self.repeat)
+        self._done.report_asked.connect(self.report_asked)
+        self._done.next_asked.connect(self.next_asked)
+        self._stack = QStackedWidget()
+        self._stack.addWidget(self._board)
+        self._stack.addWidget(self._done)
         self._status, self._keys = QLabel(), QLabel(self._words("test.keys"))
         foot = QHBoxLayout()
         foot.setSpacing(24)
@@ -413,9 +462,9 @@ class TestPlace(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(18, 6, 18, 6)
         layout.addWidget(self._empty, 1)
-        layout.addWidget(self._body, 1)
+        layout.addWidget(self._stack, 1)
         layout.addLayout(foot)
-        self._body.hide()
+        self._stack.hide()
         for keys, do in (
             (HALT, self.halt),
             (PAUSE, self.pause),
@@ -432,6 +481,7 @@ class TestPlace(QWidget):
         super().resizeEvent(event)
         height = window_height(self)
         self._board.fit_window(height)
+        self._done.fit_window(height)
         for label in (self._status, self._keys):
             set_font_size(label, 0.017 * height)
 
