@@ -173,7 +173,7 @@ def _survived(link: DisturbedLink, recorder: Recorder) -> str:
     timebase, damaged = recorder.pipeline.timebase, recorder.pipeline.damaged
     return (
         f"the bad link did this to frames: {done}; the program saw {timebase.lost} samples lost in "
-        f"{timebase.gap_count} gaps, {damaged} damaged frames, {timebase.duplicates} that came twice or late"
+        f"{timebase.gap_count} gaps, {damaged} damaged data packets, {timebase.duplicates} that came twice or late"
     )
 
 

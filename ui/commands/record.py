@@ -171,7 +171,7 @@ def _say_stream(recorder: Recorder, tell: TextIO) -> None:
     rate, lost = recorder.pipeline.timebase.rate, recorder.pipeline.timebase.lost
     measured = "not known yet" if rate is None else f"{rate.rate_hz:.2f} Hz"
     print(
-        f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged frames",
+        f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged data packets",
         file=tell,
         flush=True,
     )

@@ -108,7 +108,7 @@ def test_table_says_it_in_words(ramphold, sensor):
     result = ramphold(*check(sensor(load_n=3.25, speed=10)))
     assert result.code == 0
     assert re.search(r"zero, from the calibration's +\+3\.250 +\+0\.325", result.out)
-    assert re.search(r"^0 of \d+ samples lost, 0 damaged frames$", result.out, re.MULTILINE)
+    assert re.search(r"^0 of \d+ samples lost, 0 damaged data packets$", result.out, re.MULTILINE)
     assert "sample rate not known: look for longer" in result.out
     assert "not calibrated: newtons come from the nominal sensitivity" in result.out
     assert "The zero is +3.25 N (+0.33 %) from the calibration's, within 2 %." in result.out

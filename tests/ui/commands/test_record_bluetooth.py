@@ -42,7 +42,7 @@ def test_signal_and_battery_are_said_and_a_trial_is_recorded(ramphold, air, sens
     result = ramphold(*command, "--count", 1)
     assert result.code == 0, result.err
     assert f"looking for {NAME}" in result.err
-    assert f"{NAME}: signal good (-61 dBm), battery 81 %" in result.out
+    assert f"{NAME}: signal good (-61 dBm), battery charge 81 %" in result.out
     assert len(stored(command)) == 1
     assert not sensor.connected
 

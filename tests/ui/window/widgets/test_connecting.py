@@ -141,7 +141,7 @@ def test_session_over_bluetooth_breaks_off_and_goes_on(qtbot, window, air):
     peer = air.bluez.add(grip(battery=bytes([12])))
     window.plan.press()
     qtbot.waitUntil(lambda: window.place == "test")
-    qtbot.waitUntil(lambda: "signal good (-61 dBm), battery 12 %: charge it" in status(window))
+    qtbot.waitUntil(lambda: "signal good (-61 dBm), battery charge 12 %: charge it" in status(window))
     engine = window.test.session.engine
     whole = packets(effort_counts())
     half = len(whole) // 2
