@@ -53,7 +53,7 @@ def test_drop_in_mid_trial_is_told_and_the_session_goes_on(started, air, sensor,
     done = play(air, sensor, part=0.5)
     air.bluez.drop(sensor)
     program.out.until(
-        f"the Bluetooth link to {NAME} broke: bring it near and check its battery; what was recorded is kept"
+        f"the Bluetooth link to {NAME} broke: bring it near and check its battery; what was recorded is saved"
     )
     program.out.until("the sensor is back; recording goes on")
     play(air, sensor, sequence=done + 500)
