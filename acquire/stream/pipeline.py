@@ -168,11 +168,11 @@ class Pipeline:
             self._flow = Flow(rate=rate, lost=self.timebase.lost)
 
     def finish(self, why: TrialEnd | None = None) -> list[Trial]:
-        """Return the trial under way, because the stream has ended; `why` is noted as its damage."""
+        """Return the trial under way, because the stream has ended; `why`, as its damage if the force was on."""
         trials = [trial for arrived in self._gaps.finish() for trial in self._take(arrived)]
         trials += self._detect()
         found = self._detector.finish()
-        if found and why is not None:
+        if found and found[-1].broken_off and why is not None:
             self._damage.append((self._now, why))
         trials += [self._trial(span) for span in (*self._found, *found)]
         self._found.clear()

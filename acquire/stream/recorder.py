@@ -44,24 +44,8 @@ UNSETTLED_S = 3.0
 
 MAY_COME_BACK = {LinkFailure.UNPLUGGED, LinkFailure.OUT_OF_REACH, LinkFailure.FAILED}
 
-ENDS = {"lost": TrialEnd.LINK_LOST, "stopped": TrialEnd.STOPPED, "finished": None}
+ENDS = {"lost": TrialEnd.LINK_LOST, "stopped": TrialEnd.STOPPED, "finished": TrialEnd.ENDED}
 """What the journal notes when a stream ends, and the damage of a trial that was under way then."""
-
-
-def broken_off(trial: Trial) -> TrialEnd | None:
-    """Return what ended the record of a trial before the trial did; None when it is whole.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from acquire.values.calibration import Calibration
-    >>> some = np.zeros(3)
-    >>> known = Calibration(newtons_per_count=1.0, rated_force_n=None)
-    >>> trial = Trial(time=some, counts=some, calibration=known, zero_counts=0.0)
-    >>> broken_off(replace(trial, damage=("bad checksum", TrialEnd.LINK_LOST))).name
-    'LINK_LOST'
-    """
-    return next((end for end in TrialEnd if end in trial.damage), None)
 
 
 @dataclass(frozen=True, slots=True)

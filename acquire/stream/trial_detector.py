@@ -99,6 +99,8 @@ class EffortSpan(NamedTuple):
     """The zero before the effort, N as streamed."""
     resting: float = 0.0
     """The part of the zero that is a limb resting on the pad, N; 0 where the force came from an unloaded pad."""
+    broken_off: bool = False
+    """Whether the stream ended before the force was released."""
 
 
 class Phase(enum.Enum):
@@ -204,7 +206,8 @@ class TrialDetector:
         """Return the effort that was under way when the stream ended, if any."""
         found = self._close_block()
         if self._phase is Phase.EFFORT:
-            found += self._end_effort(self._recent[-1].stop)
+            (last,) = self._end_effort(self._recent[-1].stop)
+            found.append(last._replace(broken_off=self._low_since is None))
         return found
 
     def _close_block(self) -> list[EffortSpan]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from acquire.values.arrays import BoolArray, FloatArray
 from acquire.values.calibration import Calibration
+from acquire.values.remarks import TrialEnd
 from acquire.values.time_stamps import missing_samples
 
 Side = Literal["left", "right"]
@@ -184,6 +185,11 @@ class Trial:
     def is_aside(self) -> bool:
         """Whether the last decision left it out."""
         return bool(self.set_aside) and self.set_aside[-1].aside
+
+    @property
+    def broken_off(self) -> TrialEnd | None:
+        """What ended its record before the force was released; None when it is whole."""
+        return next((end for end in TrialEnd if end in self.damage), None)
 
     def trace(self) -> Trace:
         """Return the force in newtons from the trial's first sample on, zero removed, gaps as NaN, clipping marked."""

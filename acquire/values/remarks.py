@@ -14,6 +14,7 @@ class TrialEnd(enum.StrEnum):
     LINK_LOST = "the link to the sensor was lost during the trial"
     STOPPED = "the recording was stopped during the trial"
     CRASHED = "the program ended during the trial"
+    ENDED = "the recording ended during the trial"
 
 
 class ProgramReason(enum.StrEnum):

@@ -9,7 +9,7 @@ import msgspec
 
 from acquire.values.records import Method, Session, SessionContext, Side
 from analysis.trial.faults import Severity
-from analysis.trial.judged_trial import JudgedTrial, judge_session
+from analysis.trial.judged_trial import Exclusion, JudgedTrial, judge_session
 from analysis.trial.protocol import Protocol
 from analysis.trial.technique import Technique, technique_of
 from analysis.trial.verdict import Judgement
@@ -85,7 +85,7 @@ def _facts(session: SessionContext, judged: JudgedTrial, rest_s: float | None) -
         sensor=calibration.serial or session.sensor,
         started_s=_seconds(context.started),
         accepted=judgement.verdict == "accepted",
-        aside=trial.is_aside,
+        aside=judged.excluded in {Exclusion.SET_ASIDE, Exclusion.CUT_OFF},
         faults=_codes(judgement, Severity.REJECT),
         warnings=_codes(judgement, Severity.WARN),
         plateau_n=judgement.measures.plateau_force_n,

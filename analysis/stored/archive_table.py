@@ -7,7 +7,7 @@
 ``person``, ``sex``, ...       what is known of the person: a code, years, kg, m
 ``examiner``, ``sensor``       who held the sensor, and the name of its profile
 ``action``, ``side``, ...      what the trial was; ``lever_arm_m`` in m, ``resting_force_n`` in N
-``set_aside``                  whether a person set it aside: such a trial is in the table and should not count
+``set_aside``                  whether it was set aside: such a trial is in the table and should not count
 ``accepted``                   the verdict
 ``faults``, ``warnings``       codes of the rules that it broke, separated by a space; only faults reject
 every measure                  as `analysis.trial.measures` defines it; NaN where it is withheld. A measure with
@@ -28,7 +28,7 @@ from acquire.storage.session_file import read_session
 from acquire.storage.walk import session_paths
 from acquire.values.records import Session
 from analysis.trial.faults import Severity
-from analysis.trial.judged_trial import JudgedTrial, judge_session
+from analysis.trial.judged_trial import Exclusion, JudgedTrial, judge_session
 from analysis.trial.measures import BANDED, NAMES, Measures, nothing_measured
 from analysis.trial.protocol import Protocol, load_protocol
 from analysis.trial.withheld import Reason, Why
@@ -125,7 +125,7 @@ def _row(file: str, session: Session, judged: JudgedTrial) -> dict[str, Any]:
         "examiner": context.examiner or about.examiner,
         "sensor": context.sensor or about.sensor or None,
         **{name: getattr(context, name) for name in CONTEXT},
-        "set_aside": judged.trial.is_aside,
+        "set_aside": judged.excluded in {Exclusion.SET_ASIDE, Exclusion.CUT_OFF},
         "accepted": judgement.verdict == "accepted",
         "faults": " ".join(fault.code for fault in judgement.rejecting),
         "warnings": " ".join(fault.code for fault in judgement.faults if fault.severity is Severity.WARN),

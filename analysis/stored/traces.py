@@ -16,6 +16,7 @@ from acquire.stream.trial_detector import detect_efforts
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
 from acquire.values.records import Method, Session, Trial
+from acquire.values.remarks import TrialEnd
 from analysis.trial.contacts import Contact, contact_of, contacts_among, press_of
 from analysis.trial.protocol import Protocol, load_protocol
 
@@ -102,15 +103,15 @@ def sorted_out(stored: StoredFile, *, protocol: Protocol | None = None) -> Store
     presses = [press_of(trial.trace(), protocol) for trial in stored.trials]
     if len(presses) == 1 and presses[0].peak_n < protocol.no_effort.force_n:  # a trace in which nothing was cut
         return stored
-    trials, contacts = [], []
-    for trial, press, contact in zip(stored.trials, presses, contacts_among(presses), strict=True):
-        if contact:
-            start = stored.origin(trial)
-            span = {"start_s": start + press.start_s, "stop_s": start + press.stop_s}
-            contacts.append(Contact(**span, peak_force_n=press.peak_n))
-        else:
-            trials.append(trial)
-    return replace(stored, trials=tuple(trials), contacts=tuple(contacts))
+    told = list(zip(stored.trials, contacts_among(presses), strict=True))
+    # what broke off may have become anything
+    trials = tuple(trial for trial, contact in told if not contact or trial.broken_off is not None)
+    contacts = tuple(
+        contact_of(trial, protocol, start_s=stored.start or 0.0)
+        for trial, contact in told
+        if contact and trial.broken_off is None
+    )
+    return replace(stored, trials=trials, contacts=contacts)
 
 
 def looks_like_session(path: Path) -> bool:
@@ -241,7 +242,7 @@ def cut_samples(samples: Samples) -> tuple[Trial, ...]:
     [1, 13]
     """
     found = tuple(
-        newtons_trial(samples.time[inside], samples.force[inside])
+        newtons_trial(samples.time[inside], samples.force[inside], broken_off=span.broken_off)
         for span in detect_efforts(samples.time, samples.force)
         if len(inside := np.flatnonzero((samples.time >= span.start) & (samples.time <= span.stop)))
     )
@@ -263,20 +264,24 @@ def without_effort(samples: Samples) -> Trial:
     return newtons_trial(samples.time[begin:end], samples.force[begin:end])
 
 
-def newtons_trial(time: FloatArray, force: FloatArray) -> Trial:
+def newtons_trial(time: FloatArray, force: FloatArray, *, broken_off: bool = False) -> Trial:
     """Return a trial whose counts are newtons already.
 
     Parameters
     ----------
     time, force : ndarray, shape (n,)
         Seconds, increasing, and newtons.
+    broken_off : bool
+        Whether the trace ended before the force was released.
 
     Examples
     --------
     >>> newtons_trial(np.array([0.0, 0.1]), np.array([1.0, 2.5])).trace().force.tolist()
     [1.0, 2.5]
     """
-    return Trial(time=time, counts=force, calibration=NEWTONS, zero_counts=0.0)
+    return Trial(
+        time=time, counts=force, calibration=NEWTONS, zero_counts=0.0, damage=(TrialEnd.ENDED,) if broken_off else ()
+    )
 
 
 def _told(trial: Trial, method: Method | None, limit_n: float | None) -> Trial:

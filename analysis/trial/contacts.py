@@ -148,9 +148,19 @@ def usual_force(trials: Iterable[Trial], context: TrialContext) -> float | None:
     return max(plateaus, default=None)
 
 
-def contact_of(contact: Trial, protocol: Protocol) -> Contact:
-    """Return from when to when a kept contact pressed the pad, s on the session's clock, and how hard."""
-    press, begin = press_of(contact.trace(), protocol), float(contact.time[0])
+def contact_of(contact: Trial, protocol: Protocol, *, start_s: float = 0.0) -> Contact:
+    """Return from when to when something pressed the pad, and how hard.
+
+    Parameters
+    ----------
+    contact : Trial
+        What was kept of it.
+    protocol : Protocol
+        Its smoothing is used.
+    start_s : float
+        The file's time at second 0 of the trial's clock, s; 0 for a session, whose clock it is.
+    """
+    press, begin = press_of(contact.trace(), protocol), start_s + float(contact.time[0])
     return Contact(start_s=begin + press.start_s, stop_s=begin + press.stop_s, peak_force_n=press.peak_n)
 
 

@@ -7,8 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from acquire.values.records import Session, Trial
+from acquire.values.remarks import TrialEnd
+from analysis.trial.faults import Fault
 from analysis.trial.protocol import Protocol
 from analysis.trial.verdict import Judgement, judge
+
+UNDONE = frozenset({"no-effort", "short-hold"})
+"""What a trial lacks that was ended before the person had finished it."""
 
 TIMES = ("onset_s", "plateau_start_s", "plateau_end_s", "release_s")
 """The measures that are moments, not lengths."""
@@ -19,6 +24,8 @@ class Exclusion(enum.StrEnum):
 
     SET_ASIDE = "set-aside"
     """By a person, with a reason."""
+    CUT_OFF = "cut-off"
+    """By the program: the recording ended before the hold was long enough, and nobody knows what it would have been."""
     REJECTED = "rejected"
     """By the protocol."""
     WITHHELD = "withheld"
@@ -43,9 +50,26 @@ class JudgedTrial:
         """Why it does not count, a person's decision first; None when it counts."""
         if self.trial.is_aside:
             return Exclusion.SET_ASIDE
+        if self.cut_off is not None:
+            return Exclusion.CUT_OFF
         if self.judgement.verdict == "rejected":
             return Exclusion.REJECTED
         return Exclusion.WITHHELD if self.judgement.measures.plateau_force_n is None else None
+
+    @property
+    def cut_off(self) -> TrialEnd | None:
+        """What ended the recording before the hold was long enough; None when nothing did, or somebody took it back.
+
+        What was done by then is judged as ever: a fast ramp is one, whatever came after a hold that was long enough.
+        """
+        undone = any(fault.code in UNDONE for fault in self.judgement.rejecting)
+        taken_back = bool(self.trial.set_aside) and not self.trial.is_aside
+        return self.trial.broken_off if undone and not taken_back else None
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """What there is to say of the trial: its faults; nothing where the recording ended before it did."""
+        return () if self.cut_off is not None else self.judgement.faults
 
     @property
     def counts(self) -> bool:

@@ -18,7 +18,7 @@ from analysis.trial.protocol import Protocol, load_protocol, protocol_json
 from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
 from ui.words.calibration_text import calibrations_sentence
-from ui.words.judgement_json import judgement_json
+from ui.words.judgement_json import trial_json
 from ui.words.shown import Shown
 from ui.words.words import ENGLISH
 
@@ -59,7 +59,7 @@ def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protoco
             {
                 "file": str(stored.path),
                 "calibration": calibrations_sentence(stored.trials, stored.day, ENGLISH),
-                "trials": [judgement_json(trial) for trial in trials],
+                "trials": [trial_json(trial) for trial in trials],
                 "contacts": [asdict(contact) for contact in stored.contacts],
             }
             for stored, trials in found
@@ -70,10 +70,7 @@ def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protoco
 def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit: ForceUnit) -> None:
     """Print one file as a table, the sentences of its faults, and what its newtons rest on."""
     print(f"{stored.path}  (protocol {protocol.name}, {protocol.hash})\n")
-    if trials:
-        print(trials_table(trials, unit))
-    else:
-        print("no trials")
+    print(trials_table(trials, unit) if trials else "no trials")
     for line in fault_lines(trials, unit):
         print(line)
     for contact in stored.contacts:

@@ -40,7 +40,7 @@ from ui.session.recording import events_of
 from ui.session.store import SessionStore, check_out, describe, new_context, open_store
 from ui.words.calibration_text import calibration_sentence
 from ui.words.cautions import CAUTIONS
-from ui.words.judgement_json import judgement_json
+from ui.words.judgement_json import trial_json
 from ui.words.local_time import local_now
 from ui.words.phrase import Phrase
 from ui.words.words import ENGLISH, Words
@@ -261,7 +261,7 @@ def _as_json(
             {
                 "file": str(path),
                 "calibration": calibration_sentence(sensor.calibration, datetime.now(UTC).date(), ENGLISH),
-                "trials": [judgement_json(trial) for trial in judged],
+                "trials": [trial_json(each) for each in judged],
                 "contacts": [asdict(contact_of(contact, store.protocol)) for contact in contacts],
             }
         ],

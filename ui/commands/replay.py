@@ -8,6 +8,7 @@ import math
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from acquire.stream.pipeline import Pipeline
 from acquire.stream.trial_detector import DetectionRule
 from acquire.values.arrays import FloatArray
 from acquire.values.records import Trial
+from acquire.values.remarks import TrialEnd
 from acquire.values.time_stamps import sample_period
 from acquire.values.units import ForceUnit
 from analysis.stored.traces import (
@@ -32,7 +34,7 @@ from analysis.stored.traces import (
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.commands.analyse import as_json, show
-from ui.papers.tables import fault_line
+from ui.papers.tables import said_of, verdict_word
 
 CHUNK_S = 0.02
 """A replayed sensor sends so much at a time."""
@@ -56,6 +58,7 @@ def run(options: argparse.Namespace) -> int:
             calibration=trial.calibration,
             zero_counts=trial.zero_counts,
             context=context,
+            damage=trial.damage,
         )
         judged.append(judge_trial(told, protocol, origin=stored.origin(told)))
         if not options.json:
@@ -75,9 +78,9 @@ def _announce(stored: StoredFile, speed: float) -> None:
 
 
 def _say(number: int, judged: JudgedTrial, unit: ForceUnit) -> None:
-    print(f"trial {number}: {judged.judgement.verdict}", flush=True)
-    for fault in judged.judgement.faults:
-        print(f"  {fault_line(fault, unit)}", flush=True)
+    print(f"trial {number}: {verdict_word(judged)}", flush=True)
+    for line in said_of(judged, unit):
+        print(f"  {line}", flush=True)
 
 
 def _played(stored: StoredFile, rate_hz: float | None, speed: float) -> Iterator[Trial]:
@@ -93,7 +96,7 @@ def _played(stored: StoredFile, rate_hz: float | None, speed: float) -> Iterator
             yield without_effort(samples)
         return
     for trial in stored.trials:
-        yield next(play(trial, speed, rule=WHOLE), trial)
+        yield replace(next(play(trial, speed, rule=WHOLE), trial), damage=trial.damage)
 
 
 def _is_contact(stored: StoredFile, trial: Trial) -> bool:
@@ -111,7 +114,7 @@ def play(trial: Trial, speed: float, *, rule: DetectionRule) -> Iterator[Trial]:
         link.wait(0.1)
         for chunk in link.chunks():
             yield from pipeline.feed(chunk.arrival, chunk.data)
-    yield from pipeline.finish()
+    yield from pipeline.finish(TrialEnd.ENDED)
 
 
 def _profile(trial: Trial, seconds: FloatArray) -> Profile:

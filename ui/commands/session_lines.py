@@ -11,7 +11,6 @@ from analysis.trial.number import Kind
 from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import trial_lines
 from ui.session.live import ContactNoticed, LiveSession, SessionEvent, Verdict
-from ui.words.remark_text import remark_text
 from ui.words.set_text import set_sentence
 from ui.words.shown import Shown
 from ui.words.words import ENGLISH
@@ -74,10 +73,7 @@ class SessionLines:
         self._trials += 1
         engine, trial = self._session.engine, verdict.judged.trial
         self.say(trial_lines(self._trials, verdict.judged, self._unit))
-        if trial.is_aside:
-            aside = ENGLISH("line.aside", reason=remark_text(trial.set_aside[-1].reason, ENGLISH))
-            self.say(f"     {aside}")
-        elif not verdict.second and (state := self._set_of(trial.context)) is not None:
+        if not (verdict.second or trial.is_aside) and (state := self._set_of(trial.context)) is not None:
             self.say(f"     {set_sentence(state, ENGLISH)}")
         if engine.hands_free and engine.item.context is not self._item and not self._session.complete:
             self._item = engine.item.context

@@ -19,6 +19,7 @@ from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.phases import Phases
 from analysis.trial.protocol import Protocol, load_protocol
 from analysis.trial.verdict import judge
+from ui.papers.tables import verdict_word
 from ui.progress import counted
 
 # Okabe and Ito 2008, Color Universal Design: told apart by people with any kind of colour vision
@@ -148,7 +149,7 @@ def _draw(axis: Axes, title: str, judged: JudgedTrial) -> None:
     judgement = judged.judgement
     colour = GREEN if judgement.verdict == "accepted" else VERMILION
     axis.set_title(title, loc="left", fontsize=9)
-    axis.set_title(judgement.verdict, loc="right", fontsize=9, color=colour, fontweight="bold")
+    axis.set_title(verdict_word(judged), loc="right", fontsize=9, color=colour, fontweight="bold")
     axis.tick_params(labelsize=8)
     axis.spines[["top", "right"]].set_visible(False)
     axis.grid(axis="y", linewidth=0.4, color="#dddddd")
@@ -187,7 +188,7 @@ def _mark_phases(axis: Axes, judged: JudgedTrial, phases: Phases, zero: float, t
 
 def _mark_faults(axis: Axes, judged: JudgedTrial, zero: float) -> None:
     """Name every fault, and hatch where the first one shows: the others mostly follow from it."""
-    faults = judged.judgement.faults
+    faults = judged.faults
     if faults and faults[0].start is not None and faults[0].stop is not None:
         axis.axvspan(
             faults[0].start - zero,

@@ -8,6 +8,7 @@ from acquire.values.units import ForceUnit, from_newtons
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import JudgedTrial
 from ui.words.fault_text import fault_sentence
+from ui.words.judgement_json import aside_reason
 from ui.words.words import ENGLISH
 
 NOTHING = "-"
@@ -45,12 +46,22 @@ def trials_table(trials: Sequence[JudgedTrial], unit: ForceUnit, *, first: int =
 
 
 def fault_lines(trials: Sequence[JudgedTrial], unit: ForceUnit) -> list[str]:
-    """Return one sentence for each fault, after the number of its trial."""
+    """Return one sentence for each fault, after the number of its trial, and why one is set aside."""
+    return [f"trial {i + 1}: {line}" for i, trial in enumerate(trials) for line in said_of(trial, unit)]
+
+
+def said_of(judged: JudgedTrial, unit: ForceUnit) -> list[str]:
+    """Return the faults of a trial as lines, and why it is set aside."""
+    aside = aside_reason(judged)
     return [
-        f"trial {i + 1}: {fault_line(fault, unit)}"
-        for i, trial in enumerate(trials)
-        for fault in trial.judgement.faults
+        *(fault_line(fault, unit) for fault in judged.faults),
+        *([] if aside is None else [f"set aside: {aside}"]),
     ]
+
+
+def verdict_word(judged: JudgedTrial) -> str:
+    """Return the verdict; what the end of the recording cut off has none."""
+    return judged.judgement.verdict if judged.cut_off is None else "set aside"
 
 
 def fault_line(fault: Fault, unit: ForceUnit) -> str:
@@ -63,8 +74,8 @@ def trial_lines(number: int, judged: JudgedTrial, unit: ForceUnit) -> str:
     """Return a trial and its verdict as a line, with a line under it for each fault."""
     context, size = judged.trial.context, force(judged.judgement.measures.plateau_force_n, unit)
     what = ", ".join(w for w in ((context.action or "").replace("-", " "), context.side, context.method) if w)
-    head = f"{number:3d}  {what:<42} {size:>7} {unit.symbol}  {judged.judgement.verdict}"
-    return "\n".join([head, *(f"     - {fault_line(fault, unit)}" for fault in judged.judgement.faults)])
+    head = f"{number:3d}  {what:<42} {size:>7} {unit.symbol}  {verdict_word(judged)}"
+    return "\n".join([head, *(f"     - {line}" for line in said_of(judged, unit))])
 
 
 def force(value: float | None, unit: ForceUnit) -> str:
@@ -78,13 +89,13 @@ def _row(number: int, judged: JudgedTrial, unit: ForceUnit) -> tuple[str, ...]:
         str(number),
         context.action.replace("-", " ") if context.action else NOTHING,
         context.side or NOTHING,
-        judged.judgement.verdict,
+        verdict_word(judged),
         force(measures.plateau_force_n, unit),
         force(measures.peak_force_n, unit),
         _number(measures.ramp_time_s, 2),
         _number(measures.hold_time_s, 1),
         _number(measures.hold_cv_pct, 1),
-        ", ".join(f.code if f.severity is Severity.REJECT else f"({f.code})" for f in judged.judgement.faults),
+        ", ".join(f.code if f.severity is Severity.REJECT else f"({f.code})" for f in judged.faults),
     )
 
 

@@ -13,7 +13,7 @@ from acquire.storage.session_file import read_session
 from acquire.stream.recovery import Recovery, recover
 from acquire.values.records import Session, Trial
 from analysis.trial.protocol import Protocol
-from ui.session.store import SessionStore
+from ui.session.store import SessionStore, cut_off, set_aside_by_program
 
 EMPTY_SUFFIX = ".empty"
 """A journal that holds nothing is put aside under its name with this."""
@@ -77,7 +77,7 @@ def _recovered(path: Path, journals: list[Path], protocol: Protocol) -> tuple[Se
         if store.is_contact(trial):
             store.take_contact(trial)
         else:
-            store.take(trial)
+            store.take(set_aside_by_program(trial, cut_off(trial, protocol)))
     store.save()
     return store, len(store.session.trials) - before
 

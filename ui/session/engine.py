@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from acquire.stream.recorder import broken_off
 from acquire.values.records import Trial, TrialContext
 from analysis.results.sets import SetState
 from analysis.trial.faults import Fault
@@ -174,7 +173,7 @@ class Engine:
         """
         self.battery.resume(trials, skipped=skipped)
         if count_them:
-            self._counted_trials += sum(not trial.is_aside and broken_off(trial) is None for trial in trials)
+            self._counted_trials += sum(not trial.is_aside and trial.broken_off is None for trial in trials)
         self.cue = self._begin_cue()
 
     def may(self, event: Event) -> bool:

@@ -23,7 +23,7 @@ from __future__ import annotations
 import enum
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -38,7 +38,6 @@ from acquire.stream.recorder import (
     RecorderEvent,
     TrialRecorded,
     Unsettled,
-    broken_off,
 )
 from acquire.stream.trial_detector import Phase
 from acquire.values.arrays import FloatArray
@@ -51,15 +50,13 @@ from ui.session.battery_progress import result_of_stored
 from ui.session.crash import journal_path, second_journal_path
 from ui.session.cues import ASKED, Cue
 from ui.session.engine import Engine
-from ui.session.store import SessionStore
+from ui.session.store import PROGRAM, SessionStore, cut_off, set_aside_by_program
 from ui.session.transitions import Event
 from ui.words.local_time import local_now
 
 FORCE_S = 0.05
 """The number shown is the mean of this long."""
 
-PROGRAM = "Ramphold"
-"""Who sets a trial aside that does not count."""
 
 SAVE_AGAIN_S = 3.0
 """A session that could not be saved is tried again after so long."""
@@ -273,7 +270,7 @@ class LiveSession:
         happened = [event for trial in self.recorder.stop() if self._wanted for event in self._keep(trial)]
         over = not self._wanted
         others = [] if self._second is None else self._second.stop()
-        happened += [self._keep_second(trial) for trial in others if not over or broken_off(trial) is None]
+        happened += [self._keep_second(trial) for trial in others if not over or trial.broken_off is None]
         self.engine.handle(Event.LOST)
         self._save_at = self._clock()
         return happened
@@ -468,7 +465,7 @@ class LiveSession:
     def _keep_second(self, trial: Trial) -> SessionEvent:
         if self.store.is_contact(trial):
             return self._keep_contact(trial, second=True)
-        judged = self.store.take(trial)
+        judged = self.store.take(set_aside_by_program(trial, cut_off(trial, self.store.protocol)))
         self.trials.append(judged)
         return Verdict(judged, final=True, second=True)
 
@@ -503,9 +500,7 @@ class LiveSession:
     def _keep_trial(self, trial: Trial) -> Verdict:
         """Judge a trial that has been cut, and count it or set it aside."""
         reason = self._why_not(trial)
-        if reason is not None:
-            decision = SetAside(aside=True, reason=reason, by=PROGRAM, at=local_now())
-            trial = replace(trial, set_aside=(decision,))
+        trial = set_aside_by_program(trial, reason)
         for note in self._notes:
             trial = trial.noted(note)
         self._notes.clear()
@@ -529,11 +524,9 @@ class LiveSession:
             return None
         if self._halted:
             return ProgramReason.HALTED
-        if self.engine.cue is Cue.RECORD:
-            return None
-        if self.engine.cue not in ASKED:
+        if self.engine.cue is not Cue.RECORD and self.engine.cue not in ASKED:
             return ProgramReason.STRAY
-        return broken_off(trial)
+        return cut_off(trial, self.store.protocol)
 
     def _save(self) -> list[SessionEvent]:
         """Save the session; when that fails it is told, and tried again later."""

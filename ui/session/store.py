@@ -11,14 +11,18 @@ import msgspec
 
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session, write_session
-from acquire.stream.recorder import broken_off
 from acquire.values.calibration import Calibration
 from acquire.values.records import Note, Person, Session, SessionContext, SetAside, Trial, TrialContext
+from acquire.values.remarks import ProgramReason, TrialEnd
 from analysis.trial.contacts import is_contact, press_of, usual_force
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol, protocol_json
 from ui.version import program_version
 from ui.words.judgement_json import judgement_json
+from ui.words.local_time import local_now
+
+PROGRAM = "Ramphold"
+"""Who sets a trial aside that does not count."""
 
 
 def new_context(
@@ -41,6 +45,18 @@ def describe(context: SessionContext) -> str:
     """Return a session in a few words."""
     person = context.person.code or "no code"
     return f"session {context.session}, person {person}{', invented data' if context.invented else ''}"
+
+
+def cut_off(trial: Trial, protocol: Protocol) -> TrialEnd | None:
+    """Return what ended the recording before the person had finished a trial; None when nothing did."""
+    return None if trial.broken_off is None else judge_trial(trial, protocol).cut_off
+
+
+def set_aside_by_program(trial: Trial, reason: ProgramReason | TrialEnd | None) -> Trial:
+    """Return the trial set aside by the program for a reason; as it is without one."""
+    if reason is None:
+        return trial
+    return replace(trial, set_aside=(SetAside(aside=True, reason=reason, by=PROGRAM, at=local_now()),))
 
 
 class SessionStore:
@@ -70,7 +86,7 @@ class SessionStore:
 
         What broke off before it was over is none: nobody knows what it would have become.
         """
-        if broken_off(trial) is not None:
+        if trial.broken_off is not None:
             return False
         usual = usual_force(self.session.trials, trial.context)
         return is_contact(press_of(trial.trace(), self.protocol), usual)

@@ -7,6 +7,7 @@ from typing import Any
 from acquire.values.units import ForceUnit
 from analysis.trial.judged_trial import JudgedTrial
 from ui.words.fault_text import fault_sentence
+from ui.words.remark_text import remark_text
 from ui.words.withheld_text import withheld_sentence
 from ui.words.words import ENGLISH
 
@@ -20,3 +21,22 @@ def judgement_json(judged: JudgedTrial) -> dict[str, Any]:
         name: withheld_sentence(reason, ENGLISH) for name, reason in judged.judgement.withheld.items()
     }
     return content
+
+
+def trial_json(judged: JudgedTrial) -> dict[str, Any]:
+    """Return a judgement as other programs read it, and, where the trial is set aside, why.
+
+    What the end of the recording cut off has no verdict and no faults: the person was not finished.
+    """
+    content = judgement_json(judged)
+    if judged.cut_off is not None:
+        content |= {"verdict": None, "faults": []}
+    reason = aside_reason(judged)
+    return content if reason is None else content | {"set_aside": reason}
+
+
+def aside_reason(judged: JudgedTrial) -> str | None:
+    """Return why a trial is set aside, by somebody or by the program; None where it is not."""
+    if judged.trial.is_aside:
+        return remark_text(judged.trial.set_aside[-1].reason, ENGLISH)
+    return None if judged.cut_off is None else remark_text(judged.cut_off, ENGLISH)

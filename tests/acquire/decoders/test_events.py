@@ -5,8 +5,7 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.decoders import Damage, Packet
-from acquire.decoders.events import Packets, packets_together
+from acquire.decoders.events import Damage, Packet, Packets, packets_together
 
 A, B = Packet(1, 100, (7,)), Packet(2, 200, (8, 9))
 BAD = Damage("too short", 9, 0)

@@ -164,9 +164,18 @@ def test_trials_arrive_as_events_then_the_end():
         assert event.trial.damage == ()
 
 
-def test_trial_under_way_at_the_end_of_a_replay_is_told_without_damage():
+def test_trial_under_way_at_the_end_of_a_replay_says_so():
     cut_short = [frame for frame in sent(measured()) if frame[0] < 4.0]
     with recording_from(ReplayLink(cut_short, speed=float("inf"))) as recorder:
+        trial, end = events_until(recorder, Finished)
+    assert (trial.trial.damage, end) == ((TrialEnd.ENDED,), Finished())
+
+
+def test_trial_released_before_the_end_of_a_replay_is_whole():
+    counts = measured()
+    released = np.flatnonzero(counts > counts.max() / 2)[-1] / PROFILE.rate_hz
+    kept = [frame for frame in sent(counts) if frame[0] < released + 0.5]
+    with recording_from(ReplayLink(kept, speed=float("inf"))) as recorder:
         trial, end = events_until(recorder, Finished)
     assert (trial.trial.damage, end) == ((), Finished())
 

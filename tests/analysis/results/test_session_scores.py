@@ -65,3 +65,11 @@ def test_mean_of_two_examiners_is_of_none():
 def test_two_sensors_on_one_effort_are_one_score():
     found = scores(made_trial(200.0, sensor="one"), made_trial(230.0, sensor="two"))
     assert found[Unit.NEWTON].value == pytest.approx(200.0)
+
+
+def test_torque_below_one_newton_metre_is_a_score():
+    assert scores(made_trial(60.0, lever_arm_m=0.015))[Unit.NEWTON_METRE].value == pytest.approx(0.9)
+
+
+def test_no_force_is_no_score():
+    assert scores(made_trial(0.0)) == {}

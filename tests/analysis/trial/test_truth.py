@@ -98,6 +98,7 @@ def good_effort(chance):
     )
 
 
+@pytest.mark.slow
 def test_good_efforts_are_accepted_200_of_200():
     chance = np.random.default_rng(15)
     verdicts = []

@@ -12,6 +12,7 @@ from acquire.sensor.calibration_file import save_calibration
 from acquire.sensor.profile import load_profile
 from acquire.storage.session_file import read_session
 from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
+from acquire.values.remarks import TrialEnd
 from ui.words.calibration_text import calibration_sentence
 from ui.words.words import ENGLISH
 
@@ -245,7 +246,7 @@ def test_journal_of_a_session_never_saved_is_recovered(started, ramphold, bench)
 @pytest.mark.slow
 def test_unplugged_in_a_trial_and_plugged_in_again(started, bench):
     bench.plug("good", "good", options=("--unplug-after", 16.5))
-    program = started(*bench.record("--count", 3))
+    program = started(*bench.record("--count", 2))
     program.out.until("was unplugged")
     bench.plug("jerk", "good")
     program.out.until("the sensor is back")
@@ -255,6 +256,7 @@ def test_unplugged_in_a_trial_and_plugged_in_again(started, bench):
     assert (whole.damage, later.damage) == ((), ())
     assert cut.damage == ("the link to the sensor was lost during the trial",)
     assert cut.trace().force.max() > 200.0, "what it sent is kept"
+    assert cut.set_aside[-1].reason == TrialEnd.LINK_LOST, "and it is not of the two"
     assert verdicts((whole, later)) == ["accepted", "rejected"]
     assert "jerk" in {fault["code"] for fault in later.verdict["faults"]}
     assert whole.time[-1] < cut.time[0] < cut.time[-1] < later.time[0]
@@ -265,7 +267,7 @@ def test_trial_of_an_unplugged_sensor_is_recovered_once_after_kill_9(started, ra
     bench.plug("good", options=("--unplug-after", 6.0))
     program = started(*bench.record())
     program.out.until("was unplugged")
-    program.out.until("  rejected")
+    program.out.until("set aside: the link to the sensor was lost")
     program.kill()
     program.wait()
     bench.plug("good")

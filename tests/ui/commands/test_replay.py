@@ -120,6 +120,8 @@ def test_trace_without_an_effort(ramphold, tmp_path):
 def test_trace_that_ends_within_an_effort(ramphold, tmp_path, force):
     path = write_csv(tmp_path / "cut.csv", force("good", rate_hz=250.0)[:1500])
     (trial,) = same(ramphold, path, speed="max").trials
+    assert (trial["verdict"], trial["faults"]) == (None, [])
+    assert trial["set_aside"] == "the recording ended during the trial"
     assert trial["release_s"] is None
     assert trial["withheld"]["release_s"] == "the trace ends before the release"
 

@@ -101,6 +101,7 @@ def test_machine_without_bluetooth_says_so_in_one_line_and_lists_the_rest(rampho
     assert "packets-1k" in result.out
 
 
+@pytest.mark.slow
 def test_bluetooth_sensor_is_checked_as_one_by_cable(ramphold, air):
     profile = load_profile("ble-packets")
     peer = air.bluez.add(Peer("Grip-01", profile.service, profile.characteristic))

@@ -9,10 +9,12 @@ from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.calibration import Calibration
 from acquire.values.records import Trial, TrialContext
 from acquire.values.units import ForceUnit
+from analysis.stored.traces import Samples, cut_samples
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import judge_trial
 from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import load_protocol
+from tests.fakes.drawn import Person, draw
 from ui.papers.tables import fault_line, fault_lines, force, text_table, trial_lines, trials_table
 
 WORD = st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=12)
@@ -120,3 +122,14 @@ def test_live_line_holds_trial_force_and_verdict():
     assert "hip flexion, left, hand" in first
     assert first.endswith("N  rejected")
     assert [line.split(":")[0] for line in faults] == ["     - fast-ramp", "     - jerk"]
+
+
+def test_trial_that_the_end_of_the_recording_cut_off_is_set_aside_and_not_rejected():
+    drawing = draw(Person(hold=5.0), 200.0, 1)
+    kept = drawing.time < 5.0
+    (trial,) = cut_samples(Samples(time=drawing.time[kept], force=drawing.force[kept], start=0.0))
+    judged = judge_trial(trial, load_protocol())
+    said = f"{trials_table([judged], ForceUnit.NEWTON)}\n{trial_lines(1, judged, ForceUnit.NEWTON)}"
+    assert "rejected" not in said
+    assert "short-hold" not in said
+    assert fault_lines([judged], ForceUnit.NEWTON) == ["trial 1: set aside: the recording ended during the trial"]

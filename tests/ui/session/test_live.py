@@ -16,7 +16,8 @@ from acquire.values.remarks import ProgramReason, TrialEnd
 from ui.session.crash import journal_path, recover_store
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.live import PROGRAM, SAVE_AGAIN_S, ContactNoticed, Trouble, TroubleSource, Verdict
+from ui.session.live import SAVE_AGAIN_S, ContactNoticed, Trouble, TroubleSource, Verdict
+from ui.session.store import PROGRAM
 
 
 @pytest.fixture
@@ -595,3 +596,39 @@ def test_contacts_of_a_crash_are_recovered_once_as_what_they_were(stepped, tmp_p
         store, number = recover_store(crashed, stepped.protocol)
         assert (number, len(store.session.trials), len(store.session.contacts)) == (0, 1, 1)
         assert len(read_session(crashed).contacts) == 1
+
+
+# what the program cut off
+
+
+def hands_free(tmp_path):
+    stepped = Stepped(tmp_path)
+    stepped.engine = Engine((LEFT,), stepped.protocol, hands_free=True)
+    stepped.session.engine = stepped.engine
+    return stepped
+
+
+@pytest.mark.parametrize(("held", "reason"), [(1.0, TrialEnd.STOPPED), (4.0, None)])
+def test_recording_stopped_in_mid_effort_accuses_nobody(tmp_path, held, reason):
+    stepped = hands_free(tmp_path)
+    stepped.ramp(200.0)
+    stepped.go(held, 200.0)
+    stepped.session.close()
+    assert aside(stepped) == [reason]
+    (trial,) = read_session(stepped.path).trials
+    assert trial.broken_off is TrialEnd.STOPPED
+    assert (trial.verdict["verdict"] == "accepted") is (reason is None)
+
+
+@pytest.mark.parametrize(("held", "reason"), [(1.0, TrialEnd.CRASHED), (4.0, None)])
+def test_effort_that_a_crash_cut_off_is_set_aside_when_recovered(stepped, tmp_path, held, reason):
+    begin(stepped)
+    stepped.ramp(200.0)
+    stepped.go(held, 200.0)
+    stepped.recorder._journal.sync()
+    crashed = tmp_path / "crashed.h5"
+    copyfile(journal_path(stepped.path), journal_path(crashed))
+    store, number = recover_store(crashed, stepped.protocol)
+    (trial,) = store.session.trials
+    assert number == 1
+    assert (trial.set_aside[-1].reason if trial.is_aside else None) == reason

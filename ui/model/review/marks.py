@@ -80,7 +80,7 @@ def curve_of(judged: JudgedTrial) -> Curve:
         time=time,
         force=force,
         phases=_phases(time, phases, zero, sample=1.0 / effort.rate),
-        faults=tuple(_mark(fault, zero, whole=(begun, released)) for fault in judged.judgement.faults),
+        faults=tuple(_mark(fault, zero, whole=(begun, released)) for fault in judged.faults),
         plateau_n=phases.plateau_force,
         score=(float(time[phases.score_start]), float(time[phases.score_stop - 1])),
         span=(max(first, begun - BEFORE_S), min(last, released + AFTER_S)),

@@ -143,7 +143,7 @@ def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Trial
             words.number(measures.ramp_time_s, 2),
             words.number(measures.hold_time_s, 1),
             words.number(measures.hold_cv_pct, 1),
-            ", ".join(_fault_name(fault, words) for fault in judged.judgement.faults),
+            ", ".join(_fault_name(fault, words) for fault in judged.faults),
         ),
         accepted=judged.judgement.verdict == "accepted",
         aside=model.is_aside(index),
@@ -152,7 +152,7 @@ def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Trial
 
 def verdict_of(model: ReviewModel, index: int, words: Words) -> str:
     """Return whether a trial counts, and what is stored where that differs."""
-    if model.is_aside(index):
+    if model.is_aside(index) or model.trials[index].cut_off is not None:
         return f"{ASIDE} {words('review.is_aside')}"
     now, stored = model.trials[index].judgement.verdict, model.stored_verdict(index)
     text = words(f"review.{now}")
@@ -174,7 +174,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         accepted=judgement.verdict == "accepted",
         aside=model.is_aside(index),
         stored=_stored(model, index, words),
-        faults=tuple(_fault_line(fault, words, unit) for fault in judgement.faults),
+        faults=tuple(_fault_line(fault, words, unit) for fault in judged.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
         notes=tuple(words("review.note", at=words.moment(n.at), by=n.by, text=n.text) for n in judged.trial.notes),
         damage=tuple(remark_text(each, words) for each in judged.trial.damage),

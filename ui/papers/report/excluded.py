@@ -43,6 +43,8 @@ def _why(wording: Wording, judged: JudgedTrial, why: Exclusion) -> str:
             by=decision.by,
             at=wording.moment(decision.at),
         )
+    if why is Exclusion.CUT_OFF:
+        return remark_text(str(judged.cut_off), wording.words)
     if why is Exclusion.WITHHELD:
         return withheld_sentence(judged.judgement.withheld["plateau_force_n"], wording.words)
     first, *others = judged.judgement.rejecting

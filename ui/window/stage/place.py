@@ -28,7 +28,6 @@ from ui.model.theme import Theme
 from ui.session.cues import ASKED, EFFORT, Cue
 from ui.session.engine import View
 from ui.session.live import (
-    PROGRAM,
     ContactNoticed,
     CueChanged,
     LiveSession,
@@ -37,6 +36,7 @@ from ui.session.live import (
     TroubleSource,
     Verdict,
 )
+from ui.session.store import PROGRAM
 from ui.window.stage.board import Board
 from ui.window.stage.done_page import DonePage
 from ui.window.stage.sound import Sound

@@ -137,6 +137,7 @@ def status(window):
     return window.test._status.text().replace("\u00a0", " ")
 
 
+@pytest.mark.slow
 def test_session_over_bluetooth_breaks_off_and_goes_on(qtbot, window, air):
     peer = air.bluez.add(grip(battery=bytes([12])))
     window.plan.press()
@@ -166,6 +167,7 @@ def test_sensor_out_of_reach_is_told_in_plan(qtbot, window, air):
     assert "the search for the sensor Grip-01 was ended" in window.plan.last.status.text()
 
 
+@pytest.mark.slow
 def test_check_and_limit_look_for_a_bluetooth_sensor_too(qtbot, window, air):
     peer = air.bluez.add(grip(address=ADDRESS))
     window.plan._limit.start(window.plan.draft)
