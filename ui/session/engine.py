@@ -62,6 +62,8 @@ class Engine:
         Cue times, set rule, rest.
     hands_free : bool
         Whether each effort is a trial, with no word to go and no rest, one item after the other.
+    alternate : bool
+        Whether the sides of an action take turns; hands-free they never do.
     rule : SetRule, optional
         For sets recorded hands-free; without one the first item goes on and on. Guided, it is that of the protocol.
     count : int, optional
@@ -74,13 +76,17 @@ class Engine:
         protocol: Protocol,
         *,
         hands_free: bool = False,
+        alternate: bool = True,
         rule: SetRule | None = None,
         count: int | None = None,
     ) -> None:
         self.protocol = protocol
         self.hands_free = hands_free
         self.battery = BatteryProgress(
-            contexts, rule if hands_free else protocol.set, alternate=not hands_free, to_belt=not hands_free
+            contexts,
+            rule if hands_free else protocol.set,
+            alternate=alternate and not hands_free,
+            to_belt=not hands_free,
         )
         self.cue = Cue.RECORD if hands_free else Cue.PLACE
         self.fault: Fault | None = None

@@ -152,4 +152,7 @@ def _close_if(asked: Asked) -> None:
     if asked.is_set():
         if QApplication.activeModalWidget() is None:  # a dialog goes first, and the window at the next turn
             asked.clear()
+        for window in QApplication.topLevelWidgets():
+            if isinstance(window, MainWindow):
+                window.asks_in_trial = False  # who interrupts the program has decided
         QApplication.closeAllWindows()

@@ -15,6 +15,7 @@ from PyQt6.QtWidgets import (
     QHBoxLayout,
     QLineEdit,
     QMainWindow,
+    QMessageBox,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -50,6 +51,8 @@ class MainWindow(QMainWindow):
         self.plan, self.test, self.review, self.audit = plan, test, review, audit
         self.on_close: Callable[[], bool] = lambda: True
         """Is asked before the window closes, and may refuse."""
+        self.asks_in_trial = True
+        """Whether it asks before it closes while a trial is under way."""
         self.words = words
         self.setWindowTitle("Ramphold")
         self._stack = QStackedWidget()
@@ -127,8 +130,8 @@ class MainWindow(QMainWindow):
         return self.place == "test" or not isinstance(self.focusWidget(), KEEPS_SPACE)
 
     def closeEvent(self, event: QCloseEvent | None) -> None:  # noqa: N802 (Qt's name)
-        """Save what is under way, then close; stay where it cannot be saved."""
-        if not self.on_close():
+        """Save what is under way, then close; in mid-trial it asks once, and where it cannot be saved it stays."""
+        if self._asks() or not self.on_close():
             if event is not None:
                 event.ignore()
             return
@@ -138,6 +141,27 @@ class MainWindow(QMainWindow):
         self.hide()  # an audit under way ends with the batches that are being measured
         self.audit.end()
         super().closeEvent(event)
+
+    def _asks(self) -> bool:
+        """Ask whether to close in mid-trial; return whether it has been asked now, so that the window stays."""
+        if not (self.asks_in_trial and self.test.in_trial):
+            return False
+        self.asks_in_trial = False
+        box = QMessageBox(self)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.setWindowTitle(self.words("stage.close_title"))
+        box.setText(self.words("stage.close_ask"))
+        yes = box.addButton(self.words("stage.close_yes"), QMessageBox.ButtonRole.DestructiveRole)
+        no = box.addButton(self.words("stage.close_no"), QMessageBox.ButtonRole.RejectRole)
+        box.setDefaultButton(no)
+        box.finished.connect(lambda _: self._answered(close=box.clickedButton() is yes))
+        box.open()
+        return True
+
+    def _answered(self, *, close: bool) -> None:
+        self.asks_in_trial = not close
+        if close:
+            self.close()
 
     def _screens(self) -> None:
         for keys, do in (("F11", self.full_screen), ("Shift+F11", self.next_screen)):

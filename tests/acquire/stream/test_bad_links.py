@@ -112,7 +112,7 @@ def check_bounds(pipeline):
     assert pipeline.decoder.pending <= max(MAX_LINE, MAX_PACKET)
     assert pipeline._gaps.held < BEHIND_FRAMES
     assert len(pipeline.timebase.gaps) <= KEPT_GAPS + 1
-    assert len(pipeline._cuts) == 0
+    assert len(pipeline._found) == 0
 
 
 def check_samples(outcome, trial, *, touched=0):

@@ -6,7 +6,7 @@ from ui.model.theme import DARK, LIGHT, Theme
 
 TEXTS = ("text", "quiet", "cue", "good", "warn", "bad")
 GROUNDS = ("window", "panel")
-MARKS = ("curve", "focus", "quiet")
+MARKS = ("curve", "focus", "quiet", "target")
 
 TEXT_LEAST = 4.5
 """WCAG 2.2, success criterion 1.4.3, level AA, for text of any size."""
@@ -82,3 +82,9 @@ def test_contrast_goes_from_1_to_21_and_both_ways():
     # WCAG 2.2, definition of "contrast ratio": "can range from 1 to 21"
     assert contrast("#000000", "#ffffff") == contrast("#ffffff", "#000000") == pytest.approx(21.0)
     assert contrast("#56b4e9", "#56b4e9") == 1.0
+
+
+@both
+def test_ground_of_the_side_bears_its_text_and_its_bar(theme):
+    assert contrast(theme.window, theme.text) >= TEXT_LEAST
+    assert contrast(theme.mark, theme.text) >= MARK_LEAST

@@ -362,3 +362,16 @@ def test_item_that_is_complete_can_be_repeated_and_is_then_done_again():
     engine.handle(Event.PRESS)
     clock.effort()
     assert (engine.cue, len(engine.item.results)) == (Cue.DONE, tried + 1)
+
+
+def test_sides_take_turns_or_the_trials_of_one_come_together():
+    for alternate, sides in ((True, ["left", "right", "left", "right"]), (False, ["left", "left", "left", "right"])):
+        engine = Engine(items("knee-extension l", "knee-extension r"), PROTOCOL, alternate=alternate)
+        clock, tried = Clock(engine), []
+        for _ in sides:
+            while engine.cue is not Cue.GO:
+                engine.handle(Event.PRESS)
+                clock.pass_(5.0)
+            tried.append(engine.item.context.side)
+            clock.effort()
+        assert tried == sides

@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 import pytest
 from PyQt6.QtCore import Qt, QTimer
-from PyQt6.QtWidgets import QApplication, QInputDialog, QLabel, QPushButton
+from PyQt6.QtWidgets import QApplication, QInputDialog, QLabel, QMessageBox, QPushButton
 
 from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import FAULTY, GOOD
@@ -72,6 +72,7 @@ def opened(tmp_path, monkeypatch, qtbot):
         window.show()
         window.activateWindow()
         qtbot.waitUntil(window.isActiveWindow)
+        window.asks_in_trial = False
         windows.append(window)
         return window
 
@@ -445,3 +446,31 @@ def test_page_of_a_battery_that_is_done_repeats_reports_and_goes_on_to_the_next_
     assert window.test.session is None
     assert window.plan.draft.person == Person()
     assert len(read_session(draft.out).trials) == 2
+
+
+@pytest.mark.slow
+def test_closing_in_mid_trial_asks_once_and_keeps_all(qtbot, opened, draft):
+    window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
+    window.asks_in_trial = True
+    press(qtbot, window)
+    window.test.change_person_screen()
+    carry_through(qtbot, window, until=lambda: window.test.session.engine.cue is Cue.HOLD)
+    window.test.tick()
+    person = window.test.person_screen
+    assert person.isVisible()
+    assert (person.cue.big.text(), person.number.number.text()) == ("HOLD", window.test.number_text)
+    assert person.trace.has_trace
+    # a screen reader hears cue, force and curve
+    board = window.test._board
+    assert board.cue.big.accessibleName() == "what to do now: HOLD"
+    assert re.fullmatch(r"force now: -?\d+ newtons", board.number.number.accessibleName())
+    assert board.trace.accessibleName() == "force over time"
+    assert re.fullmatch(r"-?\d+ N now, \d+ N at the most", board.trace.accessibleDescription())
+    window.close()
+    (box,) = window.findChildren(QMessageBox)
+    assert window.isVisible()
+    assert box.text() == window.words("stage.close_ask")
+    next(button for button in box.buttons() if button.text() == window.words("stage.close_yes")).click()
+    qtbot.waitUntil(lambda: not window.isVisible())
+    assert window.test.person_screen is None
+    assert len(read_session(draft.out).trials) == 1

@@ -48,6 +48,8 @@ class PlanDraft(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     own: tuple[str, ...] = ()
     """The actions of the battery ``own``."""
     sides: tuple[Side, ...] = ("left", "right")
+    alternate: bool = True
+    """Whether the sides of an action take turns; otherwise one side's trials come together."""
     trials: int = 3
     methods: dict[str, Method] = {}
     """Where the user wants another method than the battery or the action says."""

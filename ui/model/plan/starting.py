@@ -52,7 +52,7 @@ def start_session(
     plan = finished(draft)
     make_folder(plan)
     path, protocol = Path(plan.out), load_protocol(plan.protocol)
-    engine = Engine(contexts_of(plan), run_protocol(plan))
+    engine = Engine(contexts_of(plan), run_protocol(plan), alternate=plan.alternate)
     put_empty_aside(path)
     recovered = recover_store(path, protocol)
     sensor, person = _open(plan, efforts, speed, cancelled)

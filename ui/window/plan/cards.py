@@ -170,7 +170,13 @@ class WhatCard(Panel):
         )
         named(self.torque, words("plan.torque")).setToolTip(words("plan.torque_about"))
         self.torque.setAccessibleDescription(words("plan.torque_about"))
+        self.alternate = fields.check(
+            QCheckBox(words("stage.alternate")), lambda d: d.alternate, lambda d, v: replace(d, alternate=v)
+        )
+        named(self.alternate, words("stage.alternate")).setToolTip(words("stage.alternate_about"))
+        self.alternate.setAccessibleDescription(words("stage.alternate_about"))
         self._row((words("plan.trials"), self.trials, 1), (words("plan.rest"), self.rest, 1), ("", self.torque, 0))
+        self._row(("", self.alternate, 1))
 
     def _row(self, *parts: tuple[str, QWidget, int]) -> None:
         row = QHBoxLayout()

@@ -259,7 +259,7 @@ class PlanPlace(QWidget):
         who, what, sensor, last = self.who, self.what, self.sensor, self.last
         return [
             *(who.code, who.sex, who.age, who.mass, who.stature, who.dominant, who.examiner, who.limit, who.measure),
-            *(what.battery, what.sides, what.trials, what.rest, what.torque, what.table),
+            *(what.battery, what.sides, what.trials, what.rest, what.torque, what.alternate, what.table),
             *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration, sensor.check),
             *(sensor.protocol, sensor.out, sensor.find_out, sensor.unit, sensor.language, sensor.hidden),
             *(last.understood, last.begin),

@@ -39,6 +39,7 @@ from ui.session.live import (
 from ui.session.store import PROGRAM
 from ui.window.stage.board import Board
 from ui.window.stage.done_page import DonePage
+from ui.window.stage.person_screen import PersonScreen
 from ui.window.stage.sound import Sound
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN
 from ui.window.widgets.ask import DecisionDialog, line_dialog
@@ -53,7 +54,7 @@ FRAME_MS = 12
 STILL = {*ASKS, Cue.LOST}
 """In these the last trial stays on the screen, in the band it had."""
 HALT, PAUSE, SKIP, DECIDE, UNDO, MINUTE = "Esc", "P", "Ctrl+N", "Del", "Ctrl+Z", "Ctrl+M"
-NOTE = "N"
+NOTE, PERSON = "N", "F9"
 NO_VERDICT = {*ASKED, Cue.HALTED, Cue.LOST, Cue.RECORD}
 """In these the cue is more urgent than the verdict of the last trial."""
 UNITS = {"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}
@@ -95,6 +96,7 @@ class TestPlace(QWidget):
         self._sound = sound
         self.session: LiveSession | None = None
         self._shown_item: object = None
+        self._person: PersonScreen | None = None
         self._build()
         self._timer = QTimer(self)
         self._timer.setInterval(FRAME_MS)
@@ -131,6 +133,8 @@ class TestPlace(QWidget):
                 return False
             self.session = None
         self._timer.stop()
+        if self._person is not None:
+            self.change_person_screen()
         self._stack.hide()
         self._empty.show()
         return True
@@ -253,6 +257,29 @@ class TestPlace(QWidget):
         """Hide every force, in figures and on the trace's scale, from the person tested."""
         self._text = replace(self._text, hidden=hidden)
         self._board.trace.hide_scale(hidden)
+        if self._person is not None:
+            self._person.trace.hide_scale(hidden)
+
+    @property
+    def person_screen(self) -> PersonScreen | None:
+        """The second screen, for the person who pushes; None while it is shut."""
+        return self._person
+
+    def change_person_screen(self) -> None:
+        """Open the second screen, or shut it."""
+        if self._person is None:
+            self._person = PersonScreen(self._words, self._theme, self._unit, self)
+            self._person.trace.hide_scale(self.number_hidden)
+            self._person.open_beside(self.window() or self)
+        else:
+            self._person.close()
+            self._person.deleteLater()
+            self._person = None
+
+    @property
+    def in_trial(self) -> bool:
+        """Whether a trial is under way."""
+        return self.session is not None and self.session.engine.cue in EFFORT
 
     @property
     def number_hidden(self) -> bool:
@@ -290,6 +317,7 @@ class TestPlace(QWidget):
         if session is None:
             return
         banner = self._banner_now()
+        person = self._person
         limb = view.last if banner is not None and view.last is not None else view.item.context
         if limb is not self._shown_item:
             self._show_limb(limb)
@@ -297,8 +325,14 @@ class TestPlace(QWidget):
         self._show_trace(view)
         if banner is None:
             self._board.cue.show_cue(self._cue_text(view), self._below(session, view), "cue", view.fraction)
+            if person is not None:
+                hinted = self._words(f"hint.{self._hints.shown}") if self._hints.shown else ""
+                person.cue.show_cue(self._cue_text(view), hinted, "cue", view.fraction)
         else:
-            self._board.cue.show_cue(banner.word, banner.advice, "good" if banner.accepted else "warn", 0.0)
+            colour = "good" if banner.accepted else "warn"
+            self._board.cue.show_cue(banner.word, banner.advice, colour, 0.0)
+            if person is not None:
+                person.cue.show_cue(banner.word, banner.advice, colour, 0.0)
         self._show_number(session, banner)
         planned = session.engine.protocol.set.trials
         done = view.cue is Cue.DONE
@@ -364,7 +398,10 @@ class TestPlace(QWidget):
         unit = self._words(UNITS[self._unit.symbol])
         if of_trial:
             unit = self._words("stage.this_trial", unit=self._unit.symbol)
-        self._board.number.show_force(number, unit, heard=self._heard(number, unit))
+        heard = self._heard(number, unit)
+        self._board.number.show_force(number, unit, heard=heard)
+        if self._person is not None:
+            self._person.number.show_force(number, unit, heard=heard)
 
     def _heard(self, number: str, unit: str) -> str:
         """Return the force for a screen reader, a new one each second at most."""
@@ -372,8 +409,17 @@ class TestPlace(QWidget):
         if now - self._heard_at < HEARD_S and number_view.text():
             return number_view.accessibleName()
         self._heard_at = now
+        self._board.trace.setAccessibleDescription(self._trace_heard(number))
         shown = self._words("stage.force_heard", force=number, unit=unit)
         return f"{self._words('test.force_name')}: {self._words('stage.hidden') if self._text.hidden else shown}"
+
+    def _trace_heard(self, number: str) -> str:
+        """Return the curve in words."""
+        highest = self._board.trace.highest_n
+        if self._text.hidden or highest is None:
+            return self._words("stage.hidden" if self._text.hidden else "stage.trace_none")
+        most = f"{self._text.force(highest)} {self._unit.symbol}"
+        return self._words("stage.trace_now", force=f"{number} {self._unit.symbol}", most=most)
 
     def _show_trace(self, view: View) -> None:
         session, shown = self.session, self._board.trace
@@ -393,9 +439,10 @@ class TestPlace(QWidget):
         target = target_of(
             asked, seconds, force if view.cue in EFFORT else force * 0.0, level_s=view.level_s, before_n=before
         )
-        shown.show_before(self._earlier(session, view), before)
-        shown.show_target(target)
-        shown.show_trace(seconds, force)
+        for each in (shown, *([] if self._person is None else [self._person.trace])):
+            each.show_before(self._earlier(session, view), before)
+            each.show_target(target)
+            each.show_trace(seconds, force)
         found = hint(asked, seconds, force, target) if view.cue in {Cue.BUILD, Cue.HOLD} else ""
         if self._hints.see(self._clock(), found):
             self._sound.play(URGENT[found])
@@ -473,6 +520,7 @@ class TestPlace(QWidget):
             (NOTE, self.ask_note),
             (UNDO, self.undo),
             (MINUTE, self.change_span),
+            (PERSON, self.change_person_screen),
         ):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
 

@@ -86,6 +86,11 @@ class TraceView(QWidget):
         """Whether there is something to show."""
         return len(self._time) > 0
 
+    @property
+    def highest_n(self) -> float | None:
+        """The highest force that is shown, N; None where nothing is."""
+        return float(np.nanmax(self._force)) if np.any(~np.isnan(self._force)) else None
+
     def show_span(self, span: TimeSpan) -> None:
         """Show another stretch of time."""
         self._span = span
