@@ -34,7 +34,8 @@ from analysis.stored.traces import (
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.commands.analyse import as_json, show
-from ui.papers.tables import said_of, verdict_word
+from ui.papers.tables import said_of
+from ui.words.judgement_json import verdict_word
 
 CHUNK_S = 0.02
 """A replayed sensor sends so much at a time."""

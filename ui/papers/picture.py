@@ -19,8 +19,8 @@ from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.phases import Phases
 from analysis.trial.protocol import Protocol, load_protocol
 from analysis.trial.verdict import judge
-from ui.papers.tables import verdict_word
 from ui.progress import counted
+from ui.words.judgement_json import verdict_word
 
 # Okabe and Ito 2008, Color Universal Design: told apart by people with any kind of colour vision
 BLUE, GREEN, ORANGE, VERMILION, GREY = "#0072B2", "#009E73", "#E69F00", "#D55E00", "#666666"

@@ -8,7 +8,7 @@ from acquire.values.units import ForceUnit, from_newtons
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import JudgedTrial
 from ui.words.fault_text import fault_sentence
-from ui.words.judgement_json import aside_reason
+from ui.words.judgement_json import aside_reason, verdict_word
 from ui.words.words import ENGLISH
 
 NOTHING = "-"
@@ -57,11 +57,6 @@ def said_of(judged: JudgedTrial, unit: ForceUnit) -> list[str]:
         *(fault_line(fault, unit) for fault in judged.faults),
         *([] if aside is None else [f"set aside: {aside}"]),
     ]
-
-
-def verdict_word(judged: JudgedTrial) -> str:
-    """Return the verdict; what the end of the recording cut off has none."""
-    return judged.judgement.verdict if judged.cut_off is None else "set aside"
 
 
 def fault_line(fault: Fault, unit: ForceUnit) -> str:

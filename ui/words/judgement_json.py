@@ -40,3 +40,8 @@ def aside_reason(judged: JudgedTrial) -> str | None:
     if judged.trial.is_aside:
         return remark_text(judged.trial.set_aside[-1].reason, ENGLISH)
     return None if judged.cut_off is None else remark_text(judged.cut_off, ENGLISH)
+
+
+def verdict_word(judged: JudgedTrial) -> str:
+    """Return the verdict; what the end of the recording cut off has none."""
+    return judged.judgement.verdict if judged.cut_off is None else "set aside"
