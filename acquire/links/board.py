@@ -34,7 +34,7 @@ class BoardLink(DeviceProgramLink):
     rate_hz : float
         Counts a second. The converter takes its own samples of them, at its own rate.
     speed : float
-        Times as fast as life.
+        Times real time.
     noise_counts, rate_error : float
         Of the converter.
     log : Path, optional

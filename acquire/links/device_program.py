@@ -51,7 +51,7 @@ class DeviceProgramLink(ABC):
     profile : Profile
         How the device is spoken with.
     speed : float
-        Times as fast as life.
+        Times real time.
     called : str
         The device in a sentence, such as "the simulated sensor".
 

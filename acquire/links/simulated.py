@@ -33,7 +33,7 @@ class SimulatedLink(DeviceProgramLink):
     counts : ndarray of int, shape (n,), or Cell
         What it measures, at the profile's rate, once; or a load cell, on which loads are hung by `load_command`.
     speed : float
-        Times as fast as life.
+        Times real time.
     samples_per_packet : int
         For profiles with packets.
     options : sequence of str

@@ -152,7 +152,7 @@ def _parser() -> argparse.ArgumentParser:
     what = parser.add_mutually_exclusive_group(required=True)
     what.add_argument("--counts", type=Path, metavar="FILE.npy", help="whole counts at the profile's rate")
     what.add_argument("--cell", type=Path, metavar="FILE.json", help="or a load cell: loads are hung when told")
-    add("--speed", type=float, default=1.0, help="times as fast as life, or inf (default 1)")
+    add("--speed", type=float, default=1.0, help="times real time, or inf (default 1)")
     add("--samples-per-packet", type=int, default=10, metavar="N", help="default 10")
     add("--link", type=Path, metavar="PATH", help="a symbolic link to make to the port")
     add("--starts", type=int, nargs="+", metavar="N", help="where rest and each effort begin: played when cued")

@@ -2,12 +2,33 @@
 
 from __future__ import annotations
 
+import enum
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.trial.protocol import SetRule
+
+
+class SetReason(enum.StrEnum):
+    """Why a set is complete, or what is still wanted."""
+
+    AGREE = "agree"
+    """The best two agree."""
+    MOST = "most"
+    """There may be no more trials."""
+    ONE = "one"
+    """One trial was asked for, and is there."""
+    MORE = "more"
+    """Accepted trials are missing."""
+    DIFFER = "differ"
+    """The best two differ by too much."""
+
+    @property
+    def complete(self) -> bool:
+        """Whether no trial is wanted any more."""
+        return self in {SetReason.AGREE, SetReason.MOST, SetReason.ONE}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,9 +39,14 @@ class SetState:
     tried: int
     agreement_pct: float | None
     """How far the second-best plateau lies below the best, as a share of it; None for fewer than two."""
-    complete: bool
-    reason: str
-    """Why it is complete, or what is still wanted, in a few words."""
+    missing: int
+    """How many accepted trials are wanted still, 0 or more."""
+    reason: SetReason
+
+    @property
+    def complete(self) -> bool:
+        """Whether no trial is wanted any more."""
+        return self.reason.complete
 
 
 def agreement_pct(plateaus: Sequence[float]) -> float | None:
@@ -56,18 +82,25 @@ def set_state(plateaus: Sequence[float], tried: int, rule: SetRule) -> SetState:
     Examples
     --------
     >>> from analysis.trial.protocol import load_protocol
-    >>> set_state([200.0, 195.0], 3, load_protocol().set).reason
-    '1 more accepted trial'
+    >>> set_state([200.0, 195.0], 3, load_protocol().set).missing
+    1
     """
-    missing = rule.trials - len(plateaus)
+    missing = max(0, rule.trials - len(plateaus))
     agreement = agreement_pct(plateaus)
-    if missing <= 0 and agreement is not None and agreement <= rule.agreement_pct:
-        complete, reason = True, f"the best two agree within {agreement:.1f} %"
-    elif tried >= rule.most_trials:
-        complete, reason = True, f"{tried} trials are the most there may be"
-    elif missing > 0:
-        complete, reason = False, f"{missing} more accepted trial{'s' if missing > 1 else ''}"
-    else:
-        complete = agreement is None
-        reason = "one trial was asked for" if complete else f"the best two differ by {agreement:.0f} %: one more trial"
-    return SetState(accepted=len(plateaus), tried=tried, agreement_pct=agreement, complete=complete, reason=reason)
+    return SetState(
+        accepted=len(plateaus),
+        tried=tried,
+        agreement_pct=agreement,
+        missing=missing,
+        reason=_reason(missing, agreement, tried, rule),
+    )
+
+
+def _reason(missing: int, agreement: float | None, tried: int, rule: SetRule) -> SetReason:
+    if missing == 0 and agreement is not None and agreement <= rule.agreement_pct:
+        return SetReason.AGREE
+    if tried >= rule.most_trials:
+        return SetReason.MOST
+    if missing > 0:
+        return SetReason.MORE
+    return SetReason.ONE if agreement is None else SetReason.DIFFER

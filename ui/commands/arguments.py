@@ -109,7 +109,7 @@ def _demo(commands: Commands) -> None:
         type=_between(1.0, 100.0),
         default=20.0,
         metavar="N",
-        help="times as fast as life, 1 to 100 (%(default)g)",
+        help="times real time, 1 to 100 (%(default)g)",
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of the invented forces (%(default)s)")
     parser.add_argument(
@@ -245,7 +245,7 @@ def _record(commands: Commands) -> None:
         help="use it though it is more than 20 %% from the profile's nominal sensitivity (asked about otherwise)",
     )
     pair = parser.add_argument_group("a second sensor at the same time, on the same clock")
-    pair.add_argument("--second-sensor", metavar="PROFILE", help="its profile; its trials are kept, and fill no set")
+    pair.add_argument("--second-sensor", metavar="PROFILE", help="its profile; its trials are saved, and fill no set")
     pair.add_argument("--second-port", metavar="PORT", help="where it is")
     pair.add_argument("--second-calibration", metavar="FILE")
     pair.add_argument("--second-side", choices=["left", "right"], help="the side it is held at (the other one)")
@@ -295,9 +295,7 @@ def _replay(commands: Commands) -> None:
         "ends. The results equal those of 'ramphold analyse' at any speed.",
     )
     parser.add_argument("file", metavar="FILE", help="a session file (.h5) or a trace (.csv)")
-    parser.add_argument(
-        "--speed", type=_speed, default=1.0, metavar="N|max", help="times as fast as life (%(default)g)"
-    )
+    parser.add_argument("--speed", type=_speed, default=1.0, metavar="N|max", help="times real time (%(default)g)")
     _stored(parser)
 
 
@@ -361,7 +359,7 @@ def _audit(commands: Commands) -> None:
         "audit",
         help="how examiners work, from the curves of a whole archive",
         description="Judge every trial of an archive, a folder tree of session files, by one protocol, and compare "
-        "examiners with all others within the same action and method. What was measured is kept, so that a second "
+        "examiners with all others within the same action and method. Results are saved, so that a second "
         "audit opens no trace; Ctrl-C loses nothing.",
     )
     parser.add_argument("archive", metavar="ARCHIVE", help="a folder of session files")
@@ -370,7 +368,7 @@ def _audit(commands: Commands) -> None:
     parser.add_argument("--coach", metavar="EXAMINER", help="write a coaching sheet for one examiner")
     parser.add_argument("--sheet", metavar="FILE", default="coaching.pdf", help="where to (%(default)s)")
     parser.add_argument("--blind", action="store_true", help="replace codes of people and names of files by numbers")
-    parser.add_argument("--store", metavar="FILE", help="where measured results are kept (in the archive)")
+    parser.add_argument("--store", metavar="FILE", help="where measured results are saved (in the archive)")
     parser.add_argument("--processes", type=_whole(1), metavar="N", help="at once (as many as there are cores)")
     parser.add_argument("--cluster", metavar="ADDRESS", help="do the work on a Dask cluster, such as tcp://host:8786")
     _protocol(parser)

@@ -161,7 +161,9 @@ def _reading(reading: LoadReading, routine: CheckRoutine) -> str:
 
 
 def _show(check: SensorCheck, made: Calibration | None, words: Words) -> None:
-    table = [(words(f"check.figure.{row.key}"), row.newtons, row.percent, row.uncertainty) for row in rows(check)]
+    table = [
+        (words(f"check.figure.{row.key}"), row.newtons, row.percent, row.uncertainty) for row in rows(check, words)
+    ]
     columns = tuple(words(f"check.{name}") for name in ("measured", "newtons", "percent", "uncertainty"))
     who = f"{check.sensor}{f' {check.serial}' if check.serial else ''}"
     print(f"{who}, unloaded for {check.unloaded.seconds:.1f} s\n\n{text_table(table, columns)}\n")
@@ -204,7 +206,7 @@ def _budget_row(component: Component) -> tuple[str, ...]:
 
 def _gravity(check: SensorCheck) -> str:
     how = {
-        "standard": "standard, for want of --latitude",
+        "standard": "standard, because --latitude was not given",
         "latitude": "by latitude",
         "place": "by latitude and height",
         "typed": "as given",

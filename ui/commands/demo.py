@@ -81,7 +81,7 @@ def run(options: argparse.Namespace) -> int:
     print(f"{describe(context)}; nothing below was measured on anybody\n", file=tell)
     for caution in CAUTIONS:
         print(f"  ! {caution}", file=tell)
-    print(f"\n{len(plan)} trials at {options.speed:g} times the speed of life{_over(disturbance)}\n", file=tell)
+    print(f"\n{len(plan)} trials at {options.speed:g} x real time{_over(disturbance)}\n", file=tell)
     judged = []
     played = _recorded(store, profile, plan, options, disturbance)
     for number, trial in enumerate(played, start=1):
@@ -173,7 +173,7 @@ def _survived(link: DisturbedLink, recorder: Recorder) -> str:
     timebase, damaged = recorder.pipeline.timebase, recorder.pipeline.damaged
     return (
         f"the bad link did this to frames: {done}; the program saw {timebase.lost} samples lost in "
-        f"{timebase.gap_count} gaps, {damaged} damaged frames, {timebase.duplicates} that came twice or late"
+        f"{timebase.gap_count} gaps, {damaged} damaged data packets, {timebase.duplicates} that came twice or late"
     )
 
 

@@ -171,7 +171,7 @@ def _say_stream(recorder: Recorder, tell: TextIO) -> None:
     rate, lost = recorder.pipeline.timebase.rate, recorder.pipeline.timebase.lost
     measured = "not known yet" if rate is None else f"{rate.rate_hz:.2f} Hz"
     print(
-        f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged frames",
+        f"sample rate {measured}, {lost} samples lost, {recorder.pipeline.damaged} damaged data packets",
         file=tell,
         flush=True,
     )
@@ -247,7 +247,7 @@ def _cautions() -> datetime | None:
         print(f"  ! {caution}", file=sys.stderr)
     if not sys.stdin.isatty():
         return None
-    print("Press Enter when you have read them and they are kept: ", end="", file=sys.stderr, flush=True)
+    print("Press Enter when you have read them and will follow them: ", end="", file=sys.stderr, flush=True)
     return datetime.now(UTC) if sys.stdin.readline() else None
 
 

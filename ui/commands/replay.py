@@ -75,7 +75,7 @@ def run(options: argparse.Namespace) -> int:
 def _announce(stored: StoredFile, speed: float) -> None:
     length = sum(float(trial.time[-1] - trial.time[0]) for trial in stored.trials)
     if length / speed > 1.0:
-        print(f"replaying {stored.path}: {length / speed:.0f} s at {speed:g} times the speed of life", file=sys.stderr)
+        print(f"replaying {stored.path}: {length / speed:.0f} s at {speed:g} x real time", file=sys.stderr)
 
 
 def _say(number: int, judged: JudgedTrial, unit: ForceUnit) -> None:

@@ -11,8 +11,9 @@ from analysis.trial.number import Kind
 from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import trial_lines
 from ui.session.live import ContactNoticed, LiveSession, SessionEvent, Verdict
+from ui.words.set_text import set_sentence
 from ui.words.shown import Shown
-from ui.words.words import Words
+from ui.words.words import ENGLISH
 
 CLEAR_LINE = "\r\x1b[K"
 
@@ -50,7 +51,7 @@ class SessionLines:
 
     def _contact_line(self, contact: ContactNoticed) -> str:
         peak = Shown(contact.peak_n, Kind.FORCE, self._unit)
-        return Words()("keys.contact_second" if contact.second else "keys.contact", force=peak)
+        return ENGLISH("keys.contact_second" if contact.second else "keys.contact", force=peak)
 
     def say(self, text: str) -> None:
         """Print a line, and draw the line at the bottom of a terminal again below it."""
@@ -66,14 +67,14 @@ class SessionLines:
 
     def say_item(self) -> None:
         """Print what is recorded now."""
-        self.say(f"now: {_item_words(self._item)}")
+        self.say(_item_line(self._item))
 
     def _show_trial(self, verdict: Verdict) -> None:
         self._trials += 1
         engine, trial = self._session.engine, verdict.judged.trial
         self.say(trial_lines(self._trials, verdict.judged, self._unit))
         if not (verdict.second or trial.is_aside) and (state := self._set_of(trial.context)) is not None:
-            self.say(f"     {state.reason}")
+            self.say(f"     {set_sentence(state, ENGLISH)}")
         if engine.hands_free and engine.item.context is not self._item and not self._session.complete:
             self._item = engine.item.context
             self.say_item()
@@ -83,6 +84,6 @@ class SessionLines:
         return next((battery.state(battery.items[place]) for place in battery.places(context)), None)
 
 
-def _item_words(item: TrialContext) -> str:
+def _item_line(item: TrialContext) -> str:
     words = [word for word in ((item.action or "").replace("-", " "), item.side or "", item.method) if word]
-    return f"{', '.join(words)}; build up over one to two seconds, then hold until told to stop"
+    return ENGLISH("line.now", what=", ".join(words), script=ENGLISH("test.script"))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from acquire.errors import LinkError, LinkFailure
 from acquire.stream.recorder import Unsettled
 from ui.session.live import ContactNoticed, CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.words.words import ENGLISH
 
 SILENCE = frozenset({LinkFailure.SILENT, LinkFailure.STALLED})
-UNSETTLED = "the sensor has moved ever since it was opened: hold it still for a second, so that its zero is known"
 
 
 class TroubleLines:
@@ -20,7 +20,7 @@ class TroubleLines:
     def line(self, event: SessionEvent) -> str | None:
         """Return the line for an event; None where there is nothing to say."""
         if isinstance(event, Unsettled):
-            return UNSETTLED
+            return ENGLISH("line.unsettled")
         if isinstance(event, CueChanged | Verdict | ContactNoticed):
             return None
         return self._ended(event.of) if event.error is None else self._begun(event)
@@ -30,14 +30,12 @@ class TroubleLines:
         silent = isinstance(error, LinkError) and error.reason in SILENCE
         self._before[trouble.of] = silent
         if trouble.of is TroubleSource.FILE:
-            return f"{error}; the trials are kept, and saving is tried again"
+            return ENGLISH("line.unsaved", error=error)
         if silent:
             return str(error)
-        return f"{error}; what was recorded is kept, waiting for the sensor to come back"
+        return ENGLISH("line.lost", error=error)
 
     def _ended(self, of: TroubleSource) -> str:
         if of is TroubleSource.FILE:
-            return "the session is saved again"
-        return (
-            "the sensor sends; recording goes on" if self._before.get(of) else "the sensor is back; recording goes on"
-        )
+            return ENGLISH("line.saved")
+        return ENGLISH("line.sends" if self._before.get(of) else "line.back")

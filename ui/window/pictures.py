@@ -1,6 +1,6 @@
 """Pictures of every place, in both themes and languages and in three sizes: `python -m ui.window.pictures [FOLDER]`.
 
-A short invented battery is carried through at several times the speed of life, and the window is grabbed
+A short invented battery is carried through at several x real time, and the window is grabbed
 on the way. No screen is needed. The folder, `pictures` by default, is not kept by git.
 """
 

@@ -1,4 +1,4 @@
-"""How a radio sensor is doing, in words: the strength of its signal and its battery."""
+"""How a Bluetooth sensor is doing, in words: the strength of its signal and its battery."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def bluetooth_text(state: BluetoothState | None, words: Words) -> str:
     Examples
     --------
     >>> bluetooth_text(BluetoothState(signal_dbm=-88, battery_pct=9), Words())
-    'signal weak (-88 dBm), battery 9 %: charge it'
+    'signal weak (-88 dBm), battery charge 9 %: charge it'
     """
     if state is None:
         return ""

@@ -10,15 +10,13 @@ from __future__ import annotations
 import math
 import string
 import tomllib
+from datetime import date, datetime
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from ui.words.conventions import localised, plural_form, written_day
 from ui.words.shown import Shown
-
-if TYPE_CHECKING:
-    import datetime as dt
 
 FALLBACK = "en"
 NOTHING = "\u2013"
@@ -49,6 +47,18 @@ class Rounded(NamedTuple):
     value: float | None
     digits: int
     signed: bool = False
+
+
+class Written(NamedTuple):
+    """A number that was written with its unit before the language is known.
+
+    Examples
+    --------
+    >>> Words("de")("test.zero", zero=Written("2.5 N"))
+    ', Nullpunkt 2,5 N'
+    """
+
+    text: str
 
 
 class Words:
@@ -99,7 +109,7 @@ class Words:
         sign = MINUS if rounded < 0.0 else "+" if signed and rounded > 0.0 else ""
         return sign + localised(f"{abs(rounded):.{digits}f}", self.language)
 
-    def day(self, when: dt.date) -> str:
+    def day(self, when: date) -> str:
         """Return a day as it is written in reports and tables.
 
         Examples
@@ -110,7 +120,7 @@ class Words:
         """
         return written_day(when, self("format.day"), self.language)
 
-    def moment(self, when: dt.datetime) -> str:
+    def moment(self, when: datetime) -> str:
         """Return a moment to the minute, in the zone it was written with."""
         return f"{self.day(when)} {when:%H:%M}"
 
@@ -124,6 +134,10 @@ class _Filling(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:  # noqa: ANN401 (as the standard library has it)
         if isinstance(value, Rounded):
             return self._words.number(value.value, value.digits, signed=value.signed)
+        if isinstance(value, date) and not format_spec:
+            return self._words.moment(value) if isinstance(value, datetime) else self._words.day(value)
+        if isinstance(value, Written):
+            return localised(value.text, self._words.language)
         if isinstance(value, Shown):
             return value.written(format_spec, self._words.language)
         text = str(super().format_field(value, format_spec))

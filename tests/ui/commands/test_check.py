@@ -108,7 +108,7 @@ def test_table_says_it_in_words(ramphold, sensor):
     result = ramphold(*check(sensor(load_n=3.25, speed=10)))
     assert result.code == 0
     assert re.search(r"zero, from the calibration's +\+3\.250 +\+0\.325", result.out)
-    assert re.search(r"^0 of \d+ samples lost, 0 damaged frames$", result.out, re.MULTILINE)
+    assert re.search(r"^0 of \d+ samples lost, 0 damaged data packets$", result.out, re.MULTILINE)
     assert "sample rate not known: look for longer" in result.out
     assert "not calibrated: newtons come from the nominal sensitivity" in result.out
     assert "The zero is +3.25 N (+0.33 %) from the calibration's, within 2 %." in result.out
@@ -304,7 +304,7 @@ def limits(tmp_path, *changes):
 
 @pytest.fixture
 def simulated(ramphold, monkeypatch):
-    """Check a simulated cell, sixty times as fast as life."""
+    """Check a simulated cell, sixty times real time."""
 
     def run(*more, cell=None, seconds=4.0):
         if cell is not None:
@@ -363,7 +363,7 @@ def test_cell_without_creep_shows_its_errors(simulated):
     assert loads["counts_per_newton"] == pytest.approx(4000.0 * 1.004, rel=3e-4)
     for key, value in (("terminal", 0.25), ("hysteresis", 0.2), ("repeatability", 0.08), ("creep", 0.0)):
         assert loads[key]["value_n"] == pytest.approx(value, abs=0.02), key
-    # but for the rate, which a busy computer cannot keep up with at sixty times the speed of life
+    # but for the rate, which a busy computer cannot keep up with at sixty x real time
     assert {f["status"] for f in result.json["findings"] if f["code"] not in {"rate", "lost-samples"}} == {"pass"}
 
 
@@ -407,7 +407,7 @@ def test_budget_knows_how_gravity_was_told(simulated):
     }
     expanded = [float(re.search(r"expanded, k = 2: \S+ N, (\S+) %", text)[1]) for text in said.values()]
     assert expanded[0] > expanded[1] > expanded[2]
-    assert "standard, for want of --latitude" in said[()]
+    assert "standard, because --latitude was not given" in said[()]
 
 
 def test_load_that_never_hangs_still_is_given_up(simulated, tmp_path, kept):

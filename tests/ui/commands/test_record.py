@@ -87,7 +87,7 @@ def test_text_lines_are_recorded_like_packets(started, bench):
     good, jerk = bench.stored()
     assert verdicts((good, jerk)) == ["accepted", "rejected"]
     assert good.verdict["plateau_force_n"] == pytest.approx(250.0, rel=0.02)
-    assert "0 samples lost, 0 damaged frames" in result.out
+    assert "0 samples lost, 0 damaged data packets" in result.out
 
 
 def test_what_was_said_of_the_person_and_the_trial_is_kept(ramphold, bench):
@@ -482,7 +482,7 @@ def test_damaged_packets_are_counted_and_noted_with_their_trial(ramphold, bench)
     assert trial.damage
     assert trial.trace().lost > 0
     assert "lost-samples" in {fault["code"] for fault in trial.verdict["faults"]}
-    lost, damaged = map(int, re.search(r"(\d+) samples lost, (\d+) damaged frames", result.out).groups())
+    lost, damaged = map(int, re.search(r"(\d+) samples lost, (\d+) damaged data packets", result.out).groups())
     assert lost == 10 * damaged > 0, "ten samples a packet"
 
 

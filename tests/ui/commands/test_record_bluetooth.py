@@ -42,7 +42,7 @@ def test_signal_and_battery_are_said_and_a_trial_is_recorded(ramphold, air, sens
     result = ramphold(*command, "--count", 1)
     assert result.code == 0, result.err
     assert f"looking for {NAME}" in result.err
-    assert f"{NAME}: signal good (-61 dBm), battery 81 %" in result.out
+    assert f"{NAME}: signal good (-61 dBm), battery charge 81 %" in result.out
     assert len(stored(command)) == 1
     assert not sensor.connected
 
@@ -53,7 +53,7 @@ def test_drop_in_mid_trial_is_told_and_the_session_goes_on(started, air, sensor,
     done = play(air, sensor, part=0.5)
     air.bluez.drop(sensor)
     program.out.until(
-        f"the Bluetooth link to {NAME} broke: bring it near and check its battery; what was recorded is kept"
+        f"the Bluetooth link to {NAME} broke: bring it near and check its battery; what was recorded is saved"
     )
     program.out.until("the sensor is back; recording goes on")
     play(air, sensor, sequence=done + 500)

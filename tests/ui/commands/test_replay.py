@@ -148,7 +148,7 @@ def test_table_follows_the_verdicts(ramphold, several):
 @pytest.mark.slow
 def test_length_of_a_slow_replay_is_told_on_standard_error(ramphold, several):
     result = ramphold("replay", several, "--speed", 25, "--json")
-    assert "times the speed of life" in result.err
+    assert " x real time" in result.err
     assert len(result.trials) == 3
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from itertools import zip_longest
 
 from analysis.audit.archive_audit import SensorAudit
@@ -33,7 +33,7 @@ def number_name(name: str, words: Words) -> str:
     Examples
     --------
     >>> number_name("shake_pct", Words("en")), number_name("shake_pct", Words("de"))
-    ('trembling', 'Zittern')
+    ('tremor', 'Tremor')
     """
     return words(f"audit.number.{name}")
 
@@ -46,15 +46,15 @@ def advice(code: str, words: Words) -> str:
         return words("audit.advice.other")
 
 
-def day(at_s: float) -> str:
+def day(at_s: float) -> date:
     """Return a date.
 
     Examples
     --------
     >>> day(0.0)
-    '1970-01-01'
+    datetime.date(1970, 1, 1)
     """
-    return f"{datetime.fromtimestamp(at_s, UTC):%Y-%m-%d}"
+    return datetime.fromtimestamp(at_s, UTC).date()
 
 
 def says(examiner: ExaminerAudit, words: Words, fault: NameOf = str) -> str:

@@ -19,7 +19,7 @@ from ui.model.audit.run import Progress
 from ui.model.audit.work import rough_time
 from ui.model.review.text import BAD, GOOD, action_name, force
 from ui.words.fault_text import fault_name
-from ui.words.words import NOTHING, Words
+from ui.words.words import NOTHING, Words, Written
 
 FINDING = "\u25b2"
 """Goes with every finding, so that colour is not needed."""
@@ -243,7 +243,7 @@ def page(examiner: ExaminerAudit | None, words: Words) -> Page | None:
 def _sets(examiner: ExaminerAudit, words: Words) -> Iterator[str]:
     sets = examiner.sets
     if sets.trials_median is not None:
-        yield words("audit.trials_median", number=f"{sets.trials_median:.3g}")
+        yield words("audit.trials_median", number=Written(f"{sets.trials_median:.3g}"))
     if sets.spread_pct_median is not None:
         yield words("audit.spread_median", number=words.number(sets.spread_pct_median, 1))
     if sets.rest_kept_pct is not None:
@@ -264,7 +264,7 @@ def _filled(behind: Behind, words: Words, unit: ForceUnit) -> dict[str, object]:
     shown: dict[str, Callable[[Any], str]] = {
         "fault": lambda code: f"\u201c{words('audit.rejected') if code == REJECTED else fault_name(code, words)}\u201d",
         "number": lambda name: number_name(name, words),
-        "day": day,
+        "day": lambda at_s: words.day(day(at_s)),
         "person": str,
         "force": lambda newtons: force(newtons, unit, words),
     }

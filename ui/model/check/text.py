@@ -9,8 +9,9 @@ from analysis.sensor_check import Figure, Finding, SensorCheck, Status
 from analysis.sensor_check.budget import COVERAGE
 from ui.session.check_routine import CheckRoutine, State
 from ui.session.check_setup import Step
+from ui.words.conventions import localised
 from ui.words.phrase import Phrase
-from ui.words.words import Rounded, Words
+from ui.words.words import Rounded, Words, Written
 
 SIGNS: Mapping[Status, str] = {Status.PASS: "\u2713", Status.WARN: "!", Status.FAIL: "\u2717"}
 """A sign beside the word and the colour."""
@@ -40,10 +41,10 @@ def asked(step: Step, hung_kg: float) -> Phrase:
     'Hang 2.5 kg on the sensor.'
     """
     if step.purpose in {"look", "hold"}:
-        return Phrase(f"check.ask.{step.purpose}", {"mass": mass(step.mass_kg)})
+        return Phrase(f"check.ask.{step.purpose}", {"mass": Written(mass(step.mass_kg))})
     if not step.mass_kg:
         return Phrase("check.ask.off" if hung_kg else "check.ask.empty")
-    return Phrase("check.ask.hang", {"mass": mass(step.mass_kg)})
+    return Phrase("check.ask.hang", {"mass": Written(mass(step.mass_kg))})
 
 
 def seen(routine: CheckRoutine, press: str) -> Phrase:
@@ -62,7 +63,7 @@ def seen(routine: CheckRoutine, press: str) -> Phrase:
     if routine.state in {State.CHANGE, State.WRONG} and not routine.step.mass_kg:
         key += "_off"
     facts = {
-        "mass": mass(routine.step.mass_kg),
+        "mass": Written(mass(routine.step.mass_kg)),
         "seen": Rounded(routine.load.looks_like_kg, 1),
         "moved": Rounded(routine.load.moved_n, 1),
         "left": Rounded(routine.left_s, 0),
@@ -94,9 +95,9 @@ def finding_phrase(finding: Finding, check: SensorCheck) -> Phrase:
     """Return a finding as one sentence: the number, the limit, and what to do."""
     tone = check.unloaded.tone
     facts = {
-        "value": value(finding),
-        "limit": f"{finding.fail_pct if finding.status is Status.FAIL else finding.warn_pct:g} %",
-        "doubt": f"{finding.expanded_pct or 0.0:.2g} %",
+        "value": Written(value(finding)),
+        "limit": Written(f"{finding.fail_pct if finding.status is Status.FAIL else finding.warn_pct:g} %"),
+        "doubt": Written(f"{finding.expanded_pct or 0.0:.2g} %"),
         "hertz": "" if tone is None else Rounded(tone.frequency_hz, 0),
         "mains": "" if tone is None or tone.mains_hz is None else Rounded(tone.mains_hz, 0),
         "seconds": Rounded((check.loaded.creep_s or 0.0) if check.loaded else 0.0, 0),
@@ -141,9 +142,10 @@ def _digits(percent: float) -> int:
 # what was measured
 
 
-def rows(check: SensorCheck) -> tuple[FigureRow, ...]:
-    """Return everything that was measured, for a table."""
-    return (*_of_unloaded(check), *_of_loads(check))
+def rows(check: SensorCheck, words: Words) -> tuple[FigureRow, ...]:
+    """Return everything that was measured, for a table, with the decimal sign of a language."""
+    found = (*_of_unloaded(check), *_of_loads(check))
+    return tuple(FigureRow(row.key, *(localised(number, words.language) for number in row[1:])) for row in found)
 
 
 def _of_unloaded(check: SensorCheck) -> Iterator[FigureRow]:
@@ -176,10 +178,10 @@ def facts(check: SensorCheck) -> Iterator[Phrase]:
     """Yield what is no force: rate, losses, sensitivity, how sure a force is, and how far the weights reached."""
     seen_ = check.unloaded
     if seen_.rate_hz is None:
-        yield Phrase("check.fact.rate_unknown", {"nominal": f"{seen_.nominal_rate_hz:g}"})
+        yield Phrase("check.fact.rate_unknown", {"nominal": Written(f"{seen_.nominal_rate_hz:g}")})
     else:
         known = {"rate": Rounded(seen_.rate_hz, 3), "doubt": Rounded(seen_.rate_uncertainty_hz, 3)}
-        yield Phrase("check.fact.rate", {**known, "nominal": f"{seen_.nominal_rate_hz:g}"})
+        yield Phrase("check.fact.rate", {**known, "nominal": Written(f"{seen_.nominal_rate_hz:g}")})
     every = seen_.received + seen_.lost
     yield Phrase("check.fact.lost", {"lost": seen_.lost, "all": every, "damaged": seen_.damaged})
     if check.loaded is not None:

@@ -92,13 +92,13 @@ def _course(course: Course | None) -> dict[str, Any] | None:
     if course is None:
         return None
     return {
-        "day": [day(at) for at in course.at_s],
+        "day": [day(at).isoformat() for at in course.at_s],
         "value": course.value.tolist(),
         "average": course.average.tolist(),
         "low": course.low.tolist(),
         "high": course.high.tolist(),
-        "signals": [{"day": day(s.at_s), "chart": s.chart, "change": s.change} for s in course.signals],
-        "since": None if course.since_s is None else day(course.since_s),
+        "signals": [{"day": day(s.at_s).isoformat(), "chart": s.chart, "change": s.change} for s in course.signals],
+        "since": None if course.since_s is None else day(course.since_s).isoformat(),
     }
 
 
@@ -184,11 +184,11 @@ def _number_rows(audit: Audit) -> Iterator[Row]:
 def _signal_rows(audit: Audit) -> Iterator[Row]:
     for examiner in audit.examiners:
         for name, course in examiner.courses.items():
-            yield from ((examiner.code, name, day(s.at_s), s.chart, s.change) for s in course.signals)
+            yield from ((examiner.code, name, day(s.at_s).isoformat(), s.chart, s.change) for s in course.signals)
     for sensor in audit.sensors:
         for name, drift in (("zero_n", sensor.zero), ("newtons_per_count", sensor.sensitivity)):
             signals = () if drift is None else drift.signals
-            yield from ((sensor.sensor, name, day(s.at_s), s.chart, s.change) for s in signals)
+            yield from ((sensor.sensor, name, day(s.at_s).isoformat(), s.chart, s.change) for s in signals)
 
 
 def _trial_rows(table: FactTable) -> Iterator[Row]:

@@ -167,7 +167,10 @@ class AuditBody(QWidget):
     def _show_session(self, name: str, index: int) -> None:
         course = self.courses[name].course
         if course is not None:
-            told = {"day": day(float(course.at_s[index])), "value": f"{course.value[index]:+.1f}"}
+            told = {
+                "day": day(float(course.at_s[index])),
+                "value": self._words.number(float(course.value[index]), 1, signed=True),
+            }
             self._about_courses[name].setText(self._words("audit.course.session", **told))
 
     def _show_study(self, index: int) -> None:

@@ -36,7 +36,7 @@ class CheckCurves(QWidget):
         self._trends = trends(checks)
         about = self._words("check.history_none")
         if checks:
-            zero = f"{self._trends[0].points[-1].value:+.2f}"
+            zero = self._words.number(self._trends[0].points[-1].value, 2, signed=True)
             about = self._words("check.history_about", count=len(checks), zero=zero)
         self.setAccessibleName(about)
         self.update()
@@ -61,10 +61,10 @@ class CheckCurves(QWidget):
             return
         inside = box.adjusted(0.0, FOOT * line, 0.0, -FOOT * line)
         first, last = trend.points[0].made, trend.points[-1].made
-        painter.drawText(box, Qt.AlignmentFlag.AlignBottom, f"{first.astimezone():%Y-%m-%d}")
+        painter.drawText(box, Qt.AlignmentFlag.AlignBottom, self._words.day(first.astimezone()))
         if last.date() != first.date():
             both = Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignRight
-            painter.drawText(box, both, f"{last.astimezone():%Y-%m-%d}")
+            painter.drawText(box, both, self._words.day(last.astimezone()))
         scale = _Scale(trend.points, inside, margin=painter.fontMetrics().horizontalAdvance("+00.00") + 6.0)
         self._draw_scale(painter, scale, inside)
         self._draw_points(painter, trend.points, scale)
@@ -75,7 +75,9 @@ class CheckCurves(QWidget):
             painter.setPen(QPen(QColor(self._theme.edge), 1.0))
             painter.drawLine(QPointF(scale.left, y), QPointF(inside.right(), y))
             painter.setPen(QColor(self._theme.quiet))
-            painter.drawText(QPointF(inside.left(), y + 0.35 * painter.fontMetrics().ascent()), f"{value:.2f}")
+            painter.drawText(
+                QPointF(inside.left(), y + 0.35 * painter.fontMetrics().ascent()), self._words.number(value, 2)
+            )
 
     def _draw_points(self, painter: QPainter, points: Sequence[Point], scale: _Scale) -> None:
         places = [scale.place(point) for point in points]

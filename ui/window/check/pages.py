@@ -159,7 +159,7 @@ class RunPage(QWidget):
         self.ask.setText(asked(routine.step, routine.hung_kg).said(words))
         self.see.setText(seen(routine, words("check.space")).said(words))
         weigh(self.see, _colour(routine), bold=routine.load.overloaded or routine.state is State.WRONG)
-        self.force.setText(f"{from_newtons(routine.load.force_n, self._unit):.1f} {self._unit.symbol}")
+        self.force.setText(f"{words.number(from_newtons(routine.load.force_n, self._unit), 1)} {self._unit.symbol}")
         self.progress.setRange(0, count)
         self.progress.setValue(routine.number)
         self.trace.show_trace(*recent(run, SHOWN_S))
@@ -224,7 +224,7 @@ class ResultPage(QWidget):
         self.facts.setText("\n".join([*said, words("check.kept", file=where)]))
 
     def _fill(self, check: SensorCheck) -> None:
-        measured = rows(check)
+        measured = rows(check, self._words)
         self.table.setRowCount(len(measured))
         for at, row in enumerate(measured):
             texts = (self._words(f"check.figure.{row.key}"), row.newtons, row.percent, row.uncertainty)

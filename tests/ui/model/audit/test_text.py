@@ -74,7 +74,7 @@ def test_one_of_whom_nothing_stands_out_is_said_so(model):
 def test_every_line_is_in_the_language(model, language):
     words = Words(language)
     told = page(model.selected, words)
-    assert any({"en": "build-up", "de": "aufbauen"}[language] in line for line in told.lines)
+    assert any({"en": "build up", "de": "aufbauen"}[language] in line for line in told.lines)
     assert {"en": "trials a set", "de": "je Satz"}[language] in " ".join(told.sets)
     assert {"en": "fast ramp", "de": "zu schneller Anstieg"}[language] in row_of(model, "EX-1", words)["says"]
     assert sections(model.audit, words, ForceUnit.NEWTON)
@@ -169,7 +169,7 @@ def test_trials_behind_are_named(model):
     ("what", "said"),
     [
         (Phrase("audit.behind.session", {"day": 86_400.0}), "E: session of 1970-01-02: 3 trials"),
-        (Phrase("audit.behind.number", {"number": "shake_pct"}), "E: trials near the median, trembling: 3 trials"),
+        (Phrase("audit.behind.number", {"number": "shake_pct"}), "E: trials near the median, tremor: 3 trials"),
         (Phrase("audit.behind.ceiling", {"force": 444.822}), "E: plateaus near 100.0 lbf: 3 trials"),
         (Phrase("audit.behind.share", {"fault": REJECTED}), "E: trials with \u201crejected\u201d: 3 trials"),
     ],

@@ -35,7 +35,7 @@ def test_every_finding_has_a_name_and_its_sentences(code, language):
     assert finding_name(graded(code, 0.1, LIMIT), words)
     if code not in NEVER_UNSURE:
         unsure = graded(code, 0.1, LIMIT, expanded_pct=0.9)
-        assert "0.9 %" in finding_phrase(unsure, whole_check()).said(words)
+        assert f"{words.number(0.9, 1)} %" in finding_phrase(unsure, whole_check()).said(words)
 
 
 def test_sentence_names_the_limit_that_was_passed():
@@ -70,7 +70,7 @@ def test_value_has_a_sign_where_it_can_go_either_way(code, newtons, pct, text):
 @pytest.mark.parametrize("language", languages())
 def test_all_that_was_measured_has_a_name(language):
     words = Words(language)
-    found = rows(with_tone(50.0))
+    found = rows(with_tone(50.0), Words())
     assert len({words(f"check.figure.{row.key}") for row in found}) == len(found) == 11
     assert all(row.newtons and row.percent for row in found)
     texts = [fact.said(words) for fact in facts(whole_check())]

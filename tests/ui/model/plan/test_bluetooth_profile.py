@@ -98,8 +98,8 @@ def test_signal_is_said_in_a_word_and_in_dbm(dbm, word):
     [
         (None, ""),
         (BluetoothState(signal_dbm=-60, battery_pct=None), "signal good (-60 dBm)"),
-        (BluetoothState(signal_dbm=None, battery_pct=16), "battery 16 %"),
-        (BluetoothState(signal_dbm=None, battery_pct=15), "battery 15 %: charge it"),
+        (BluetoothState(signal_dbm=None, battery_pct=16), "battery charge 16 %"),
+        (BluetoothState(signal_dbm=None, battery_pct=15), "battery charge 15 %: charge it"),
         (BluetoothState(signal_dbm=None, battery_pct=None), ""),
     ],
 )

@@ -91,7 +91,7 @@ def test_row_says_what_the_trial_was_and_came_to(model):
 def test_fault_that_only_warns_is_in_brackets(model):
     names = cell(rows(model, EN, ForceUnit.NEWTON)[1], "faults").split(", ")
     assert names[0] == "fast ramp"
-    assert "(examiner's limit)" in names
+    assert "(more than the examiner can hold)" in names
 
 
 @pytest.mark.parametrize(
@@ -197,7 +197,7 @@ def test_trial_without_an_effort_withholds_everything(tmp_path):
     shown = page(model, 0)
     assert [line.name for line in shown.measures] == ["zero"]
     ((names, why),) = shown.withheld
-    assert why == "no effort was found"
+    assert why == "no rise in force was found"
     assert names.count("rate of the first") == 10
 
 

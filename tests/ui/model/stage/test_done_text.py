@@ -56,7 +56,7 @@ def test_set_with_too_few_trials_says_how_many_there_are():
 
 
 def test_item_left_out_is_named():
-    assert page((200.0,), (), skipped=True)[1].remark == "left out"
+    assert page((200.0,), (), skipped=True)[1].remark == "skipped"
 
 
 def test_forces_are_in_the_unit_and_german_has_decimal_commas():

@@ -32,7 +32,7 @@ def test_accepted_trial_is_its_force(unit, force):
 
 def test_warning_stands_beside_accepted():
     warned = banner(method="hand", examiner_limit_n=180.0)
-    assert warned == Banner("205 N", "accepted: examiner's limit", accepted=True)
+    assert warned == Banner("205 N", "accepted: more than the examiner can hold", accepted=True)
 
 
 def test_rejected_trial_is_what_was_wrong_and_what_to_do():

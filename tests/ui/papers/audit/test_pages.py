@@ -229,7 +229,7 @@ def test_habits_are_numbered_with_shares_advice_and_curves(sheet):
     )
     _, first, curves, second, single = figure.axes
     assert [text.get_text() for text in first.texts[:2]] == ["1. fast-ramp", "75 % of trials, others 2 %"]
-    assert first.texts[2].get_text().replace("\n", " ").startswith("Ask for a build-up over one to two seconds")
+    assert first.texts[2].get_text().replace("\n", " ").startswith("Ask the person to build up over one to two seconds")
     assert first.texts[2].get_text().endswith(".")
     assert max(map(len, first.texts[2].get_text().splitlines())) <= 44
     assert [text.get_text() for text in second.texts[:2]] == ["2. jerk", "25 % of trials (may be chance)"]

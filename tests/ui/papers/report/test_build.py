@@ -47,7 +47,7 @@ def test_sections_without_anything_to_say_are_not_there(built):
 
 def test_trials_are_counted_by_what_became_of_them(built, elbow):
     trials = [*both(elbow), elbow(150.0, ramp_s=0.3), elbow(150.0, aside="slipped"), elbow(150.0, aside="slipped")]
-    assert built(*trials).facts()["Trials"] == "9: 6 count, 1 rejected, 2 set aside"
+    assert built(*trials).facts()["Trials"] == "9: 6 accepted, 1 rejected, 2 set aside"
 
 
 def test_person_of_whom_little_is_known(built, elbow):
@@ -152,7 +152,7 @@ def test_bar_of_a_side_without_a_trial_that_counts_is_empty(built, elbow):
     (cells,) = built(elbow(160.0), elbow(164.0), elbow(162.0), *rejected).rows("results.title")
     bar = cells[2].bars[1]
     assert (bar.value, bar.reach, bar.hatched) == (0.0, None, True)
-    assert cells[4].splitlines()[1] == "none counts"
+    assert cells[4].splitlines()[1] == "none accepted"
     assert [cell.splitlines()[1] for cell in cells[5:9]] == ["\u2013", "\u2013", "\u2013", "0/3"]
 
 

@@ -115,7 +115,7 @@ def test_head_says_who_how_and_with_what(stored, report):
         "2026-03-02 09:00",
         "ramp-and-hold, ",
         "X-1",
-        "6: 6 count, 0 rejected, 0 set aside",
+        "6: 6 accepted, 0 rejected, 0 set aside",
         "bridge-320, rated 1000 N, 1000 Hz",
         "2026-01-01, good until 2026-12-31, serial LC-1, 3 loads to 200 N, largest residual 1.00 N",
         "Name:",
@@ -142,7 +142,7 @@ def test_rejected_and_set_aside_trials_are_named_with_the_reason(stored, report)
     )
     found = report(stored(*trials))
     both_say(
-        found, "8: 6 count, 1 rejected, 1 set aside", "3/5", "fast ramp: The ramp took 0.2", "the pad slipped (X-1,"
+        found, "8: 6 accepted, 1 rejected, 1 set aside", "3/5", "fast ramp: The ramp took 0.2", "the pad slipped (X-1,"
     )
     assert "ask the person to build up" not in found[1], "advice is for the next trial, not for the record"
 
@@ -243,7 +243,7 @@ def test_expired_calibration_is_said(stored, report):
 
 def test_one_trial_only_has_no_interval(stored, report):
     found = report(stored(*sides(left=(164.0,))))
-    both_say(found, "1/1!", "A second trial that counts", "Elbow flexion, left", "* without an interval:")
+    both_say(found, "1/1!", "A second accepted trial", "Elbow flexion, left", "* without an interval:")
     assert "164.0*" in found[1]
     assert "164.0 ±" not in found[1]
 
@@ -251,7 +251,7 @@ def test_one_trial_only_has_no_interval(stored, report):
 def test_all_trials_rejected(stored, report):
     trials = [made_trial(160.0, side="left", ramp_s=0.3, **ELBOW) for _ in range(3)]
     found = report(stored(*trials))
-    both_say(found, "none counts", "0/3", "A trial that counts: all were rejected", "other side not tested")
+    both_say(found, "none accepted", "0/3", "An accepted trial: all were rejected", "other side not tested")
 
 
 def test_trials_without_action_or_side(stored, report):
@@ -260,7 +260,7 @@ def test_trials_without_action_or_side(stored, report):
 
 
 def test_session_without_trials(stored, report):
-    both_say(report(stored()), "The session holds no trials.", "0: 0 count")
+    both_say(report(stored()), "The session holds no trials.", "0: 0 accepted")
 
 
 def test_german_words_and_decimal_commas(stored, report):

@@ -205,7 +205,7 @@ def test_folder_that_is_gone_is_told(placed, tmp_path, qtbot):
 @pytest.mark.parametrize(
     ("error", "told"),
     [
-        (BrokenProcessPool("terminated abruptly"), "perhaps for want of memory"),
+        (BrokenProcessPool("terminated abruptly"), "perhaps because the computer was out of memory"),
         (sqlite3.OperationalError("database or disk is full"), "database or disk is full"),
         (OSError(5, "Input/output error"), "Input/output error"),
     ],
@@ -303,7 +303,7 @@ def test_arrows_choose_an_examiner_and_everything_follows(place, qtbot):
 
 def test_findings_are_sentences_with_advice(place):
     assert "where others' " in place.body.page.toPlainText()
-    assert "ask for a build-up" in place.body.page.toPlainText()
+    assert "ask the person to build up" in place.body.page.toPlainText()
 
 
 def test_too_few_to_tell_shows_no_course(place, qtbot):

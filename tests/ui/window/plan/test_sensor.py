@@ -18,7 +18,7 @@ from acquire.values.units import ForceUnit
 from ui.session.open_sensor import open_sensor
 from ui.window.plan import limit as plan_limit
 from ui.window.plan.bluetooth import BluetoothSearch
-from ui.words.words import languages
+from ui.words.words import Words, languages
 
 # sensor, calibration, file
 
@@ -117,7 +117,7 @@ def test_calibration_is_told_in_words_and_weight(placed, tmp_path, language):
     save_calibration(file, Calibration(newtons_per_count=1 / 8400.0, date=NOW.date()))
     place.edit(lambda draft: replace(draft, calibration=str(file)))
     assert statement.text().startswith("\u2713 ")
-    assert "2026-03-02" in statement.text()
+    assert Words(language).day(dt.date(2026, 3, 2)) in statement.text()
     assert not statement.font().bold()
     save_calibration(file, Calibration(newtons_per_count=1 / 8400.0, date=dt.date(2020, 1, 1)))
     place.edit(lambda draft: draft)

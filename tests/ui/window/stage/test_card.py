@@ -103,7 +103,7 @@ def test_card_says_all_of_the_action(card_for):
     card = card_for("knee-extension")
     shown = texts(card)
     assert shown[0] == "left, seated, belt"
-    for expected in ("limb", "pad", "push", "hold steady", "say", "front of the lower leg, just above the ankle"):
+    for expected in ("limb", "pad", "push", "stabilisation", "say", "front of the lower leg, just above the ankle"):
         assert expected in shown
 
 

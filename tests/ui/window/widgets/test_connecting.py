@@ -142,7 +142,7 @@ def test_session_over_bluetooth_breaks_off_and_goes_on(qtbot, window, air):
     peer = air.bluez.add(grip(battery=bytes([12])))
     window.plan.press()
     qtbot.waitUntil(lambda: window.place == "test")
-    qtbot.waitUntil(lambda: "signal good (-61 dBm), battery 12 %: charge it" in status(window))
+    qtbot.waitUntil(lambda: "signal good (-61 dBm), battery charge 12 %: charge it" in status(window))
     engine = window.test.session.engine
     whole = packets(effort_counts())
     half = len(whole) // 2
@@ -150,9 +150,9 @@ def test_session_over_bluetooth_breaks_off_and_goes_on(qtbot, window, air):
     qtbot.waitUntil(playing.done, timeout=20_000)
     air.bluez.drop(peer)
     qtbot.waitUntil(lambda: engine.cue is Cue.LOST, timeout=20_000)
-    assert "The radio link broke" in window.test.message
+    assert "The Bluetooth connection broke" in window.test.message
     qtbot.waitUntil(lambda: engine.cue is not Cue.LOST, timeout=20_000)
-    assert window.test.message.find("radio link") < 0
+    assert window.test.message.find("Bluetooth connection") < 0
     assert read_session(window.test.session.store.path).trials[0].damage == (TrialEnd.LINK_LOST,)
     assert peer.connected
     window.close()
