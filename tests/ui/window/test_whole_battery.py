@@ -285,7 +285,7 @@ def test_unplugged_in_mid_trial_and_back_again(qtbot, opened, draft, tmp_path):
         session.on_cue = SimulatedPerson(session.recorder.send).on_cue
         tick = session.tick
         session.tick = lambda: told.extend(found := tick()) or found
-        carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)
+        carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.BUILD)
         device.stdin.close()
         device.wait(10)
         qtbot.waitUntil(lambda: session.engine.cue is Cue.LOST, timeout=10_000)
