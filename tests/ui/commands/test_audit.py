@@ -43,7 +43,7 @@ def test_findings_are_printed_with_advice(ramphold, archive):
     assert "32 sessions, 192 trials, judged by ramp-and-hold" in result.out
     (row,) = [line for line in result.out.splitlines() if line.startswith("EX-1 ")]
     assert "fast-ramp" in row
-    assert "ask for a build-up over one to two seconds" in result.out
+    assert "ask the person to build up over one to two seconds" in result.out
     assert sum("nothing stands out" in line for line in result.out.splitlines()) == 3
 
 

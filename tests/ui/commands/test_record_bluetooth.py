@@ -48,7 +48,7 @@ def test_signal_and_battery_are_said_and_a_trial_is_recorded(ramphold, air, sens
 
 
 def test_drop_in_mid_trial_is_told_and_the_session_goes_on(started, air, sensor, command):
-    program = started(*command, "--count", 2)
+    program = started(*command, "--count", 1)
     program.out.until("now:")
     done = play(air, sensor, part=0.5)
     air.bluez.drop(sensor)

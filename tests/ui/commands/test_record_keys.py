@@ -95,7 +95,7 @@ class Desk:
     def begin(self, times):
         """Press until the limb is taken to be in place: not before the zero is known."""
         end = time.monotonic() + 30.0
-        while sum("GET SET" in line for line in self.program.out.seen) < times and time.monotonic() < end:
+        while sum("GET READY" in line for line in self.program.out.seen) < times and time.monotonic() < end:
             self.press(" ")
             time.sleep(0.2)
 
@@ -181,12 +181,12 @@ def test_each_key_does_what_it_says(desk):
     desk.press("\x1b")  # the effort is ended
     desk.until("STOP")
     desk.person.let_go()
-    desk.until("Ended: saved, not counted.")
+    desk.until("Ended: saved and set aside.")
     desk.until("set aside: ")
     desk.press("l")
     desk.until("to come")
     desk.press("s")
-    desk.until("left out: knee extension")
+    desk.until("skipped: knee extension")
     desk.press("s")
     desk.until("All done.")
     desk.press("u")
