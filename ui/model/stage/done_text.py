@@ -75,9 +75,10 @@ def _score(result: ActionResult | None, summary: SessionSummary, text: TestText)
     unit = text.unit
     digits = 0 if unit.symbol == "N" else 1
     force = text.words.number(from_newtons(value.force_n, unit), digits)
+    if not value.force_budget.complete:
+        return text.words("stage.score_alone", force=force, unit=unit.symbol)
     within = text.words.number(from_newtons(value.force_budget.expanded, unit), digits)
-    key = "stage.score" if value.force_budget.complete else "stage.score_partly"
-    return text.words(key, force=force, within=within, unit=unit.symbol)
+    return text.words("stage.score", force=force, within=within, unit=unit.symbol)
 
 
 def _difference(context: TrialContext, summary: SessionSummary, text: TestText) -> str:

@@ -37,8 +37,8 @@ def page(*sides, language="en", hidden=False, unit=ForceUnit.NEWTON, skipped=Fal
 
 def test_each_side_has_its_score_and_the_weaker_one_the_difference_with_its_uncertainty():
     left, right = page((200.0, 198.0, 199.0), (160.0, 158.0, 159.0))
-    assert left.score.startswith("200 N") or left.score.startswith("200 ±")
-    assert "±" in left.score
+    assert left.score.startswith("200 ± ")
+    assert left.score.endswith(" N")
     assert left.difference == ""
     assert right.difference.startswith("20 % less (±")
     assert (left.remark, right.remark) == ("", "")
@@ -49,6 +49,11 @@ def test_what_is_missing_or_worth_repeating_is_said(forces, remark):
     _, right = page((200.0, 198.0, 199.0), forces)
     assert right.remark.startswith(remark)
     assert "worth repeating" in right.remark
+
+
+@pytest.mark.parametrize(("language", "said"), [("en", "200 N, error not known"), ("de", "200 N, Fehler unbekannt")])
+def test_score_whose_error_is_not_known_stands_alone(language, said):
+    assert page((200.0,), (), language=language)[0].score == said
 
 
 def test_set_with_too_few_trials_says_how_many_there_are():
