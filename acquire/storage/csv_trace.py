@@ -8,7 +8,7 @@ Python's ``float`` (``tests/acquire/storage/test_csv_trace.py``).
 Lines that are blank or begin with ``#`` are passed over, a comment may end a line, and the first line may name
 the columns. A force that is empty, beside a time, is a sample that was lost, and stays in the trace as NaN.
 
-Where the samples of a packet share one time, as in files from radio sensors, they are spread evenly
+Where the samples of a packet share one time, as in files of Bluetooth sensors, they are spread evenly
 (`acquire.values.time_stamps`). A time that is repeated by itself is an error.
 """
 

@@ -114,7 +114,7 @@ class Trace:
         Parameters
         ----------
         time : ndarray, shape (n,)
-            Seconds, strictly increasing; what is missing is told by `acquire.values.time_stamps.missing_samples`.
+            Seconds, strictly increasing; `acquire.values.time_stamps.missing_samples` counts what is missing.
         force : ndarray, shape (n,)
             Newtons.
         clipped : ndarray of bool, shape (n,), optional

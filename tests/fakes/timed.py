@@ -9,7 +9,8 @@ from acquire.timing.selection import time_base_for
 TICK_TURN = 2**32
 
 
-def sensor(columns=(), **changes):
+def profile(columns=(), **changes):
+    """The profile of a sensor of packets, or of lines with these columns."""
     fields = {
         "name": "test",
         "title": "Test",
@@ -19,7 +20,11 @@ def sensor(columns=(), **changes):
         "rated_force_n": 500.0,
         "counts_per_newton": 1.0,
     }
-    return time_base_for(Profile(**{**fields, **changes}))
+    return Profile(**{**fields, **changes})
+
+
+def sensor(columns=(), **changes):
+    return time_base_for(profile(columns, **changes))
 
 
 def packet(sequence, *, tick=None, samples=10):

@@ -1,4 +1,4 @@
-"""A calibration belongs to one kind of sensor: another's is refused, a strange one is told."""
+"""A calibration belongs to one kind of sensor: another's is refused, a strange one is pointed out."""
 
 import msgspec
 import pytest

@@ -5,9 +5,9 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from timed import packet, profile, single
 
 from acquire.decoders import Damage, Lines, Packets, Reason
-from acquire.sensor.profile import Profile
 from acquire.timing.sequence_gaps import BEHIND_FRAMES, Late, SequenceGaps
 
 BAD_LINE = Damage(Reason.NOT_A_NUMBER, 9, 1)
@@ -15,26 +15,7 @@ BAD_PACKET = Damage(Reason.BAD_CHECKSUM, 40, 0)
 
 
 def gaps(*columns, **changes):
-    fields = {
-        "name": "test",
-        "title": "Test",
-        "framing": "lines" if columns else "packets",
-        "columns": columns,
-        "rate_hz": 80.0 if columns else 1000.0,
-        "rated_force_n": 500.0,
-        "counts_per_newton": 1.0,
-    }
-    return SequenceGaps(Profile(**{**fields, **changes}))
-
-
-def packet(number, *, tick=None, samples=10):
-    """A packet of a 1 kHz sensor with a 1 MHz clock."""
-    at = number * samples * 1000 if tick is None else tick
-    return single(number % 2**16, at % 2**32, samples)
-
-
-def single(number, tick, samples):
-    return Packets((number,), (tick,), ((0,) * samples,), (samples,))
+    return SequenceGaps(profile(columns, **changes))
 
 
 def numbered(*numbers):
