@@ -211,9 +211,9 @@ def _difference(wording: Wording, occasion: Occasion, pair: Pair) -> str:
 
 def _size(wording: Wording, found: SideComparison) -> str:
     budget = found.uncertainty
-    size = wording.with_uncertainty(found.difference_pct, budget)
+    size = wording.with_uncertainty(found.difference_pct, budget, unit=" %")
     if not found.beyond_error or found.weaker is None:
-        return wording("difference.size", size=size)
+        return size
     return wording("difference.is", size=size, weaker=wording(f"side.{found.weaker}"))
 
 

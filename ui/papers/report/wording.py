@@ -63,12 +63,12 @@ class Wording:
         return self("unit.body_weight") if shown is Unit.PERCENT_BODY_WEIGHT else shown.value
 
     def with_uncertainty(
-        self, value: float | None, budget: Budget | None, *, newtons: bool = False, most: int = 2
+        self, value: float | None, budget: Budget | None, *, newtons: bool = False, most: int = 2, unit: str = ""
     ) -> str:
         """Return a value and its expanded uncertainty, this to two significant digits, that to the same place.
 
-        Both end at `most` places after the mark. Where a source of error could not be evaluated the value stands
-        alone, marked: the rest would make the least known value look like the surest.
+        Both end at `most` places after the mark; a unit given follows them. Where a source of error could not be
+        evaluated the value stands alone, marked: the rest would make the least known value look like the surest.
 
         References
         ----------
@@ -78,10 +78,10 @@ class Wording:
             return NOTHING
         divisor = self.unit.newtons if newtons else 1.0
         if not budget.complete:
-            return f"{self.number(value / divisor, DIGITS[self.unit] if newtons else 1)}{NO_INTERVAL}"
+            return f"{self.number(value / divisor, DIGITS[self.unit] if newtons else 1)}{unit}{NO_INTERVAL}"
         reach = budget.expanded / divisor
         digits = min(most, places(reach))
-        return f"{self.number(value / divisor, digits)} ± {self.number(reach, digits)}"
+        return f"{self.number(value / divisor, digits)} ± {self.number(reach, digits)}{unit}"
 
     def marked(self, sentence: str) -> str:
         """Return a sentence that was made with decimal points with the decimal mark of the language."""
