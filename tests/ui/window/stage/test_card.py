@@ -23,20 +23,9 @@ both_themes = pytest.mark.parametrize("theme", [DARK, LIGHT], ids=lambda theme: 
 
 
 @pytest.fixture
-def styled(qapp):
-    """Give the program its style, and take it away again."""
-    before = qapp.font(), qapp.palette(), qapp.style().objectName()
-    yield lambda theme: apply_style(qapp, theme)
-    qapp.setStyleSheet("")
-    qapp.setStyle(before[2])
-    qapp.setFont(before[0])
-    qapp.setPalette(before[1])
-
-
-@pytest.fixture
-def card_for(qtbot, styled):
+def card_for(qtbot, qapp):
     def make(key, language="en", size=(300, 430), theme=DARK):
-        styled(theme)
+        apply_style(qapp, theme)
         card = ActionCard(Words(language), theme)
         qtbot.addWidget(card)
         card.resize(*size)
