@@ -47,7 +47,7 @@ from acquire.values.time_stamps import GAP_STEPS
 from analysis.trial.contacts import press_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
-from ui.session.crash import journal_path, second_journal_path
+from ui.session.crash import tidy_up
 from ui.session.cues import ASKED, Cue
 from ui.session.engine import Engine
 from ui.session.store import PROGRAM, SessionStore, cut_off, set_aside_by_program
@@ -287,8 +287,7 @@ class LiveSession:
         self.stop()
         self.store.save()
         self._save_at = None
-        for journal in (journal_path(self.store.path), second_journal_path(self.store.path)):
-            journal.unlink(missing_ok=True)
+        tidy_up(self.store.path)
 
     def halt(self) -> None:
         """End the trial under way at once, or take the word to go back; the recorder keeps what was pushed."""
