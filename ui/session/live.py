@@ -36,6 +36,7 @@ from acquire.stream.recorder import (
     LinkSilent,
     Recorder,
     RecorderEvent,
+    StreamUnfit,
     TrialRecorded,
     Unsettled,
 )
@@ -95,6 +96,7 @@ class TroubleSource(enum.Enum):
 
     SENSOR = "sensor"
     SECOND_SENSOR = "second sensor"
+    STREAM = "stream"
     FILE = "file"
 
 
@@ -107,7 +109,7 @@ class Trouble:
     of: TroubleSource = TroubleSource.SENSOR
 
 
-SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled
+SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled | StreamUnfit
 
 
 class LiveSession:
@@ -440,7 +442,7 @@ class LiveSession:
             self.finished = True
             self.engine.handle(Event.LOST)
             return [Trouble(LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED))]
-        if isinstance(event, Unsettled):  # `restless` tells when it is over
+        if isinstance(event, Unsettled | StreamUnfit):  # `restless` tells when the first is over
             return [event]
         self._silent = isinstance(event, LinkSilent)
         return [Trouble(event.error if isinstance(event, LinkSilent) else None)]
@@ -454,7 +456,7 @@ class LiveSession:
             elif isinstance(event, Failed | Finished):
                 self.finished = True
                 self.failure = event.error if isinstance(event, Failed) else self.failure
-            elif isinstance(event, Unsettled):
+            elif isinstance(event, Unsettled | StreamUnfit):
                 happened.append(event)
             else:
                 error = event.error if isinstance(event, LinkLost | LinkSilent) else None
