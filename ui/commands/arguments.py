@@ -225,12 +225,13 @@ def _record(commands: Commands) -> None:
         "record",
         help="record from a sensor, hands-free, and judge each trial at its release",
         description="Record from a sensor until the battery or the count is done, or Ctrl-C. Efforts are found by "
-        "themselves; each is judged and saved when it ends. After a crash the same command goes on where it stopped.",
+        "themselves; each is judged and saved when it ends. The same command on the same day goes on where it stopped, "
+        "after a crash too.",
     )
     parser.add_argument("--sensor", required=True, metavar="PROFILE", help="a profile by name, or a profile file")
     _port(parser)
     parser.add_argument("--out", required=True, metavar="FILE", help="session file to write (.h5)")
-    parser.add_argument("--resume", action="store_true", help="go on with a session file that exists")
+    parser.add_argument("--resume", action="store_true", help="go on with a session file of another day or run")
     parser.add_argument(
         "--lsl",
         nargs="?",
@@ -251,7 +252,7 @@ def _record(commands: Commands) -> None:
     pair.add_argument("--second-side", choices=["left", "right"], help="the side it is held at (the other one)")
     what = parser.add_argument_group("what is tested")
     what.add_argument(
-        "--count", type=_whole(1), metavar="N", help="stop after N efforts; after a crash, with those before it"
+        "--count", type=_whole(1), metavar="N", help="stop when the session has N efforts, those it had before counted"
     )
     what.add_argument(
         "--battery", metavar="NAME|FILE", help="all, arm, leg, or a battery file; ends when all sets are good"

@@ -14,6 +14,7 @@ from analysis.errors import ActionsError, AnalysisError, ProtocolError
 from analysis.results.settings import load_result_settings
 from analysis.trial.protocol import load_protocol
 from ui.model.plan.plan import OWN, PlanDraft, chosen_items, listed_items
+from ui.session.crash import unfinished_mark
 from ui.session.open_sensor import SIMULATED
 
 AGE_YEARS = (0.0, 120.0)
@@ -113,7 +114,7 @@ def _wrong_file(draft: PlanDraft) -> Iterator[str]:
     path = Path(draft.out).expanduser()
     if path.is_dir() or not path.parent.parent.is_dir() or (path.parent.exists() and not path.parent.is_dir()):
         yield "plan.wrong.folder"
-    elif path.exists() and not draft.resume:
+    elif path.exists() and not (draft.resume or unfinished_mark(path).exists()):
         yield "plan.wrong.exists"
 
 

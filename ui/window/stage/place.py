@@ -11,6 +11,7 @@ from PyQt6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PyQt6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
 from acquire.errors import AcquireError
+from acquire.stream.recorder import StreamUnfit
 from acquire.values.records import SetAside, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
@@ -48,6 +49,7 @@ from ui.window.widgets.panels import grow
 from ui.window.widgets.pieces import set_font_size, window_height
 from ui.words.fault_text import fault_advice
 from ui.words.local_time import local_now
+from ui.words.unfit_text import unfit_sentence
 from ui.words.words import Words
 
 FRAME_MS = 12
@@ -469,6 +471,10 @@ class TestPlace(QWidget):
         elif isinstance(event, Verdict):
             if event.changed or not event.final:
                 self._announce_verdict(event.judged)
+        elif isinstance(event, StreamUnfit):
+            self._troubles.pop(TroubleSource.STREAM, None)
+            if event.unfit is not None:
+                self._troubles[TroubleSource.STREAM] = unfit_sentence(event, self._words)
         elif isinstance(event, Trouble):
             self._troubles.pop(event.of, None)
             if event.error is not None:
