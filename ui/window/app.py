@@ -38,6 +38,7 @@ def build_window(
     draft: PlanDraft | None = None,
     efforts: tuple[Effort, ...] = DEMO_EFFORTS,
     speed: float = 1.0,
+    finds: bool = False,
 ) -> MainWindow:
     """Return the window with its places connected, not yet shown.
 
@@ -53,12 +54,14 @@ def build_window(
         What the invented person on the simulated sensor does.
     speed : float
         How fast that person lives.
+    finds : bool
+        Whether Plan looks for sensors by itself.
     """
     first = draft or remembered.fresh_draft()
     words = Words(first.language)
     window = MainWindow(
         words,
-        plan=PlanPlace(words, theme, first.unit, remembered),
+        plan=PlanPlace(words, theme, first.unit, remembered, finds=finds),
         test=TestPlace(words, theme, first.unit, Sound(words)),
         review=ReviewPlace(words, theme, first.unit),
         audit=AuditPlace(words, theme, first.unit, remembered),
@@ -91,6 +94,8 @@ class Shell:
 
     def __init__(self, application: QApplication, remembered: Remembered, draft: PlanDraft | None) -> None:
         self._application, self._remembered = application, remembered
+        self._finds = draft is None
+        """A demo keeps to its invented person."""
         self._theme = system_theme(application)
         self.window: MainWindow | None = None
         apply_style(application, self._theme)
@@ -99,7 +104,7 @@ class Shell:
 
     def _open(self, draft: PlanDraft | None) -> None:
         before = self.window
-        window = build_window(self._remembered, self._theme, draft=draft)
+        window = build_window(self._remembered, self._theme, draft=draft, finds=self._finds)
         window.plan.switched.connect(self._renewed)
         self.window = window
         if before is not None:

@@ -8,8 +8,8 @@ from itertools import pairwise
 from pathlib import Path
 
 import msgspec
-from PyQt6.QtCore import pyqtSignal
-from PyQt6.QtGui import QHideEvent, QResizeEvent
+from PyQt6.QtCore import QTimer, pyqtSignal
+from PyQt6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PyQt6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from acquire.links.ports import serial_ports
@@ -23,6 +23,7 @@ from ui.window.plan.begin import BeginCard
 from ui.window.plan.bluetooth import Listen, bluetooth_in_range
 from ui.window.plan.cards import WhatCard, WhoCard
 from ui.window.plan.check import PlanCheck
+from ui.window.plan.finding import PlanFinding
 from ui.window.plan.limit import LimitMeasurement
 from ui.window.plan.port import Ports
 from ui.window.plan.sensor import SensorCard
@@ -30,6 +31,9 @@ from ui.window.widgets.fields import Fields, Pick, pick_file, pick_new_file
 from ui.window.widgets.panels import Notice, font_size, grow, say
 from ui.words.local_time import local_now
 from ui.words.words import Words
+
+FIND_AFTER_MS = 300
+"""The window is drawn before it looks for sensors."""
 
 OF_PEOPLE = ("plan.warn.name", "plan.warn.limit")
 """The warnings that are said in the card of the people; all others are of the sensor."""
@@ -49,6 +53,8 @@ class PlanPlace(QWidget):
         What the program remembers between starts.
     now, ports, listen, pick, pick_new : callable
         The time, the ports there are, the Bluetooth sensors in range, and how the user picks a file.
+    finds : bool
+        Whether sensors are looked for as long as the place is shown.
     """
 
     begin = pyqtSignal(object)
@@ -66,6 +72,7 @@ class PlanPlace(QWidget):
         listen: Listen = bluetooth_in_range,
         pick: Pick = pick_file,
         pick_new: Pick = pick_new_file,
+        finds: bool = False,
     ) -> None:
         super().__init__()
         self.setAccessibleName(words("place.plan"))
@@ -89,6 +96,7 @@ class PlanPlace(QWidget):
         self._connect_limit()
         self.checks = PlanCheck(words, theme, unit, remembered, self, now=now)
         self._connect_checks()
+        self.finding = PlanFinding(self.sensor, lambda: self.draft, self.edit, ports=ports) if finds else None
         self._lay_out()
         self.setFocusProxy(self.who.code)
         self.draft = PlanDraft()
@@ -109,12 +117,15 @@ class PlanPlace(QWidget):
     def show_trouble(self, text: str) -> None:
         """Say why a session could not begin."""
         self.last.show_trouble(text)
+        self._look_for_sensors()
 
     def keep_look(self, *, kept: bool) -> None:
         """Keep language and unit as they are while a session is shown in them, or let them be chosen again."""
-        for field in (self.sensor.language, self.sensor.unit):
+        for field, key in ((self.sensor.language, "language"), (self.sensor.unit, "unit")):
             field.setEnabled(not kept)
-            field.setToolTip(self._words("plan.recording") if kept else "")
+            field.setToolTip(self._words("plan.recording" if kept else f"plan.tip.{key}"))
+        if self.finding is not None:
+            self.finding.kept_from_looking = kept
 
     def edit(self, change: Callable[[PlanDraft], PlanDraft]) -> None:
         """Change the plan and show what follows from it."""
@@ -141,6 +152,7 @@ class PlanPlace(QWidget):
             self.sensor.out.setFocus()
             return
         self._remembered.keep(draft)
+        self._leave_sensors()
         self.begin.emit(draft)
 
     def to_offer(self) -> None:
@@ -210,14 +222,26 @@ class PlanPlace(QWidget):
         limit.said.connect(lambda text: say(self.who.holding, text))
         limit.measured.connect(lambda newtons: self.edit(lambda draft: with_limit(draft, newtons, measured=True)))
         limit.ended.connect(lambda: self.who.measure.setText(self._words("plan.measure")))
+        limit.ended.connect(self._look_for_sensors)
 
     def _connect_checks(self) -> None:
         self.sensor.check.clicked.connect(self._check_sensor)
         self.checks.calibrated.connect(self._calibrated)
         self.checks.ended.connect(self._show)
+        self.checks.ended.connect(self._look_for_sensors)
+
+    def _look_for_sensors(self) -> None:
+        if self.finding is not None and self.isVisible() and not self._limit.running:
+            self.finding.start()
+
+    def _leave_sensors(self) -> None:
+        """Let go of the sensor that is looked at: somebody else needs it."""
+        if self.finding is not None:
+            self.finding.stop()
 
     def _check_sensor(self) -> None:
         self._limit.stop()
+        self._leave_sensors()
         self.checks.open(self.draft)
 
     def _calibrated(self, file: str) -> None:
@@ -226,13 +250,20 @@ class PlanPlace(QWidget):
             self.edit(lambda draft: msgspec.structs.replace(draft, calibration=file))
 
     def _measure(self) -> None:
+        self._leave_sensors()
         self.who.measure.setText(self._words("plan.measure_stop"))
         self._limit.start(self.draft)
 
     def hideEvent(self, event: QHideEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Let go of a sensor that was being measured with."""
         self._limit.stop()
+        self._leave_sensors()
         super().hideEvent(event)
+
+    def showEvent(self, event: QShowEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Look for sensors, once the window stands."""
+        super().showEvent(event)
+        QTimer.singleShot(FIND_AFTER_MS, self._look_for_sensors)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Scale the font with the window."""
