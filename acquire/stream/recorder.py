@@ -9,6 +9,7 @@ far as it came, and the port is tried again until it is back. What happens is ha
     LinkSilent         the port is open and nothing comes, or no more
     LinkHeard          it speaks, after it was silent
     Unsettled          it has moved ever since it was opened, so that its zero is not known yet
+    StreamUnfit        what comes is not what the profile says, or is again
     Finished           nothing more will come (a replay or a simulated sensor has played everything)
     Failed             the recorder cannot go on, and why
 """
@@ -30,6 +31,7 @@ from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
 from acquire.links.base import Link
 from acquire.storage.journal import JournalWriter
 from acquire.stream.pipeline import Pipeline
+from acquire.stream.stream_fit import Misfit, Unfit
 from acquire.stream.trial_detector import Phase
 from acquire.values.records import Trial, TrialContext
 from acquire.values.remarks import TrialEnd
@@ -85,6 +87,16 @@ class Unsettled:
 
 
 @dataclass(frozen=True, slots=True)
+class StreamUnfit:
+    """What comes is not what the profile of the sensor says."""
+
+    unfit: Unfit | None
+    """None when it is, after it was not."""
+    port: str
+    profile: str
+
+
+@dataclass(frozen=True, slots=True)
 class Finished:
     """Nothing more will come."""
 
@@ -96,7 +108,9 @@ class Failed:
     error: AcquireError
 
 
-RecorderEvent = TrialRecorded | LinkLost | LinkBack | LinkSilent | LinkHeard | Unsettled | Finished | Failed
+RecorderEvent = (
+    TrialRecorded | LinkLost | LinkBack | LinkSilent | LinkHeard | Unsettled | StreamUnfit | Finished | Failed
+)
 
 
 class TrialPlan:
@@ -154,6 +168,7 @@ class Recorder:
         self._lock = threading.RLock()
         self._stopping = threading.Event()
         self._silent = self._unsettled = False
+        self._misfit: Misfit | None = None
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
 
     @property
@@ -268,12 +283,17 @@ class Recorder:
         return replace(trial, context=msgspec.structs.replace(self._plan.next(), started=started))
 
     def _note_trouble(self) -> None:
-        """Tell once when the sensor falls silent, once when it speaks again, and once when it is never quiet."""
+        """Tell once when the sensor is silent, does not fit or is never quiet, and once when that is over."""
         trouble = self._link.trouble
         silent = trouble is not None and trouble.reason in {LinkFailure.SILENT, LinkFailure.STALLED}
         if silent is not self._silent:
             self._silent = silent
             self._events.put(LinkSilent(trouble) if silent and trouble is not None else LinkHeard())
+        unfit = self.pipeline.unfit
+        misfit = None if unfit is None else unfit.misfit
+        if misfit is not self._misfit:
+            self._misfit = misfit
+            self._events.put(StreamUnfit(unfit, port=self._link.port, profile=self.pipeline.profile.name))
         if not self._unsettled and self.pipeline.phase is Phase.SETTLING and self.pipeline.now > UNSETTLED_S:
             self._unsettled = True
             self._events.put(Unsettled())

@@ -225,12 +225,13 @@ def _record(commands: Commands) -> None:
         "record",
         help="record from a sensor, hands-free, and judge each trial at its release",
         description="Record from a sensor until the battery or the count is done, or Ctrl-C. Efforts are found by "
-        "themselves; each is judged and saved when it ends. After a crash the same command goes on where it stopped.",
+        "themselves; each is judged and saved when it ends. The same command on the same day goes on where it stopped, "
+        "after a crash too.",
     )
     parser.add_argument("--sensor", required=True, metavar="PROFILE", help="a profile by name, or a profile file")
     _port(parser)
     parser.add_argument("--out", required=True, metavar="FILE", help="session file to write (.h5)")
-    parser.add_argument("--resume", action="store_true", help="go on with a session file that exists")
+    parser.add_argument("--resume", action="store_true", help="go on with a session file of another day or run")
     parser.add_argument(
         "--lsl",
         nargs="?",
@@ -251,7 +252,7 @@ def _record(commands: Commands) -> None:
     pair.add_argument("--second-side", choices=["left", "right"], help="the side it is held at (the other one)")
     what = parser.add_argument_group("what is tested")
     what.add_argument(
-        "--count", type=_whole(1), metavar="N", help="stop after N efforts; after a crash, with those before it"
+        "--count", type=_whole(1), metavar="N", help="stop when the session has N efforts, those it had before counted"
     )
     what.add_argument(
         "--battery", metavar="NAME|FILE", help="all, arm, leg, or a battery file; ends when all sets are good"
@@ -336,6 +337,7 @@ def _report(commands: Commands) -> None:
     parser.add_argument("--out", metavar="DIR|FILE", help="folder, or a .pdf or .html to name both by (beside FILE)")
     parser.add_argument("--language", choices=["en", "de"], default="en", help="of the report (%(default)s)")
     _protocol(parser)
+    _results(parser)
     _unit(parser)
     parser.add_argument("--json", action="store_true", help="print where the files are as one JSON object")
 
@@ -351,6 +353,7 @@ def _export(commands: Commands) -> None:
     parser.add_argument("--to", choices=["csv", "json", "fhir"], required=True, help="what to write")
     parser.add_argument("--out", metavar="DIR", default="ramphold-export", help="folder to write to (%(default)s)")
     _protocol(parser)
+    _results(parser)
     parser.add_argument("--json", action="store_true", help="print what was written as one JSON object")
 
 
@@ -387,6 +390,16 @@ def _stored(parser: argparse.ArgumentParser) -> None:
 def _protocol(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--protocol", default="ramp-and-hold", metavar="NAME|FILE", help="limits to judge by (%(default)s)"
+    )
+
+
+def _results(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--results",
+        default="standard",
+        metavar="NAME|FILE",
+        help="how trials are scored, sides compared and errors worked out: standard, peak, mean-of-best-second, or a "
+        "file (%(default)s)",
     )
 
 

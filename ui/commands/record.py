@@ -14,6 +14,7 @@ from typing import TextIO
 
 import msgspec
 
+from acquire.sensor.profile import load_profile
 from acquire.stream.recorder import Recorder
 from acquire.values.records import Person, SessionContext, Side, TrialContext
 from acquire.values.units import ForceUnit
@@ -30,7 +31,7 @@ from ui.commands.session_lines import SessionLines
 from ui.model.check.log import CheckLog, log_folder
 from ui.model.check.note import SensorName, SensorWatch, known_as
 from ui.papers.tables import trials_table
-from ui.session.crash import put_empty_aside, recover_store
+from ui.session.crash import goes_on, put_empty_aside, recover_store, tidy_up
 from ui.session.cues import Cue
 from ui.session.engine import Engine
 from ui.session.live import LiveSession, Verdict
@@ -57,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
     recovered = recover_store(path, protocol)
     if recovered is not None:
         print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {path}", file=tell)
-    resume = options.resume or recovered is not None
+    resume = options.resume or _goes_on(path, options, tell)
     check_out(path, resume=resume)
     with open_sensors(options) as sensors:
         sensor = sensors.first
@@ -69,7 +70,6 @@ def run(options: argparse.Namespace) -> int:
         engine.resume(
             [sensors.without_verdict_of_second(trial) for trial in store.session.trials],
             skipped=store.session.context.skipped,
-            count_them=recovered is not None and not options.resume,
         )
         complete = engine.cue is Cue.DONE
         print(f"{describe(store.session.context)}: writing {path}; Ctrl-C ends the recording", file=tell)
@@ -79,6 +79,8 @@ def run(options: argparse.Namespace) -> int:
         watch = _watched(sensor)
         recording = _Recording(options=options, store=store, tell=tell, unit=unit)
         touched = len(store.session.contacts)
+        if complete:
+            tidy_up(path)
         judged = [] if complete else _record(recording, sensors, engine, watch)
     if options.json:
         print(json.dumps(_as_json(path, store, sensor, judged, touched), indent=1, allow_nan=False))
@@ -109,6 +111,20 @@ def _engine(options: argparse.Namespace, protocol: Protocol) -> Engine:
         return Engine(_planned(options), msgspec.structs.replace(protocol, set=rule))
     sets = options.battery or (options.count is None and (options.action or options.trials))
     return Engine(_planned(options), protocol, hands_free=True, rule=rule if sets else None, count=options.count)
+
+
+def _goes_on(path: Path, options: argparse.Namespace, tell: TextIO) -> bool:
+    """Tell whether to go on with a session file that is there: the same run does, for any other a person is asked."""
+    if not path.exists():
+        return False
+    sensor = load_profile(options.sensor).name
+    if goes_on(path, person=options.person, sensor=sensor, today=local_now().date()):
+        print(f"going on with {path}", file=tell)
+        return True
+    if not sys.stdin.isatty():
+        return False
+    print(f"{path} exists already. Go on with it (y/n)? ", end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip().lower().startswith("y")
 
 
 def _has_keys(options: argparse.Namespace) -> bool:

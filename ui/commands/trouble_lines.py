@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from acquire.errors import LinkError, LinkFailure
-from acquire.stream.recorder import Unsettled
+from acquire.stream.recorder import StreamUnfit, Unsettled
 from ui.session.live import ContactNoticed, CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.words.unfit_text import unfit_sentence
 from ui.words.words import ENGLISH
 
 SILENCE = frozenset({LinkFailure.SILENT, LinkFailure.STALLED})
@@ -21,6 +22,8 @@ class TroubleLines:
         """Return the line for an event; None where there is nothing to say."""
         if isinstance(event, Unsettled):
             return ENGLISH("line.unsettled")
+        if isinstance(event, StreamUnfit):
+            return unfit_sentence(event, ENGLISH)
         if isinstance(event, CueChanged | Verdict | ContactNoticed):
             return None
         return self._ended(event.of) if event.error is None else self._begun(event)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 from acquire.errors import ArchiveError
 from acquire.files.file_lock import RecordingLock
 from acquire.storage.journal import holds_nothing
-from acquire.storage.session_file import read_session
+from acquire.storage.session_file import read_index, read_session
 from acquire.stream.recovery import Recovery, recover
 from acquire.values.records import Session, Trial
 from analysis.trial.protocol import Protocol
@@ -17,6 +17,8 @@ from ui.session.store import SessionStore, cut_off, set_aside_by_program
 
 EMPTY_SUFFIX = ".empty"
 """A journal that holds nothing is put aside under its name with this."""
+UNFINISHED_SUFFIX = ".unfinished"
+"""Beside a session file: its last recording was not ended in good order, and all that it left is in the file."""
 
 
 def journal_path(session_path: Path) -> Path:
@@ -27,6 +29,38 @@ def journal_path(session_path: Path) -> Path:
 def second_journal_path(session_path: Path) -> Path:
     """Return where the journal of a session's second sensor lies."""
     return session_path.with_name(session_path.name + ".second.journal")
+
+
+def unfinished_mark(session_path: Path) -> Path:
+    """Return where the mark of a session lies that was not ended in good order."""
+    return session_path.with_name(session_path.name + UNFINISHED_SUFFIX)
+
+
+def goes_on(path: Path, *, person: str, sensor: str, today: date) -> bool:
+    """Tell whether a session file is of the run that is begun: the same person and sensor, unfinished or of this day.
+
+    Parameters
+    ----------
+    path : Path
+        The session file; False where there is none, or it cannot be read.
+    person, sensor : str
+        Whom and what the run is of. A person without a code is the same only where the session is unfinished.
+    today : date
+        The day here and now.
+    """
+    try:
+        context = read_index(path).context
+    except ArchiveError:
+        return False
+    if context.person.code != person or context.sensor != sensor:
+        return False
+    return unfinished_mark(path).exists() or (bool(person) and context.started.astimezone().date() == today)
+
+
+def tidy_up(path: Path) -> None:
+    """Remove what stands beside a session file only until it holds everything: journals, and the mark."""
+    for each in (journal_path(path), second_journal_path(path), unfinished_mark(path)):
+        each.unlink(missing_ok=True)
 
 
 def put_empty_aside(path: Path) -> list[Path]:
@@ -54,6 +88,11 @@ def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | 
     ArchiveError
         If another program is recording this session, a journal or the session file cannot be read, or the file cannot
         be written. The journals then stay as they are.
+
+    Notes
+    -----
+    A mark stays beside the file until a recording into it ends in good order: where the sensor cannot be opened after
+    this, the same command shall go on all the same.
     """
     journals = _journals(path)
     if not journals:
@@ -62,6 +101,8 @@ def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | 
         for journal in journals:
             ours.enter_context(RecordingLock(journal))
         store, number = _recovered(path, journals, protocol)
+        if path.exists():
+            unfinished_mark(path).touch()
         for journal in journals:
             journal.unlink()
     return store, number

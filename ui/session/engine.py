@@ -162,24 +162,19 @@ class Engine:
 
     # what happens
 
-    def resume(
-        self, trials: Sequence[Trial], *, skipped: Sequence[TrialContext] = (), count_them: bool = False
-    ) -> None:
+    def resume(self, trials: Sequence[Trial], *, skipped: Sequence[TrialContext] = ()) -> None:
         """Go on behind the trials of a session.
 
         Parameters
         ----------
         trials : sequence of Trial
-            Of the session, in order.
+            Of the session, in order; those that were judged, and neither broken off nor set aside, are counted.
         skipped : sequence of TrialContext
             Items that were left out.
-        count_them : bool
-            Whether this run is that one again after a crash, so that they are among those it counts; not those that
-            were broken off.
         """
         self.battery.resume(trials, skipped=skipped)
-        if count_them:
-            self._counted_trials += sum(not trial.is_aside and trial.broken_off is None for trial in trials)
+        judged = (trial for trial in trials if trial.verdict is not None)
+        self._counted_trials += sum(not trial.is_aside and trial.broken_off is None for trial in judged)
         self.cue = self._begin_cue()
 
     def may(self, event: Event) -> bool:

@@ -36,6 +36,7 @@ from acquire.stream.recorder import (
     LinkSilent,
     Recorder,
     RecorderEvent,
+    StreamUnfit,
     TrialRecorded,
     Unsettled,
 )
@@ -47,7 +48,7 @@ from acquire.values.time_stamps import GAP_STEPS
 from analysis.trial.contacts import press_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
-from ui.session.crash import journal_path, second_journal_path
+from ui.session.crash import tidy_up
 from ui.session.cues import ASKED, Cue
 from ui.session.engine import Engine
 from ui.session.store import PROGRAM, SessionStore, cut_off, set_aside_by_program
@@ -95,6 +96,7 @@ class TroubleSource(enum.Enum):
 
     SENSOR = "sensor"
     SECOND_SENSOR = "second sensor"
+    STREAM = "stream"
     FILE = "file"
 
 
@@ -107,7 +109,7 @@ class Trouble:
     of: TroubleSource = TroubleSource.SENSOR
 
 
-SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled
+SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled | StreamUnfit
 
 
 class LiveSession:
@@ -287,8 +289,7 @@ class LiveSession:
         self.stop()
         self.store.save()
         self._save_at = None
-        for journal in (journal_path(self.store.path), second_journal_path(self.store.path)):
-            journal.unlink(missing_ok=True)
+        tidy_up(self.store.path)
 
     def halt(self) -> None:
         """End the trial under way at once, or take the word to go back; the recorder keeps what was pushed."""
@@ -441,7 +442,7 @@ class LiveSession:
             self.finished = True
             self.engine.handle(Event.LOST)
             return [Trouble(LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED))]
-        if isinstance(event, Unsettled):  # `restless` tells when it is over
+        if isinstance(event, Unsettled | StreamUnfit):  # `restless` tells when the first is over
             return [event]
         self._silent = isinstance(event, LinkSilent)
         return [Trouble(event.error if isinstance(event, LinkSilent) else None)]
@@ -455,7 +456,7 @@ class LiveSession:
             elif isinstance(event, Failed | Finished):
                 self.finished = True
                 self.failure = event.error if isinstance(event, Failed) else self.failure
-            elif isinstance(event, Unsettled):
+            elif isinstance(event, Unsettled | StreamUnfit):
                 happened.append(event)
             else:
                 error = event.error if isinstance(event, LinkLost | LinkSilent) else None

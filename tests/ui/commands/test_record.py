@@ -348,7 +348,7 @@ def test_resume_adds_to_the_session(ramphold, bench):
     context = read_session(bench.out).context
     first.close()
     bench.plug("jerk")
-    result = ramphold(*bench.record("--count", 1, "--resume", "--json"))
+    result = ramphold(*bench.record("--count", 2, "--resume", "--json"))
     assert result.code == 0
     assert len(result.trials) == 1, "the JSON holds what this run recorded"
     assert read_session(bench.out).context == context, "the session is the one that was begun"
@@ -389,7 +389,7 @@ def test_session_is_gone_on_with_by_its_own_calibration_only(ramphold, bench):
         f"{bench.out}: {told}: give that calibration with --calibration, or choose another session file" in result.err
     )
     assert bench.out.read_bytes() == before
-    assert ramphold(*bench.record("--count", 1, "--resume", *own)).code == 0
+    assert ramphold(*bench.record("--count", 2, "--resume", *own)).code == 0
     assert len(bench.stored()) == 2
 
 
@@ -440,7 +440,7 @@ def test_what_is_said_when_a_session_is_gone_on_with_is_kept_too(ramphold, bench
     assert ramphold(*bench.record("--count", 1, "--person", "P-3")).code == 0
     first.close()
     bench.plug("good")
-    assert ramphold(*bench.record("--count", 1, "--resume", "--mass", 64, "--examiner", "X-4")).code == 0
+    assert ramphold(*bench.record("--count", 2, "--resume", "--mass", 64, "--examiner", "X-4")).code == 0
     context = read_session(bench.out).context
     assert (context.person.code, context.person.mass_kg, context.examiner) == ("P-3", 64.0, "X-4")
     assert [trial.context.examiner for trial in bench.stored()] == [None, "X-4"]

@@ -148,15 +148,10 @@ class TestHandsFree:
         engine.resume([trial(self.HIP), trial(self.KNEE), trial(TrialContext()), trial(self.KNEE)])
         assert (engine.item.context, engine.cue) == (self.HIP, Cue.RECORD)
 
-    def test_earlier_trials_do_not_count_for_this_run(self, trial):
-        engine = self.engine(self.KNEE, count=1)
-        engine.resume([trial(self.KNEE)])
-        assert engine.cue is Cue.RECORD
-
-    def test_earlier_trials_count_when_this_run_is_the_same_again(self, trial, take):
+    def test_trials_that_the_session_has_are_counted(self, trial, take):
         engine = self.engine(self.KNEE, count=2)
         whole = trial(self.KNEE)
-        engine.resume([whole, replace(whole, damage=(TrialEnd.CRASHED,))], count_them=True)
+        engine.resume([whole, replace(whole, damage=(TrialEnd.CRASHED,)), replace(whole, verdict=None)])
         assert engine.cue is Cue.RECORD
         take(engine, self.KNEE)
         assert engine.cue is Cue.DONE

@@ -11,7 +11,7 @@ from acquire.sensor.profile import load_profile
 from acquire.simulation.efforts import Effort
 from analysis.trial.protocol import load_protocol
 from ui.model.plan.plan import PlanDraft, contexts_of, finished, make_folder, run_protocol
-from ui.session.crash import journal_path, put_empty_aside, recover_store
+from ui.session.crash import journal_path, put_empty_aside, recover_store, unfinished_mark
 from ui.session.engine import Engine
 from ui.session.live import LiveSession
 from ui.session.open_sensor import SIMULATED, OpenSensor, open_person, open_sensor
@@ -54,7 +54,7 @@ def start_session(
     path, protocol = Path(plan.out), load_protocol(plan.protocol)
     engine = Engine(contexts_of(plan), run_protocol(plan), alternate=plan.alternate)
     put_empty_aside(path)
-    recovered = recover_store(path, protocol)
+    recover_store(path, protocol)
     sensor, person = _open(plan, efforts, speed, cancelled)
     try:
         context = new_context(
@@ -64,7 +64,7 @@ def start_session(
             cautions=plan.cautions_acknowledged,
             invented=sensor.profile.name == SIMULATED,
         )
-        resume = plan.resume or recovered is not None
+        resume = plan.resume or unfinished_mark(path).exists()
         store = open_store(path, context, protocol, resume=resume, calibration=sensor.calibration)
         engine.resume(store.session.trials, skipped=store.session.context.skipped)
         recorder = recorder_of(sensor, store.session.context, journal_path(path))

@@ -21,6 +21,7 @@ import numpy as np
 from acquire.errors import ArchiveError, TraceFileError
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Session, SetAside, Trial
+from analysis.results.settings import load_result_settings
 from analysis.results.summary import SessionSummary
 from analysis.stored.results import summarise_session
 from analysis.stored.traces import looks_like_session, read_file
@@ -87,6 +88,8 @@ class ReviewModel:
         """The protocol the file was recorded under, by name and hash; None where it does not say."""
         self.chosen = False
         """Whether the user chose another protocol than that of the file; that ends with the file."""
+        self.settings = load_result_settings()
+        """What sets and the report are scored by."""
         self.opened: Opened | None = None
         self.trials: tuple[JudgedTrial, ...] = ()
         """Every trial of the file, those set aside too, judged by `protocol`."""
@@ -160,9 +163,20 @@ class ReviewModel:
         session = None if self.opened is None else self.opened.session
         if session is None:
             return None
-        if self._summed is None or self._summed[0] is not self.trials:
-            self._summed = self.trials, summarise_session(session, self.protocol, trials=self.trials)
+        if self._summed is None or self._summed[0] is not self.trials or self._summed[1].settings != self.settings:
+            summed = summarise_session(session, self.protocol, trials=self.trials, settings=self.settings)
+            self._summed = self.trials, summed
         return self._summed[1]
+
+    def score_by(self, name_or_path: str) -> None:
+        """Score the report of the session by other settings.
+
+        Raises
+        ------
+        SettingsError
+            If there are no such settings, or a key of them is wrong.
+        """
+        self.settings = load_result_settings(name_or_path)
 
     # what is looked at
 

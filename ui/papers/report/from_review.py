@@ -22,7 +22,13 @@ def report_of(model: ReviewModel, words: Words, unit: ForceUnit) -> Written:
     opened, summary = model.opened, model.summary  # Review has judged every trial already
     if opened is None or opened.session is None or summary is None:
         raise ArchiveError(f"{opened.path if opened else 'nothing'}: is no session file, so there is no report")
-    occasion = Occasion(session=opened.session, trials=model.trials, summary=summary, name=shown_name(opened.path.name))
+    occasion = Occasion(
+        session=opened.session,
+        trials=model.trials,
+        summary=summary,
+        protocol=model.protocol,
+        name=shown_name(opened.path.name),
+    )
     report = make_report(occasion, model.protocol, words=words, unit=unit)
     places = places_of(opened.path, None)
     write_report(report, places)

@@ -8,16 +8,18 @@ from PyQt6.QtCore import Qt, pyqtSignal
 from PyQt6.QtGui import QKeySequence, QShortcut
 from PyQt6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from analysis.results.settings import known_result_settings
+from analysis.trial.protocol import known_protocols
 from ui.model.review.banner import back_label, protocol_banner
 from ui.model.review.review import ReviewModel
 from ui.model.review.text import BAD, about, limits
 from ui.window.widgets.ask import PickFile, pick_file
+from ui.window.widgets.named_menu import NamedMenu
 from ui.window.widgets.pieces import button_of, give_tip
-from ui.window.widgets.protocol_menu import ProtocolMenu
 from ui.words.words import Words
 
-OPEN, JUDGE, ALIKE, KEEP, DECIDE, REPORT = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del", "Ctrl+R"
 SESSIONS = "Ctrl+B"
+OPEN, JUDGE, ALIKE, KEEP, DECIDE, REPORT, SCORE = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del", "Ctrl+R", "Ctrl+E"
 SEPARATOR = "   \u00b7   "
 
 
@@ -42,6 +44,7 @@ class ReviewHead(QWidget):
     sessions_set = pyqtSignal(bool)
     back_asked = pyqtSignal()
     protocol_chosen = pyqtSignal(str)
+    settings_chosen = pyqtSignal(str)
 
     def __init__(self, words: Words, model: ReviewModel, *, pick: PickFile = pick_file) -> None:
         super().__init__()
@@ -58,9 +61,11 @@ class ReviewHead(QWidget):
         self._about.setText(SEPARATOR.join(phrases[1:]))
         self._about.setToolTip(limits(self._model, self._words))
         self._show_banner()
-        for each in (self._alike_box, self._judge_button, self._decide_button, self._report_button):
+        shown = (self._alike_box, self._judge_button, self._score_button, self._decide_button, self._report_button)
+        for each in shown:
             each.setVisible(bool(self._model.trials))
-        self._report_button.setEnabled(self._model.can_decide)
+        for each in (self._score_button, self._report_button):
+            each.setEnabled(self._model.can_decide)
         tip = "review.report_tip" if self._model.can_decide else "review.no_report"
         give_tip(self._report_button, self._words(tip, keys=REPORT))
 
@@ -137,8 +142,25 @@ class ReviewHead(QWidget):
         self._alike_box = QCheckBox(self._words("review.alike"))
         self._alike_box.setChecked(self._model.alike)
         give_tip(self._alike_box, self._words("review.alike_tip", keys=ALIKE))
-        self._protocols = ProtocolMenu(self._words, self, in_use=lambda: self._model.protocol.name, pick=pick)
+        self._protocols = NamedMenu(
+            self._words,
+            self,
+            asked="judge",
+            names=known_protocols(),
+            in_use=lambda: self._model.protocol.name,
+            pick=pick,
+        )
         self._judge_button.setMenu(self._protocols)
+        self._score_button = button_of(self._words, "review.score", SCORE)
+        self._scorings = NamedMenu(
+            self._words,
+            self,
+            asked="score",
+            names=known_result_settings(),
+            in_use=lambda: self._model.settings.name,
+            pick=pick,
+        )
+        self._score_button.setMenu(self._scorings)
         row = QHBoxLayout()
         row.setSpacing(8)
         row.addLayout(self._titles(), 1)
@@ -147,6 +169,7 @@ class ReviewHead(QWidget):
             self.sessions_button,
             self._open_button,
             self._judge_button,
+            self._score_button,
             self._decide_button,
             self._report_button,
         ):
@@ -172,10 +195,12 @@ class ReviewHead(QWidget):
         self._decide_button.clicked.connect(self.decision_asked)
         self._report_button.clicked.connect(self.report_asked)
         self._protocols.chosen.connect(self.protocol_chosen)
+        self._scorings.chosen.connect(self.settings_chosen)
         shortcuts: tuple[tuple[str, Callable[[], object]], ...] = (
             (OPEN, self.open_asked.emit),
             (SESSIONS, self.sessions_button.click),
             (JUDGE, self._judge_button.click),
+            (SCORE, self._score_button.click),
             (ALIKE, self._alike_box.click),
             (KEEP, self.keep_asked.emit),
             (DECIDE, self._decide_button.click),

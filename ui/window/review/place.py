@@ -138,6 +138,16 @@ class ReviewPlace(QWidget):
         self.model.judge_as_recorded()
         self._show_all()
 
+    def score_by(self, name_or_path: str) -> None:
+        """Score the report by other settings, or say in the window why that cannot be."""
+        try:
+            self.model.score_by(name_or_path)
+        except AnalysisError as error:
+            self._head.complain(str(error))
+            return
+        self._show_set()
+        self._head.tell(self._words("review.scored", name=self.model.settings.name, hash=self.model.settings.hash))
+
     # what the user does
 
     def _open_listed(self, path: Path) -> None:
@@ -263,7 +273,8 @@ class ReviewPlace(QWidget):
         index, summary = self.model.selected, self.model.summary
         card = None
         if index is not None and summary is not None:
-            last = self._last.of(summary.context, self._sessions.sessions, self.model.protocol)
+            sessions, model = self._sessions.sessions, self.model
+            last = self._last.of(summary.context, sessions, model.protocol, model.settings)
             card = set_card(summary, self.model.trials[index].trial.context, last, self._words, self._unit)
         self._set.show_card(card)
         self._set_panel.setVisible(card is not None)
@@ -356,6 +367,7 @@ class ReviewPlace(QWidget):
         self._sessions.opened.connect(self._open_listed)
         self._sessions.listed.connect(self._show_set)
         self._last.read.connect(self._show_set)
+        self._head.settings_chosen.connect(self.score_by)
         self._head.alike_set.connect(self._set_alike)
         self._head.keep_asked.connect(self._keep_selected)
         self._head.decision_asked.connect(self._ask_decision)
