@@ -1,14 +1,15 @@
 """What is plugged in, found out by listening: which profile fits a port, and whether the sensor rests at its zero.
 
-Nothing is sent to a sensor that nobody has chosen before: an unknown device may take any text for a command.
+At first nothing is sent. What stays silent is sent the start commands of the known profiles, one after the other, each
+followed by its stop command where it brought nothing; that is what choosing the profile by hand would send.
 """
 
 from __future__ import annotations
 
 import enum
+import math
 import threading
 import time
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,15 +22,16 @@ from acquire.links.serial import SerialLink
 from acquire.sensor.profile import Profile, known_profiles, load_profile
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
-from analysis.sensor_check import CheckLimits, load_check_limits, moved, moved_by_noise
+from analysis.sensor_check import CheckLimits, load_check_limits, moved
+from analysis.sensor_check.readings import READING_BLOCK_S
 from ui.session.open_sensor import SIMULATED, open_sensor
 
 LOOK_S = 2.0
 """The sensor is looked at for so long."""
 STEP_S = 0.1
 """So soon a look ends that is not wanted any more."""
-TOUCHED = 4.0
-"""A sensor that moves by so many times what is still is touched."""
+TOUCHED = 10.0
+"""Ten means of a still sensor lie within about three standard deviations, and drift and hum come on top of that."""
 
 
 class Rest(enum.Enum):
@@ -85,8 +87,10 @@ def find_on_port(port: str, *, chosen: str = "", cancelled: threading.Event) -> 
     """
     first = _loaded(chosen)
     try:
-        start, stop = ("", "") if first is None else (first.start, first.stop)
-        with SerialLink(port, baud=_rates(first)[0], start=start.encode(), stop=stop.encode()) as link:
+        baud, start = _ways(first)[0]
+        with SerialLink(
+            port, baud=baud, start=start.encode(), stop=b"" if first is None else first.stop.encode()
+        ) as link:
             return _seen(port, link, first, chosen, cancelled)
     except LinkError as error:
         return Seen(port=port, trouble=error)
@@ -111,22 +115,26 @@ def look_over_bluetooth(name: str, *, profile: str, cancelled: threading.Event) 
 
 
 def _seen(port: str, link: SerialLink, first: Profile | None, chosen: str, cancelled: threading.Event) -> Seen | None:
-    """Try one baud rate after the other until a profile fits."""
-    profiles, silent = _candidates(), True
-    for number, baud in enumerate(_rates(first)):
+    """Listen first; then try each way in which the known sensors are started."""
+    profiles, silent = _candidates(first), True
+    for number, (baud, start) in enumerate(_ways(first)):
         if number:
             link.retune(baud)
+            link.send(start.encode())
+        alike = [each for each in profiles if each.baud == baud and each.start in {"", start}]
         woke = _heard(link, HEAR_S if number else WAKE_S, cancelled, until_first=True)
         chunks = woke + (_heard(link, HEAR_S, cancelled) if woke else [])
         silent = silent and not chunks
-        if cancelled.is_set() or silent:
-            break
-        fitting = recognise(chunks, [each for each in profiles if each.baud == baud], first=first)
+        if cancelled.is_set():
+            return None
+        fitting = recognise(chunks, alike, first=first)
         if fitting is not None:
             chunks += _heard(link, LOOK_S, cancelled)
+            link.send(fitting.profile.stop.encode())
             whole = recognise(chunks, [fitting.profile]) or fitting
             return _as_seen(port, whole, chosen if fitting.profile is first else fitting.profile.name)
-    return None if cancelled.is_set() else Seen(port=port, silent=silent)
+        link.send(next((each.stop for each in alike if each.start == start), "").encode())
+    return Seen(port=port, silent=silent)
 
 
 def _as_seen(port: str, fitting: Fitting, source: str) -> Seen:
@@ -158,7 +166,7 @@ def at_rest(
     force = np.asarray(calibration.force(counts), dtype=np.float64)
     drift = np.polynomial.Polynomial.fit(time_s, force, 1)(time_s)
     noise, zero = float(np.std(force - drift)), float(np.median(force))
-    still = max(0.01 * limits.procedure.still_pct * rated_force_n, moved_by_noise(time_s, force))
+    still = max(0.01 * limits.procedure.still_pct * rated_force_n, _moved_by_noise(force, rate_hz))
     if moved(time_s, force) > TOUCHED * still:
         rest = Rest.TOUCHED
     elif noise > 0.01 * limits.noise.warn_pct * rated_force_n:
@@ -168,6 +176,15 @@ def at_rest(
     else:
         rest = Rest.STILL
     return AtRest(rest=rest, zero_n=zero, noise_n=noise)
+
+
+def _moved_by_noise(force: FloatArray, rate_hz: float) -> float:
+    """Return by how much means of fifths of a second scatter from noise alone, N: that of neighbouring samples.
+
+    A hand moves a sensor slowly, which adds next to nothing to the steps from sample to sample.
+    """
+    white = float(np.std(np.diff(force))) / math.sqrt(2.0)
+    return white / math.sqrt(max(1.0, READING_BLOCK_S * rate_hz))
 
 
 def _heard(link: Link, seconds: float, cancelled: threading.Event, *, until_first: bool = False) -> list[Chunk]:
@@ -181,14 +198,17 @@ def _heard(link: Link, seconds: float, cancelled: threading.Event, *, until_firs
     return heard
 
 
-def _candidates() -> tuple[Profile, ...]:
-    return tuple(each for each in known_profiles() if each.link == "serial" and each.name != SIMULATED)
+def _candidates(first: Profile | None) -> tuple[Profile, ...]:
+    known = (each for each in known_profiles() if each.link == "serial" and each.name != SIMULATED)
+    return (*([] if first is None else [first]), *known)
 
 
-def _rates(first: Profile | None) -> Sequence[int]:
-    """Return the baud rates to try: that of the profile used last, then those of the others."""
-    own = [] if first is None else [first.baud]
-    return tuple(dict.fromkeys([*own, *sorted({each.baud for each in _candidates()}, reverse=True)]))
+def _ways(first: Profile | None) -> tuple[tuple[int, str], ...]:
+    """Return baud rate and start command of the profile used last, then of the others: those that need none first."""
+    profiles = _candidates(first)
+    own = [] if first is None else [first]
+    turns = [*own, *(each for each in profiles if not each.start), *profiles]
+    return tuple(dict.fromkeys((each.baud, each.start) for each in turns))
 
 
 def _loaded(chosen: str) -> Profile | None:

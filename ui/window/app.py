@@ -61,10 +61,11 @@ def build_window(
     """
     first = draft or remembered.fresh_draft()
     words = Words(first.language)
+    sound = Sound(words)
     window = MainWindow(
         words,
         plan=PlanPlace(words, theme, first.unit, remembered, finds=finds),
-        test=TestPlace(words, theme, first.unit, Sound(words)),
+        test=TestPlace(words, theme, first.unit, sound),
         review=_review(remembered, words, theme, first.unit),
         audit=AuditPlace(words, theme, first.unit, remembered),
     )
@@ -74,13 +75,28 @@ def build_window(
     window.plan.to_offer()
     Controller(window, remembered, efforts=efforts, speed=speed)
     window.resize(1280, 800)
+    if finds:
+        _tell_of_sound(window, sound)
     return window
+
+
+def _tell_of_sound(window: MainWindow, sound: Sound) -> None:
+    """Start the sound while the plan is made, so that what is missing can be installed before anybody waits for it."""
+    sound.changed.connect(window.plan.show_sound)
+    for after_ms, do in ((SOUND_MS, sound.open), (SOUND_TOLD_MS, lambda: window.plan.show_sound(sound.state))):
+        timer = QTimer(window)
+        timer.setSingleShot(True)
+        timer.timeout.connect(do)
+        timer.start(after_ms)
 
 
 def _review(remembered: Remembered, words: Words, theme: Theme, unit: ForceUnit) -> ReviewPlace:
     model = ReviewModel(own=lambda: remembered.protocols)
     return ReviewPlace(words, theme, unit, model=model, folder=remembered.folder)
 
+
+SOUND_MS, SOUND_TOLD_MS = 1500, 8000
+"""When the sound is started, and when it is said what there is: its processes need some seconds."""
 
 COLLECT_MS = 200
 """What is left of a window that was replaced is collected here: in a recorder's thread that would crash Qt."""

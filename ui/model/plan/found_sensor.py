@@ -73,5 +73,5 @@ def _called(seen: Seen, ports: Sequence[PortInfo], words: Words) -> str:
 
 def _rate(rate_hz: float) -> int:
     """Return a rate as one says it: two digits, since arrivals tell no more in two seconds."""
-    digits = 10 ** max(0, len(str(round(rate_hz))) - 2)
+    digits: int = 10 ** max(0, len(str(round(rate_hz))) - 2)
     return round(rate_hz / digits) * digits

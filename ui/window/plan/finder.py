@@ -104,7 +104,7 @@ class SensorFinder(QObject):
         if done.ports is not None and done.ports != self.ports:
             self.ports = done.ports
             self.plugged.emit(done.ports)
-        self._looked &= {port.device for port in self.ports} | {done.wanted.port or ""}
+        self._looked &= {port.device for port in self.ports} | done.own
         if done.seen is not None:
             if done.seen.trouble is not None and done.seen.trouble.reason in AGAIN:
                 self._looked.discard(done.seen.port)
@@ -122,6 +122,8 @@ class Round(threading.Thread):
         self.wanted = wanted
         self.cancelled = threading.Event()
         self.ports: tuple[PortInfo, ...] | None = None
+        self.own: frozenset[str] = frozenset()
+        """The port of the plan, where it is there."""
         self.port = ""
         """What is looked at."""
         self.seen: Seen | None = None
@@ -148,5 +150,5 @@ class Round(threading.Thread):
         there = own is not None and (
             self.wanted.bluetooth or own in {port.device for port in ports} or Path(own).is_char_device()
         )
-        usb = [port.device for port in ports if port.vid]
-        return [own, *(each for each in usb if each != own)] if there and own else usb
+        self.own = frozenset([own] if own and there else [])
+        return [*self.own, *(port.device for port in ports if port.vid and port.device != own)]

@@ -10,12 +10,15 @@ from pathlib import Path
 import msgspec
 from PyQt6.QtCore import QTimer, pyqtSignal
 from PyQt6.QtGui import QHideEvent, QResizeEvent, QShowEvent
-from PyQt6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from acquire.links.ports import serial_ports
 from acquire.values.units import ForceUnit
+from analysis.battery.actions import load_actions
+from analysis.errors import ActionsError
 from ui.model.plan.checks import problems, warnings_of
 from ui.model.plan.edits import with_limit
+from ui.model.plan.people import KnownPerson, with_known_person
 from ui.model.plan.plan import PlanDraft, finished, make_folder, suggested_out
 from ui.model.plan.remembered import Remembered
 from ui.model.theme import Theme
@@ -25,8 +28,10 @@ from ui.window.plan.cards import WhatCard, WhoCard
 from ui.window.plan.check import PlanCheck
 from ui.window.plan.finding import PlanFinding
 from ui.window.plan.limit import LimitMeasurement
+from ui.window.plan.people import PeopleDialog
 from ui.window.plan.port import Ports
 from ui.window.plan.sensor import SensorCard
+from ui.window.stage.sound import SoundState
 from ui.window.widgets.fields import Fields, Pick, pick_file, pick_new_file
 from ui.window.widgets.panels import Notice, font_size, grow, say
 from ui.words.local_time import local_now
@@ -92,6 +97,9 @@ class PlanPlace(QWidget):
             lambda d, on: self._acknowledged(d, on=on),
         )
         self.last.begin.clicked.connect(self.press)
+        self.who.people.clicked.connect(self.choose_person)
+        self.people: PeopleDialog | None = None
+        """The list of people that is open."""
         self._limit = LimitMeasurement(words, self)
         self._connect_limit()
         self.checks = PlanCheck(words, theme, unit, remembered, self, now=now)
@@ -160,7 +168,25 @@ class PlanPlace(QWidget):
         if self.go_on is not None:
             self.go_on.setFocus()
 
+    def choose_person(self) -> None:
+        """Open the list of the people who were tested before."""
+        try:
+            actions = load_actions(self.draft.actions)
+        except ActionsError:
+            actions = {}
+        self.people = PeopleDialog(self._words, self._remembered.folder(), actions, self)
+        self.people.chosen.connect(self._take_person)
+        self.people.open()
+
+    def show_sound(self, state: SoundState) -> None:
+        """Say what cannot be heard, and what to install."""
+        say(self.last.sound, "" if state == "on" else f"! {self._words(f'plan.sound.{state}')}")
+
     # inside
+
+    def _take_person(self, known: KnownPerson) -> None:
+        typed = self._remembered.lever_arms(known.person.code)
+        self.edit(lambda draft: with_known_person(draft, known, typed))
 
     def _show(self) -> None:
         draft = self.draft
@@ -276,21 +302,74 @@ class PlanPlace(QWidget):
         cards.setSpacing(14)
         for card, share in ((self.who, 25), (self.what, 47), (self.sensor, 28)):
             cards.addWidget(card, share)
+        cards.setContentsMargins(0, 0, 0, 0)
+        body = QWidget()
+        body.setLayout(cards)
+        scrolled = QScrollArea()
+        scrolled.setWidgetResizable(True)
+        scrolled.setFrameShape(QFrame.Shape.NoFrame)
+        scrolled.setWidget(body)
         column = QVBoxLayout(self)
         column.setContentsMargins(18, 8, 18, 14)
         column.setSpacing(12)
         for note in self._notices():
             column.addWidget(note)
-        column.addLayout(cards, 1)
-        column.addWidget(self.last)
+        column.addWidget(scrolled, 1)
+        column.addWidget(self.last)  # outside of what scrolls: always to be seen
+        self._explain()
         for one, next_one in pairwise(self.in_turn()):
             self.setTabOrder(one, next_one)
+
+    def _explain(self) -> None:
+        """Give each control its tooltip."""
+        for key, control in self._controls().items():
+            control.setToolTip(self._words(f"plan.tip.{key}"))
+
+    def _controls(self) -> dict[str, QWidget]:
+        """Return the controls whose tooltips are of the form ``plan.tip.X``; the others have one of their own."""
+        who, what, sensor, last = self.who, self.what, self.sensor, self.last
+        return {
+            "code": who.code,
+            "people": who.people,
+            "sex": who.sex,
+            "age": who.age,
+            "mass": who.mass,
+            "height": who.stature,
+            "dominant": who.dominant,
+            "examiner": who.examiner,
+            "limit": who.limit,
+            "battery": what.battery,
+            "sides": what.sides,
+            "trials": what.trials,
+            "rest": what.rest,
+            "port": sensor.port,
+            "sensor": sensor.sensor,
+            "calibration": sensor.calibration,
+            "protocol": sensor.protocol,
+            "results": sensor.results,
+            "unit": sensor.unit,
+            "language": sensor.language,
+            "hide_number": sensor.hidden,
+            "understood": last.understood,
+            "begin": last.begin,
+        }
 
     def in_turn(self) -> list[QWidget]:
         """Return what the tab key goes through, in turn."""
         who, what, sensor, last = self.who, self.what, self.sensor, self.last
         return [
-            *(who.code, who.sex, who.age, who.mass, who.stature, who.dominant, who.examiner, who.limit, who.measure),
+            *(
+                who.people,
+                who.code,
+                who.sex,
+                who.age,
+                who.mass,
+                who.stature,
+                who.dominant,
+                who.examiner,
+                who.limit,
+                who.measure,
+            ),
             *(what.battery, what.sides, what.trials, what.rest, what.torque, what.alternate, what.table),
             *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration, sensor.check),
             *(
@@ -316,7 +395,9 @@ class PlanPlace(QWidget):
             text = self._words("plan.unfinished", file=Path(unfinished.path).name, person=person)
             notice = Notice(text)
             self.go_on = notice.button(self._words("plan.go_on"), lambda: self._go_on(unfinished.draft, notice))
+            self.go_on.setToolTip(self._words("plan.tip.go_on"))
             self.leave = notice.button(self._words("plan.leave"), lambda: self._leave(notice))
+            self.leave.setToolTip(self._words("plan.tip.leave"))
             notices.append(notice)
         return notices
 

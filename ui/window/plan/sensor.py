@@ -42,8 +42,8 @@ replace = msgspec.structs.replace
 class SensorCard(Panel):
     """The sensor and the state of its calibration, the protocol, and where the session is saved.
 
-    `chosen_by_hand` is emitted when the user chooses a port or a kind of sensor, `in_range` with name and profile of the
-    one Bluetooth sensor in range that a profile fits.
+    `chosen_by_hand` is emitted when the user chooses a port or a kind of sensor, `in_range` with name and profile of
+    the one Bluetooth sensor in range that a profile fits.
     """
 
     chosen_by_hand = pyqtSignal()
@@ -93,7 +93,7 @@ class SensorCard(Panel):
             self._real = (draft.sensor, draft.calibration)
         self.statement.setVisible(not simulated)
         self._show_note(calibration_note(draft.calibration, on=today, sensor=draft.sensor))
-        self.out.setToolTip(draft.out)
+        self.out.setToolTip(f"{self._words('plan.tip.out')}\n{draft.out}")
         warn(self.warning, [self._words(key) for key in warnings])
 
     def show_checked(self, note: CheckNote | None) -> None:
