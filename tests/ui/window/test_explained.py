@@ -20,7 +20,7 @@ from ui.window.main_window import PLACES
 from ui.words.words import languages
 
 CONTROLS = (QAbstractButton, QAbstractItemView, QAbstractSlider, QAbstractSpinBox, QComboBox, QLineEdit)
-PARTS = (QComboBox, QAbstractSpinBox, QAbstractItemView)
+PARTS = (QComboBox, QAbstractSpinBox, QAbstractItemView, QLineEdit)
 """What lies in these belongs to them, and they have the tooltip; a list is opened from a box of its own."""
 
 

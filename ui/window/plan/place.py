@@ -359,7 +359,6 @@ class PlanPlace(QWidget):
         who, what, sensor, last = self.who, self.what, self.sensor, self.last
         return [
             *(
-                who.people,
                 who.code,
                 who.sex,
                 who.age,
@@ -381,7 +380,7 @@ class PlanPlace(QWidget):
                 sensor.language,
                 sensor.hidden,
             ),
-            *(last.understood, last.begin),
+            *(last.understood, last.begin, who.people),
         ]
 
     def _notices(self) -> list[QWidget]:
