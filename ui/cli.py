@@ -30,6 +30,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from analysis.errors import AnalysisError  # noqa: PLC0415
 
     _write_every_name()
+    os.umask(0o077)  # what is recorded of people is for this account alone: files, folders, index, journals
     try:
         command = importlib.import_module(f"ui.commands.{options.command or WINDOW}")
         code = int(command.run(options))
