@@ -1,4 +1,7 @@
-"""The command `ramphold`: 0 done, 1 could not do it and one sentence says why, 2 wrong usage."""
+"""The command `ramphold`: 0 done, 1 could not do it and one sentence says why, 2 wrong usage.
+
+3 is an audit that is done and had to leave files out.
+"""
 
 from __future__ import annotations
 

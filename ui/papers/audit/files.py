@@ -27,6 +27,7 @@ def audit_json(audit: Audit) -> dict[str, Any]:
         "protocol": {"name": audit.protocol.name, "hash": audit.protocol.hash},
         "sessions": audit.files,
         "trials": len(audit.table),
+        "left_out": len(audit.unreadable),
         "unreadable": [{"file": file, "why": why} for file, why in audit.unreadable],
         "examiners": [_examiner(examiner) for examiner in audit.examiners],
         "sensors": [
