@@ -61,7 +61,7 @@ def run(options: argparse.Namespace) -> int:
         print(f"a journal that an earlier run had only begun held nothing; it is {aside} now", file=tell)
     recovered = recover_store(path, protocol)
     if recovered is not None:
-        print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {path}", file=tell)
+        print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {recovered[0].path}", file=tell)
     resume = options.resume or _goes_on(path, options, tell)
     check_out(path, resume=resume)
     with open_sensors(options) as sensors:
@@ -92,7 +92,7 @@ def run(options: argparse.Namespace) -> int:
         print(f"\n{trials_table(judged, unit, first=before + 1)}\n")
     saved = len(store.session.trials) - before
     if saved:
-        print(f"{_trials(saved)} saved in {path}", file=tell)
+        print(f"{_trials(saved)} saved in {store.path}", file=tell)
     else:
         print(f"all that was asked for is in {path} already" if complete else "no trial was recorded", file=tell)
     return 0
