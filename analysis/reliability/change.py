@@ -26,6 +26,7 @@ class Misfit(enum.Enum):
     OTHER_SIDE = "another side, or one is not known"
     OTHER_METHOD = "the sensor was held in another way"
     OTHER_PROTOCOL = "another protocol"
+    OTHER_SCORE = "another score of a trial or of the set"
     OTHER_UNIT = "another unit"
     OTHER_LEVER_ARM = "the pad was elsewhere: compare torques"
     LEVER_ARM_NOT_KNOWN = "a torque without its lever arm"
@@ -105,6 +106,7 @@ def misfits(one: Score, other: Score) -> tuple[Misfit, ...]:
         Misfit.OTHER_SIDE: one.side is None or one.side != other.side,
         Misfit.OTHER_METHOD: one.method != other.method,
         Misfit.OTHER_PROTOCOL: one.protocol != other.protocol,
+        Misfit.OTHER_SCORE: (one.trial, one.of) != (other.trial, other.of),
         Misfit.OTHER_UNIT: one.unit is not other.unit,
         Misfit.OTHER_LEVER_ARM: _pad_moved(one, other),
         Misfit.LEVER_ARM_NOT_KNOWN: any(

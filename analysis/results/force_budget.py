@@ -1,11 +1,11 @@
-"""The uncertainty of a plateau force and of its torque, source by source.
+"""The uncertainty of a score and of its torque, source by source.
 
 ==========================  ===============================================================================
 `known-loads`               how far the loads of the calibration may be from what was typed in
 `calibration-sensitivity`   slope of the calibration line (JCGM 100:2008, H.3)
 `calibration-residuals`     scatter of its points about the line: what a straight line does not follow
 `zero-drift`                the zero lay somewhere between that before and that after the effort
-`noise`                     of the sensor at rest, carried to the mean over the plateau
+`noise`                     of the sensor at rest, carried to the mean over the stretch that is the score
 `resolution`                one step of the sensor (F.2.2.1)
 `pad-angle`                 the push is not exactly along the axis of the sensor
 `resting-force`             the limb's weight, where it was taken off
@@ -25,7 +25,7 @@ from collections.abc import Sequence
 
 from acquire.values.calibration import Calibration, residuals
 from analysis.results.reading import Reading
-from analysis.results.settings import ResultSettings
+from analysis.results.settings import ResultSettings, ScoreOf
 from analysis.results.spread import Spread
 from analysis.statistics.uncertainty import (
     Component,
@@ -58,8 +58,13 @@ OF_THE_SCALE = frozenset({Source.KNOWN_LOADS.value, Source.SENSITIVITY.value})
 """What makes all forces of one calibration wrong by the same share: it cancels in their quotient."""
 
 
+MEDIAN_SHARE = {1: 1.0, 2: 0.7071, 3: 0.6698, 4: 0.5461, 5: 0.5356}
+"""Standard deviation of the median of so many values of a normal distribution, of which that of one value is 1;
+worked out from the distributions of the order statistics. With more values it nears sqrt(pi / 2 n)."""
+
+
 def force_components(reading: Reading, settings: ResultSettings) -> tuple[Component, ...]:
-    """Return the components of one plateau force, N.
+    """Return the components of one score, N.
 
     Parameters
     ----------
@@ -141,34 +146,43 @@ def torque_components(
     return (*(scaled(component, reading.lever_arm_m) for component in force), lever)
 
 
-def repeatability(values: Spread, *, of_mean: bool, unit: str) -> Component:
+def repeatability(values: Spread, *, of: ScoreOf, unit: str) -> Component:
     """Return the component of what differs from trial to trial (type A).
 
     Parameters
     ----------
     values : Spread
         The same quantity from each trial of the set.
-    of_mean : bool
-        Whether it is for the mean of the trials, or for one of them such as the best: that spreads as one does.
+    of : ScoreOf
+        What stands for the set. The best is one of the trials, and spreads as one does.
     unit : str
         Of the quantity.
 
     References
     ----------
-    JCGM 100:2008, 4.2.2 and 4.2.3.
+    JCGM 100:2008, 4.2.2 and 4.2.3. The median: see `MEDIAN_SHARE`.
 
     Examples
     --------
     >>> from analysis.results.spread import spread
     >>> three = spread([1, 2, 3], [190.0, 200.0, 210.0])
-    >>> round(repeatability(three, of_mean=True, unit="N").standard, 3)
+    >>> round(repeatability(three, of=ScoreOf.MEAN, unit="N").standard, 3)
     5.774
     """
     if values.sd is None:
         return unknown(Source.REPEATABILITY, Unknown.ONE_TRIAL, unit=unit, distribution=Distribution.STUDENT)
     count = len(values.values)
-    standard = values.sd / math.sqrt(count) if of_mean else values.sd
+    standard = values.sd * _share_of_sd(of, count)
     return from_readings(Source.REPEATABILITY, standard, value=values.sd, dof=count - 1, unit=unit)
+
+
+def _share_of_sd(of: ScoreOf, count: int) -> float:
+    """Return the standard deviation of what stands for so many trials, as a share of that of one trial."""
+    if of is ScoreOf.MEAN:
+        return 1.0 / math.sqrt(count)
+    if of is ScoreOf.MEDIAN:
+        return MEDIAN_SHARE.get(count, math.sqrt(math.pi / 2.0 / count))
+    return 1.0
 
 
 def why_no_line(calibrations: Sequence[Calibration]) -> Unknown | None:

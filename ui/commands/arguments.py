@@ -337,6 +337,7 @@ def _report(commands: Commands) -> None:
     parser.add_argument("--out", metavar="DIR|FILE", help="folder, or a .pdf or .html to name both by (beside FILE)")
     parser.add_argument("--language", choices=["en", "de"], default="en", help="of the report (%(default)s)")
     _protocol(parser)
+    _results(parser)
     _unit(parser)
     parser.add_argument("--json", action="store_true", help="print where the files are as one JSON object")
 
@@ -352,6 +353,7 @@ def _export(commands: Commands) -> None:
     parser.add_argument("--to", choices=["csv", "json", "fhir"], required=True, help="what to write")
     parser.add_argument("--out", metavar="DIR", default="ramphold-export", help="folder to write to (%(default)s)")
     _protocol(parser)
+    _results(parser)
     parser.add_argument("--json", action="store_true", help="print what was written as one JSON object")
 
 
@@ -388,6 +390,16 @@ def _stored(parser: argparse.ArgumentParser) -> None:
 def _protocol(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--protocol", default="ramp-and-hold", metavar="NAME|FILE", help="limits to judge by (%(default)s)"
+    )
+
+
+def _results(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--results",
+        default="standard",
+        metavar="NAME|FILE",
+        help="how trials are scored, sides compared and errors worked out: standard, peak, mean-of-best-second, or a "
+        "file (%(default)s)",
     )
 
 

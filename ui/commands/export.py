@@ -10,6 +10,7 @@ from importlib import import_module
 from pathlib import Path
 
 from acquire.errors import ArchiveError
+from analysis.results.settings import load_result_settings
 from analysis.trial.protocol import load_protocol
 from ui.papers.report.occasion import Occasion, read_occasion
 from ui.progress import clear_parts, counted
@@ -31,9 +32,9 @@ SHOWN = 8
 
 def run(options: argparse.Namespace) -> int:
     """Read all sessions, then write them; nothing is written when one cannot be read."""
-    protocol = load_protocol(options.protocol)
+    protocol, settings = load_protocol(options.protocol), load_result_settings(options.results)
     paths = [Path(name) for name in options.files]
-    occasions = [read_occasion(path, protocol) for path in counted(paths, "sessions")]
+    occasions = [read_occasion(path, protocol, settings) for path in counted(paths, "sessions")]
     folder = Path(options.out)
     module, name = WRITERS[options.to]
     write: Writer = getattr(import_module(module), name)

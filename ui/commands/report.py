@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from acquire.values.units import ForceUnit
+from analysis.results.settings import ResultSettings, load_result_settings
 from analysis.trial.protocol import Protocol, load_protocol
 from ui.papers.report.occasion import Occasion, read_occasion
 from ui.papers.report.write import make_report, places_of, write_report
@@ -17,10 +18,10 @@ from ui.words.words import Words
 
 def run(options: argparse.Namespace) -> int:
     """Judge the session and those it is held against, and write its report."""
-    protocol = load_protocol(options.protocol)
+    protocol, settings = load_protocol(options.protocol), load_result_settings(options.results)
     path = Path(options.file)
     files = [path, *map(Path, options.earlier), *map(Path, options.own)]
-    session, *others = _read(files, protocol)
+    session, *others = _read(files, protocol, settings)
     earlier, own = others[: len(options.earlier)], others[len(options.earlier) :]
     report = make_report(
         session,
@@ -41,5 +42,5 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _read(files: Sequence[Path], protocol: Protocol) -> list[Occasion]:
-    return [read_occasion(file, protocol) for file in counted(files, "sessions")]
+def _read(files: Sequence[Path], protocol: Protocol, settings: ResultSettings) -> list[Occasion]:
+    return [read_occasion(file, protocol, settings) for file in counted(files, "sessions")]

@@ -13,6 +13,7 @@ from analysis.reliability.published import PublishedChange, load_published
 from analysis.reliability.retest import Design, examiner_reliability, retest_reliability
 from analysis.results.quantities import Unit
 from analysis.results.scores import Score
+from analysis.results.settings import ScoreOf, TrialScore
 
 MARCH, JUNE = (dt.datetime(2026, month, 1, tzinfo=dt.UTC) for month in (3, 6))
 EARLIER = Score(
@@ -79,6 +80,8 @@ class TestComparable:
             ({"side": None}, [Misfit.OTHER_SIDE]),
             ({"method": "hand"}, [Misfit.OTHER_METHOD]),
             ({"protocol": "mine"}, [Misfit.OTHER_PROTOCOL]),
+            ({"trial": TrialScore.PEAK}, [Misfit.OTHER_SCORE]),
+            ({"of": ScoreOf.MEAN}, [Misfit.OTHER_SCORE]),
             ({"unit": Unit.NEWTON_PER_KG}, [Misfit.OTHER_UNIT]),
             ({"lever_arm_m": 0.33}, [Misfit.OTHER_LEVER_ARM]),
             ({"unit": Unit.NEWTON_METRE, "lever_arm_m": None}, [Misfit.OTHER_UNIT, Misfit.LEVER_ARM_NOT_KNOWN]),

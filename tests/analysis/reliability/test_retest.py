@@ -16,7 +16,7 @@ from analysis.reliability.retest import (
     retest_reliability,
 )
 from analysis.results.quantities import Unit
-from analysis.results.scores import Score
+from analysis.results.scores import Score, ScoreKind
 from analysis.statistics.agreement import limits_of_agreement
 from analysis.statistics.icc import intraclass_correlations
 from analysis.statistics.measurement_error import standard_error, standard_error_from_icc, within_subject_cv_pct
@@ -45,7 +45,7 @@ def test_numbers_are_those_of_the_first_two_occasions():
     pairs = VALUES[:, :2]
     assert (study.design, study.ratings, study.withheld, study.excluded) == (Design.SAME_EXAMINER, ("1", "2"), None, ())
     assert study.persons == tuple(code(who) for who in range(12))
-    assert study.kind == ("hip-flexion", "left", "hand", "ramp-and-hold", Unit.NEWTON)
+    assert study.kind == ScoreKind("hip-flexion", "left", "hand", "ramp-and-hold", Unit.NEWTON)
     numbers = study.numbers
     assert numbers.mean == pytest.approx(pairs.mean())
     assert numbers.icc == intraclass_correlations(pairs)

@@ -11,6 +11,7 @@ from acquire.sensor.calibration_file import far_from_nominal, load_calibration, 
 from acquire.sensor.profile import load_profile
 from analysis.battery.battery import REGIONS
 from analysis.errors import ActionsError, AnalysisError, ProtocolError
+from analysis.results.settings import load_result_settings
 from analysis.trial.protocol import load_protocol
 from ui.model.plan.plan import OWN, PlanDraft, chosen_items, listed_items
 from ui.session.crash import unfinished_mark
@@ -95,7 +96,7 @@ def _wrong_sensor(draft: PlanDraft) -> Iterator[str]:
         yield "plan.wrong.sensor"
     else:
         yield from _wrong_port(draft)
-    for problem in ("plan.wrong.calibration", "plan.wrong.protocol"):
+    for problem in ("plan.wrong.calibration", "plan.wrong.protocol", "plan.wrong.results"):
         if why(draft, problem):
             yield problem
 
@@ -136,6 +137,7 @@ READ: dict[str, Callable[[PlanDraft], object]] = {
     "plan.wrong.sensor": lambda draft: load_profile(draft.sensor),
     "plan.wrong.calibration": _read_calibration,
     "plan.wrong.protocol": lambda draft: load_protocol(draft.protocol),
+    "plan.wrong.results": lambda draft: load_result_settings(draft.results),
 }
 """What is read for a problem with a file."""
 

@@ -57,6 +57,8 @@ class PlanDraft(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     lever_arms: LeverArms = {}
     rest_s: float = 90.0
     protocol: str = "ramp-and-hold"
+    results: str = "standard"
+    """What the trials are scored by: settings by name, or a file."""
     unit: ForceUnit = ForceUnit.NEWTON
     language: str = "en"
     hide_number: bool = False

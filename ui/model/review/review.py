@@ -17,6 +17,7 @@ import numpy as np
 from acquire.errors import ArchiveError, TraceFileError
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Session, SetAside, Trial
+from analysis.results.settings import load_result_settings
 from analysis.stored.traces import looks_like_session, read_file
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol, load_protocol
@@ -69,6 +70,8 @@ class ReviewModel:
 
     def __init__(self, protocol: Protocol | None = None) -> None:
         self.protocol = protocol or load_protocol()
+        self.settings = load_result_settings()
+        """What the report scores by."""
         self.opened: Opened | None = None
         self.trials: tuple[JudgedTrial, ...] = ()
         """Every trial of the file, those set aside too, judged by `protocol`."""
@@ -118,6 +121,16 @@ class ReviewModel:
         self.protocol = load_protocol(name_or_path)  # a file may have been edited since it was read
         if self.opened is not None:
             self.trials = self._judged(self.opened)
+
+    def score_by(self, name_or_path: str) -> None:
+        """Score the report of the session by other settings.
+
+        Raises
+        ------
+        SettingsError
+            If there are no such settings, or a key of them is wrong.
+        """
+        self.settings = load_result_settings(name_or_path)
 
     # what is looked at
 

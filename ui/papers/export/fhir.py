@@ -215,8 +215,12 @@ def _component(code: str, text: str, value: float, unit: str) -> Json:
 def _notes(occasion: Occasion, result: ActionResult) -> Iterator[str]:
     summary = occasion.summary
     yield NOTICE
-    score = summary.settings.score.of.value
-    yield f"Judged by protocol {summary.protocol} ({summary.protocol_hash}); the {score} of the trials that count."
+    settings = summary.settings
+    yield f"Judged by protocol {summary.protocol} ({summary.protocol_hash})."
+    yield (
+        f"Scored by {settings.name} ({settings.hash}): {settings.score.trial.value} of a trial, the"
+        f" {settings.score.of.value} of the trials that count."
+    )
     if result.missing:
         yield "Not known: " + ", ".join(each.value for each in result.missing) + "."
     if occasion.session.context.invented:

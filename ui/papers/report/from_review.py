@@ -24,8 +24,14 @@ def report_of(model: ReviewModel, words: Words, unit: ForceUnit) -> Written:
     if opened is None or opened.session is None:
         raise ArchiveError(f"{opened.path if opened else 'nothing'}: is no session file, so there is no report")
     # Review has judged every trial already
-    summary = summarise_session(opened.session, model.protocol, trials=model.trials)
-    occasion = Occasion(session=opened.session, trials=model.trials, summary=summary, name=shown_name(opened.path.name))
+    summary = summarise_session(opened.session, model.protocol, trials=model.trials, settings=model.settings)
+    occasion = Occasion(
+        session=opened.session,
+        trials=model.trials,
+        summary=summary,
+        protocol=model.protocol,
+        name=shown_name(opened.path.name),
+    )
     report = make_report(occasion, model.protocol, words=words, unit=unit)
     places = places_of(opened.path, None)
     write_report(report, places)

@@ -196,6 +196,7 @@ class PlanPlace(QWidget):
             "sensor": sensor.sensor,
             "calibration": sensor.calibration,
             "protocol": sensor.protocol,
+            "results": sensor.results,
             "out": sensor.out,
             "folder": sensor.out,
             "exists": sensor.out,
@@ -261,7 +262,15 @@ class PlanPlace(QWidget):
             *(who.code, who.sex, who.age, who.mass, who.stature, who.dominant, who.examiner, who.limit, who.measure),
             *(what.battery, what.sides, what.trials, what.rest, what.torque, what.alternate, what.table),
             *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration, sensor.check),
-            *(sensor.protocol, sensor.out, sensor.find_out, sensor.unit, sensor.language, sensor.hidden),
+            *(
+                sensor.protocol,
+                sensor.results,
+                sensor.out,
+                sensor.find_out,
+                sensor.unit,
+                sensor.language,
+                sensor.hidden,
+            ),
             *(last.understood, last.begin),
         ]
 

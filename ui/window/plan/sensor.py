@@ -12,6 +12,7 @@ from PyQt6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit
 from acquire.errors import LinkError
 from acquire.sensor.profile import known_profiles
 from acquire.values.units import ForceUnit
+from analysis.results.settings import known_result_settings
 from analysis.trial.protocol import known_protocols
 from ui.model.check.note import CheckNote
 from ui.model.plan.bluetooth_profile import services_of_profiles, worth_showing
@@ -150,6 +151,13 @@ class SensorCard(Panel):
             FileChoice(words("plan.protocol_file"), lambda: pick("*.toml"), with_protocol),
         )
         add_row(form, words("plan.protocol"), self.protocol)
+        self.results = fields.choice_or_file(
+            narrow(QComboBox()),
+            [(name, name) for name in known_result_settings()],
+            lambda d: d.results,
+            FileChoice(words("plan.results_file"), lambda: pick("*.toml"), lambda d, v: replace(d, results=v)),
+        )
+        add_row(form, words("plan.results"), self.results)
 
     def _add_out(self, fields: Fields, form: QGridLayout, pick_new: Pick) -> None:
         words = self._words

@@ -8,14 +8,16 @@ from PyQt6.QtCore import Qt, pyqtSignal
 from PyQt6.QtGui import QKeySequence, QShortcut
 from PyQt6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
+from analysis.results.settings import known_result_settings
+from analysis.trial.protocol import known_protocols
 from ui.model.review.review import ReviewModel
 from ui.model.review.text import BAD, about
 from ui.window.widgets.ask import PickFile, pick_file
+from ui.window.widgets.named_menu import NamedMenu
 from ui.window.widgets.pieces import button_of, give_tip
-from ui.window.widgets.protocol_menu import ProtocolMenu
 from ui.words.words import Words
 
-OPEN, JUDGE, ALIKE, KEEP, DECIDE, REPORT = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del", "Ctrl+R"
+OPEN, JUDGE, ALIKE, KEEP, DECIDE, REPORT, SCORE = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del", "Ctrl+R", "Ctrl+E"
 SEPARATOR = "   \u00b7   "
 
 
@@ -38,6 +40,7 @@ class ReviewHead(QWidget):
     keep_asked = pyqtSignal()
     alike_set = pyqtSignal(bool)
     protocol_chosen = pyqtSignal(str)
+    settings_chosen = pyqtSignal(str)
 
     def __init__(self, words: Words, model: ReviewModel, *, pick: PickFile = pick_file) -> None:
         super().__init__()
@@ -52,9 +55,11 @@ class ReviewHead(QWidget):
         phrases = about(self._model, self._words)
         self._title.setText(phrases[0] if phrases else self._words("review.nothing_open"))
         self._about.setText(SEPARATOR.join(phrases[1:]))
-        for each in (self._alike_box, self._judge_button, self._decide_button, self._report_button):
+        shown = (self._alike_box, self._judge_button, self._score_button, self._decide_button, self._report_button)
+        for each in shown:
             each.setVisible(bool(self._model.trials))
-        self._report_button.setEnabled(self._model.can_decide)
+        for each in (self._score_button, self._report_button):
+            each.setEnabled(self._model.can_decide)
         tip = "review.report_tip" if self._model.can_decide else "review.no_report"
         give_tip(self._report_button, self._words(tip, keys=REPORT))
 
@@ -102,8 +107,25 @@ class ReviewHead(QWidget):
         self._alike_box = QCheckBox(self._words("review.alike"))
         self._alike_box.setChecked(self._model.alike)
         give_tip(self._alike_box, self._words("review.alike_tip", keys=ALIKE))
-        self._protocols = ProtocolMenu(self._words, self, in_use=lambda: self._model.protocol.name, pick=pick)
+        self._protocols = NamedMenu(
+            self._words,
+            self,
+            asked="judge",
+            names=known_protocols(),
+            in_use=lambda: self._model.protocol.name,
+            pick=pick,
+        )
         self._judge_button.setMenu(self._protocols)
+        self._score_button = button_of(self._words, "review.score", SCORE)
+        self._scorings = NamedMenu(
+            self._words,
+            self,
+            asked="score",
+            names=known_result_settings(),
+            in_use=lambda: self._model.settings.name,
+            pick=pick,
+        )
+        self._score_button.setMenu(self._scorings)
         row = QHBoxLayout()
         row.setSpacing(8)
         row.addLayout(self._titles(), 1)
@@ -111,6 +133,7 @@ class ReviewHead(QWidget):
             self._alike_box,
             self._open_button,
             self._judge_button,
+            self._score_button,
             self._decide_button,
             self._report_button,
         ):
@@ -134,9 +157,11 @@ class ReviewHead(QWidget):
         self._decide_button.clicked.connect(self.decision_asked)
         self._report_button.clicked.connect(self.report_asked)
         self._protocols.chosen.connect(self.protocol_chosen)
+        self._scorings.chosen.connect(self.settings_chosen)
         shortcuts: tuple[tuple[str, Callable[[], object]], ...] = (
             (OPEN, self.open_asked.emit),
             (JUDGE, self._judge_button.click),
+            (SCORE, self._score_button.click),
             (ALIKE, self._alike_box.click),
             (KEEP, self.keep_asked.emit),
             (DECIDE, self._decide_button.click),

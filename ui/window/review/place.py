@@ -108,6 +108,15 @@ class ReviewPlace(QWidget):
             return
         self._show_all()
 
+    def score_by(self, name_or_path: str) -> None:
+        """Score the report by other settings, or say in the window why that cannot be."""
+        try:
+            self.model.score_by(name_or_path)
+        except AnalysisError as error:
+            self._head.complain(str(error))
+            return
+        self._head.tell(self._words("review.scored", name=self.model.settings.name, hash=self.model.settings.hash))
+
     # what the user does
 
     def _open(self) -> None:
@@ -264,6 +273,7 @@ class ReviewPlace(QWidget):
         self._first_open.clicked.connect(self._open)
         self._head.open_asked.connect(self._open)
         self._head.protocol_chosen.connect(self.judge_by)
+        self._head.settings_chosen.connect(self.score_by)
         self._head.alike_set.connect(self._set_alike)
         self._head.keep_asked.connect(self._keep_selected)
         self._head.decision_asked.connect(self._ask_decision)

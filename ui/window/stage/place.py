@@ -15,6 +15,7 @@ from acquire.stream.recorder import StreamUnfit
 from acquire.values.records import SetAside, TrialContext
 from acquire.values.units import ForceUnit
 from analysis.battery.actions import Action
+from analysis.results.settings import ResultSettings
 from analysis.stored.results import summarise_session
 from analysis.trial.judged_trial import JudgedTrial
 from ui.model.stage.done_text import done_rows
@@ -97,6 +98,7 @@ class TestPlace(QWidget):
         self._text = TestText(words=words, unit=unit, actions={})
         self._sound = sound
         self.session: LiveSession | None = None
+        self._settings: ResultSettings | None = None
         self._shown_item: object = None
         self._person: PersonScreen | None = None
         self._build()
@@ -107,9 +109,9 @@ class TestPlace(QWidget):
 
     # what the main window calls
 
-    def begin(self, session: LiveSession, actions: dict[str, Action]) -> None:
-        """Show and drive a session that has begun."""
-        self.session = session
+    def begin(self, session: LiveSession, actions: dict[str, Action], settings: ResultSettings | None = None) -> None:
+        """Show and drive a session that has begun; its results are scored by the settings given."""
+        self.session, self._settings = session, settings
         self._text = replace(self._text, actions=actions)
         self._troubles.clear()
         self._banner = None
@@ -350,7 +352,7 @@ class TestPlace(QWidget):
         engine = session.engine
         protocol = session.store.protocol
         items = [(item, engine.battery.state(item)) for item in engine.items]
-        summary = summarise_session(session.store.session, protocol)
+        summary = summarise_session(session.store.session, protocol, settings=self._settings)
         rows = done_rows(items, summary, self._text, agreement_pct=protocol.set.agreement_pct)
         view = engine.view()
         below = [self._words("stage.done_below", done=view.done, items=view.items)]

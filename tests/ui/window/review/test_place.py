@@ -15,9 +15,11 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
+from analysis.results.settings import load_result_settings
 from analysis.trial.protocol import load_protocol
 from ui.model.review.text import COLUMNS
 from ui.model.theme import DARK, LIGHT
+from ui.papers.report.from_review import report_of
 from ui.session.store import SessionStore
 from ui.window.review.place import ReviewPlace
 from ui.window.widgets.ask import DecisionDialog, ask_rate, pick_file
@@ -448,6 +450,29 @@ def test_protocol_that_is_none_is_said(place, csv):
     place.judge_by(str(csv))
     assert "two.csv" in said(place)
     assert cell(place, 0, "verdict") == "\u2713 accepted"
+
+
+# scores
+
+
+def test_menu_offers_the_scores_that_come_with_the_program(place):
+    place._head._scorings.popup(place.mapToGlobal(place.rect().center()))
+    names = [action.text() for action in place._head._scorings.actions() if action.text()]
+    place._head._scorings.close()
+    assert names == ["mean-of-best-second", "peak", "standard", place._words("review.score_file")]
+
+
+def test_report_is_scored_by_what_was_chosen(place):
+    place._head.settings_chosen.emit("peak")
+    assert place.model.settings == load_result_settings("peak")
+    page = report_of(place.model, Words(), ForceUnit.NEWTON).page.read_text(encoding="utf-8")
+    assert f"scored by peak, {place.model.settings.hash}" in page
+
+
+def test_settings_that_are_none_are_said(place, csv):
+    place.score_by(str(csv))
+    assert "two.csv" in said(place)
+    assert place.model.settings == load_result_settings()
 
 
 # every window
