@@ -134,6 +134,8 @@ def clear_left_behind(path: str | Path, *, older_than_s: float = LEFT_BEHIND_S) 
 
 def _check_ordinary(target: Path) -> None:
     """Refuse to put a file in place of a device, a pipe or a folder."""
+    if target.is_dir():
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(target))
     if target.exists() and not target.is_file():
         raise OSError(errno.EINVAL, "is no ordinary file", str(target))
 

@@ -98,9 +98,7 @@ class ChangedError(ArchiveError):
     """A session file was changed by another program while it was recorded; the session goes into one beside it."""
 
     def __init__(self, file: Path, beside: Path) -> None:
-        super().__init__(
-            f"{file}: was changed by another program, and is left as it is; the session goes into {beside}"
-        )
+        super().__init__(f"{file}: was changed by another program and stays as it is; the session goes into {beside}")
         self.file, self.beside = file, beside
 
 
