@@ -67,7 +67,11 @@ def run(options: argparse.Namespace) -> int:
     with open_sensors(options) as sensors:
         sensor = sensors.first
         context = new_context(
-            person=_person(options), examiner=options.examiner, sensor=sensor.profile.name, cautions=_cautions()
+            person=_person(options),
+            examiner=options.examiner,
+            sensor=sensor.profile.name,
+            cautions=_cautions(),
+            invented=sensor.profile.name == SIMULATED,
         )
         store = open_store(path, context, protocol, resume=resume, calibration=sensor.calibration)
         before = len(store.session.trials)

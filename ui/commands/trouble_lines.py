@@ -20,6 +20,8 @@ class TroubleLines:
         self._before: dict[TroubleSource, bool] = {}
         """Whether the last trouble of each was silence."""
         self._unwritten: set[TroubleSource] = set()
+        self._said: dict[TroubleSource, str] = {}
+        """The line of each trouble that is not over."""
 
     def line(self, event: SessionEvent) -> str | None:
         """Return the line for an event; None where there is nothing to say."""
@@ -29,7 +31,12 @@ class TroubleLines:
             return unfit_sentence(event, ENGLISH)
         if isinstance(event, CueChanged | Verdict | ContactNoticed):
             return None
-        return self._ended(event.of) if event.error is None else self._begun(event)
+        if event.error is None:
+            self._said.pop(event.of, None)
+            return self._ended(event.of)
+        line = self._begun(event)
+        again, self._said[event.of] = self._said.get(event.of) == line, line
+        return None if again else line  # saving is tried again every few seconds
 
     def _begun(self, trouble: Trouble) -> str:
         error = trouble.error
