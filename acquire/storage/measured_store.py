@@ -141,7 +141,17 @@ class MeasuredStore:
 
 
 def drop_store(path: Path) -> None:
-    """Remove a store, and what SQLite keeps beside it; the next audit makes it anew."""
+    """Remove a store, and what SQLite keeps beside it; the next audit makes it anew.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     MeasuredStore(Path(folder) / "kept.sqlite").close()
+    ...     drop_store(Path(folder) / "kept.sqlite")
+    ...     list(Path(folder).iterdir())
+    []
+    """
     for end in ("", "-journal", "-wal", "-shm"):
         with contextlib.suppress(OSError):  # what is wrong shows when it is made
             path.with_name(path.name + end).unlink(missing_ok=True)
