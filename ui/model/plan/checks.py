@@ -9,6 +9,7 @@ from pathlib import Path
 from acquire.errors import AcquireError
 from acquire.sensor.calibration_file import far_from_nominal, load_calibration, load_calibration_of
 from acquire.sensor.profile import load_profile
+from acquire.values.outside_text import is_code
 from analysis.battery.battery import REGIONS
 from analysis.errors import ActionsError, AnalysisError, ProtocolError
 from analysis.results.settings import load_result_settings
@@ -24,6 +25,7 @@ LEVER_M = (0.01, 1.0)
 """What can be true, and what is a slip of the key."""
 
 MOST_TRIALS = 10
+SHORTEST_NAME = 3
 
 
 def problems(draft: PlanDraft) -> tuple[str, ...]:
@@ -42,6 +44,8 @@ def _wrong_people(draft: PlanDraft) -> Iterator[str]:
     person = draft.person
     if not person.code.strip():
         yield "plan.missing.person"
+    elif not is_code(person.code.strip()):
+        yield "plan.wrong.person"
     for value, limits, name in (
         (person.age_years, AGE_YEARS, "age"),
         (person.mass_kg, MASS_KG, "mass"),
@@ -51,6 +55,8 @@ def _wrong_people(draft: PlanDraft) -> Iterator[str]:
             yield f"plan.wrong.{name}"
     if not draft.examiner.strip():
         yield "plan.missing.examiner"
+    elif not is_code(draft.examiner.strip()):
+        yield "plan.wrong.examiner"
     if draft.examiner_limit_n is not None and not 0.0 < draft.examiner_limit_n < math.inf:
         yield "plan.wrong.limit"
 
@@ -164,7 +170,7 @@ def warnings_of(draft: PlanDraft) -> tuple[str, ...]:
     Examples
     --------
     >>> from acquire.values.records import Person
-    >>> warnings_of(PlanDraft(person=Person(code="two words"), examiner="X01", examiner_limit_n=250.0))
+    >>> warnings_of(PlanDraft(person=Person(code="Maria"), examiner="X01", examiner_limit_n=250.0))
     ('plan.warn.name', 'plan.warn.simulated')
     """
     found = ["plan.warn.name"] if looks_like_a_name(draft.person.code) or looks_like_a_name(draft.examiner) else []
@@ -178,8 +184,9 @@ def warnings_of(draft: PlanDraft) -> tuple[str, ...]:
 
 
 def looks_like_a_name(code: str) -> bool:
-    """Tell whether a code looks like a name: codes hold no blanks."""
-    return len(code.split()) > 1
+    """Tell whether a code looks like a name: one word, with a capital first, and nothing else."""
+    word = code.strip()
+    return len(word) >= SHORTEST_NAME and word.isalpha() and word.istitle()
 
 
 def _any_by_hand(draft: PlanDraft) -> bool:

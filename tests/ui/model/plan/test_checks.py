@@ -28,6 +28,9 @@ def good(tmp_path):
     )
 
 
+NO_CODES = ("two words", "../x", "=cmd", "A\nB", "x" * 33, "P;1")
+
+
 def test_plan_with_all_there_is_can_begin(good):
     assert problems(good) == ()
     assert warnings_of(good) == ("plan.warn.simulated",)
@@ -46,6 +49,8 @@ def test_empty_plan_names_what_is_missing_in_the_order_of_the_place():
     ("change", "problem"),
     [
         ({"person": Person(code="  ")}, "plan.missing.person"),
+        *(({"person": Person(code=code)}, "plan.wrong.person") for code in NO_CODES),
+        *(({"examiner": code}, "plan.wrong.examiner") for code in NO_CODES),
         ({"person": Person(code="P", age_years=121.0)}, "plan.wrong.age"),
         ({"person": Person(code="P", mass_kg=0.5)}, "plan.wrong.mass"),
         ({"person": Person(code="P", height_m=168.0)}, "plan.wrong.height"),
@@ -138,8 +143,8 @@ def test_problem_without_a_file_has_no_more_to_say():
 # a second look
 
 
-@pytest.mark.parametrize("change", [{"person": Person(code="two words")}, {"examiner": "two words"}])
-def test_code_with_a_blank_may_be_a_name(good, change):
+@pytest.mark.parametrize("change", [{"person": Person(code="Maria")}, {"examiner": "Özge"}])
+def test_word_with_a_capital_first_may_be_a_name(good, change):
     assert "plan.warn.name" in warnings_of(replace(good, **change))
     assert problems(replace(good, **change)) == ()
 
