@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from acquire.links.ports import PortInfo
-from ui.model.stage.trouble_text import trouble_sentence
 from ui.session.find_sensor import Rest, Seen
 from ui.words.words import Words
 
@@ -39,7 +38,7 @@ def seen_words(seen: Seen, ports: Sequence[PortInfo], words: Words) -> str:
     """Return what was found, and how it rests, in a sentence or two."""
     name = _called(seen, ports, words)
     if seen.trouble is not None:
-        return trouble_sentence(seen.trouble, words)
+        return words(f"trouble.{seen.trouble.reason.name.lower()}", port=seen.port, error=seen.trouble)
     if seen.profile is None:
         return words("plan.found.silent" if seen.silent else "plan.found.unknown", name=name)
     what = words("plan.found.is", name=name, rate=_rate(seen.rate_hz))
