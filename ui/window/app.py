@@ -12,13 +12,16 @@ from PyQt6.QtGui import QGuiApplication
 from PyQt6.QtWidgets import QApplication
 
 from acquire.simulation.efforts import Effort
+from acquire.values.units import ForceUnit
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered, state_file
+from ui.model.review.review import ReviewModel
 from ui.model.theme import Theme
 from ui.session.recording import Asked, interrupts
 from ui.session.simulated_person import DEMO_EFFORTS
 from ui.window.audit.place import AuditPlace
 from ui.window.controller import Controller
+from ui.window.geometry import place_of, put, show_as
 from ui.window.main_window import MainWindow
 from ui.window.plan.place import PlanPlace
 from ui.window.review.place import ReviewPlace
@@ -60,7 +63,7 @@ def build_window(
         words,
         plan=PlanPlace(words, theme, first.unit, remembered),
         test=TestPlace(words, theme, first.unit, Sound(words)),
-        review=ReviewPlace(words, theme, first.unit),
+        review=_review(remembered, words, theme, first.unit),
         audit=AuditPlace(words, theme, first.unit, remembered),
     )
     if draft is not None:
@@ -68,8 +71,14 @@ def build_window(
         window.plan.last.begin.setFocus()
     window.plan.to_offer()
     Controller(window, remembered, efforts=efforts, speed=speed)
-    window.resize(1280, 800)
+    put(window, remembered.window)
+    window.closing.connect(lambda: remembered.keep_window(place_of(window)))
     return window
+
+
+def _review(remembered: Remembered, words: Words, theme: Theme, unit: ForceUnit) -> ReviewPlace:
+    model = ReviewModel(own=lambda: remembered.protocols)
+    return ReviewPlace(words, theme, unit, model=model, folder=remembered.folder)
 
 
 COLLECT_MS = 200
@@ -102,9 +111,9 @@ class Shell:
         window = build_window(self._remembered, self._theme, draft=draft)
         window.plan.switched.connect(self._renewed)
         self.window = window
-        if before is not None:
-            window.setGeometry(before.geometry())
-        window.show()
+        kept = self._remembered.window if before is None else place_of(before)
+        put(window, kept)
+        show_as(window, kept)
         if before is not None:
             before.close()
             before.deleteLater()
