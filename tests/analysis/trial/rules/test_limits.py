@@ -1,4 +1,4 @@
-"""Each rule at its very limit: what is measured keeps a limit of the same number, and passes one that is a hair stricter.
+"""Each rule at its very limit: what is measured keeps a limit of the same number, and passes a hair stricter one.
 
 The effort stays as it is and the limit is moved to it, so that both sides of the limit are tried to the last digit.
 """
@@ -77,14 +77,15 @@ def test_fading_is_the_trend_downwards(good):
 
 
 BELOW = [
-    (short_hold, "hold", "warn_below_s", "reject_below_s", {}),
-    (fast_ramp, "ramp", "warn_below_s", "reject_below_s", {"rise_warn_below_s": 0.0, "rise_reject_below_s": 0.0}),
-    (fast_ramp, "ramp", "rise_warn_below_s", "rise_reject_below_s", {"warn_below_s": 0.0, "reject_below_s": 0.0}),
+    (short_hold, "hold", ("warn_below_s", "reject_below_s"), {}),
+    (fast_ramp, "ramp", ("warn_below_s", "reject_below_s"), {"rise_warn_below_s": 0.0, "rise_reject_below_s": 0.0}),
+    (fast_ramp, "ramp", ("rise_warn_below_s", "rise_reject_below_s"), {"warn_below_s": 0.0, "reject_below_s": 0.0}),
 ]
 
 
-@pytest.mark.parametrize(("rule", "table", "warn", "reject", "others"), BELOW, ids=["hold", "onset", "middle"])
-def test_lower_limit_is_kept_by_its_own_number(good, rule, table, warn, reject, others):
+@pytest.mark.parametrize(("rule", "table", "limits", "others"), BELOW, ids=["hold", "onset", "middle"])
+def test_lower_limit_is_kept_by_its_own_number(good, rule, table, limits, others):
+    warn, reject = limits
     measured = rule(held_to(good, table, **{warn: FAR, reject: 0.0}, **others)).measured
     above = math.nextafter(measured, math.inf)
     assert rule(held_to(good, table, **{warn: measured, reject: measured}, **others)) is None
