@@ -1,4 +1,7 @@
-"""The command `ramphold`: 0 done, 1 could not do it and one sentence says why, 2 wrong usage."""
+"""The command `ramphold`: 0 done, 1 could not do it and one sentence says why, 2 wrong usage.
+
+3 is an audit that is done and had to leave files out.
+"""
 
 from __future__ import annotations
 
@@ -30,6 +33,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from analysis.errors import AnalysisError  # noqa: PLC0415
 
     _write_every_name()
+    os.umask(0o077)  # what is recorded of people is for this account alone: files, folders, index, journals
     try:
         command = importlib.import_module(f"ui.commands.{options.command or WINDOW}")
         code = int(command.run(options))

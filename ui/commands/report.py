@@ -12,7 +12,7 @@ from analysis.results.settings import ResultSettings, load_result_settings
 from analysis.trial.protocol import Protocol, load_protocol
 from ui.papers.report.occasion import Occasion, read_occasion
 from ui.papers.report.write import make_report, places_of, write_report
-from ui.progress import counted
+from ui.progress import clear_parts, counted
 from ui.words.words import Words
 
 
@@ -33,6 +33,7 @@ def run(options: argparse.Namespace) -> int:
         references=options.references,
     )
     places = places_of(path, None if options.out is None else Path(options.out))
+    clear_parts(places.pdf, places.page)
     write_report(report, places)
     if options.json:
         print(json.dumps({"pdf": str(places.pdf), "html": str(places.page)}))

@@ -12,8 +12,10 @@ from PyQt6.QtGui import QGuiApplication
 from PyQt6.QtWidgets import QApplication
 
 from acquire.simulation.efforts import Effort
+from acquire.values.units import ForceUnit
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered, state_file
+from ui.model.review.review import ReviewModel
 from ui.model.theme import Theme
 from ui.session.recording import Asked, interrupts
 from ui.session.simulated_person import DEMO_EFFORTS
@@ -60,7 +62,7 @@ def build_window(
         words,
         plan=PlanPlace(words, theme, first.unit, remembered),
         test=TestPlace(words, theme, first.unit, Sound(words)),
-        review=ReviewPlace(words, theme, first.unit),
+        review=_review(remembered, words, theme, first.unit),
         audit=AuditPlace(words, theme, first.unit, remembered),
     )
     if draft is not None:
@@ -70,6 +72,11 @@ def build_window(
     Controller(window, remembered, efforts=efforts, speed=speed)
     window.resize(1280, 800)
     return window
+
+
+def _review(remembered: Remembered, words: Words, theme: Theme, unit: ForceUnit) -> ReviewPlace:
+    model = ReviewModel(own=lambda: remembered.protocols)
+    return ReviewPlace(words, theme, unit, model=model, folder=remembered.folder)
 
 
 COLLECT_MS = 200

@@ -81,7 +81,7 @@ class Controller(QObject):
         self._watch = None if session.store.session.context.invented else self._watch_of(draft)
         self._remembered.begun(draft)
         self._window.plan.keep_look(kept=True)
-        self._window.test.hide_number(draft.hide_number)
+        self._window.test.view.hide_number(draft.hide_number)
         self._window.test.begin(session, load_actions(draft.actions), self._settings)
         self._window.go("test")
 

@@ -140,6 +140,7 @@ class MainWindow(QMainWindow):
             application.removeEventFilter(self)
         self.hide()  # an audit under way ends with the batches that are being measured
         self.audit.end()
+        self.review.end()
         super().closeEvent(event)
 
     def _asks(self) -> bool:

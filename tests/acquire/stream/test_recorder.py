@@ -20,6 +20,7 @@ from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import (
     Failed,
     Finished,
+    JournalTrouble,
     LinkBack,
     LinkHeard,
     LinkLost,
@@ -552,15 +553,31 @@ def test_journal_gets_every_byte_and_the_plan():
     assert any(now is not None for now in journal.synced)
 
 
-def test_journal_that_cannot_be_written_ends_the_recording_and_loses_no_trial(sensor):
-    counts = measured()
-    recorder = Recorder(sensor.link(), pipeline(), journal=Journal(room=18_000))
+def test_full_disk_ends_no_recording_and_the_journal_gets_what_waited(sensor):
+    counts, journal = measured(), Journal(room=10_000)
+    recorder = Recorder(sensor.link(), pipeline(), journal=journal, clock=sensor.clock)
     recorder.start()
     sensor.send(sent(counts[:4000]), recorder)
-    sensor.terminal.write(b"".join(data for _, data in sent(counts)[400:480]))
-    failed = next_event(recorder)
-    assert isinstance(failed, Failed)
-    assert str(failed.error) == "no space left on device"
+    failing = next_event(recorder)
+    assert isinstance(failing, JournalTrouble)
+    assert str(failing.error) == "no space left on device"
+    assert not recorder.journal_complete
+    journal.room = 10**9
+    sensor.clock.now += 2.0
+    assert JournalTrouble(None) in events_until(recorder, JournalTrouble)
+    (trial,) = recorder.stop()
+    assert part(counts, trial)
+    assert (recorder.journal_complete, journal.kept["closed"]) == (True, 1)
+    assert journal.kept["bytes"] == sum(len(data) for _, data in sent(counts[:4000]))
+
+
+def test_disk_that_stays_full_costs_the_journal_alone(sensor):
+    counts = measured()
+    recorder = Recorder(sensor.link(), pipeline(), journal=Journal(room=10_000))
+    recorder.start()
+    sensor.send(sent(counts[:4000]), recorder)
+    assert isinstance(next_event(recorder), JournalTrouble)
     (trial,) = recorder.stop()
     assert part(counts, trial)
     assert trial.time[-1] >= 3.999
+    assert not recorder.journal_complete

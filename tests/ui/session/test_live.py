@@ -1,5 +1,8 @@
 """A session as the window drives it: what is saved, what counts, and what is told."""
 
+import errno
+import shutil
+import tempfile
 from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -499,6 +502,63 @@ def test_close_that_failed_saves_when_there_is_room(full):
     full.session.close()
     assert len(read_session(full.path).trials) == 2
     assert not journal_path(full.path).exists()
+
+
+@pytest.fixture
+def no_journal(stepped, monkeypatch):
+    """A disk that is full from now on."""
+    kept = stepped.recorder._journal._journal._file
+    monkeypatch.setattr(stepped.recorder._journal._journal, "_file", FullFile(kept))
+    return stepped
+
+
+class FullFile:
+    """An open file on a full disk."""
+
+    def __init__(self, file):
+        self._file = file
+
+    def write(self, _):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    def __getattr__(self, name):
+        return getattr(self._file, name)
+
+
+def test_where_neither_file_nor_journal_can_be_written_the_session_is_kept_elsewhere(no_journal, monkeypatch):
+    stepped = no_journal
+    elsewhere = stepped.path.parent / "tmp"
+    elsewhere.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(elsewhere))
+    stepped.path.mkdir()
+    stepped.trial()
+    with pytest.raises(ArchiveError, match=r"the whole session is in .*tmp/ramphold-\w+\.h5: make room, then move it"):
+        stepped.session.close()
+    (rescued,) = elsewhere.iterdir()
+    assert len(read_session(rescued).trials) == 1
+
+
+def test_file_that_another_program_changed_is_left_alone(stepped):
+    stepped.trial()
+    other = b"what another program has to say"
+    stepped.path.write_bytes(other)
+    stepped.trial()
+    (changed,) = troubles(stepped, TroubleSource.CHANGED)
+    assert "was changed by another program and stays as it is; the session goes into" in str(changed)
+    stepped.session.close()
+    assert stepped.path.read_bytes() == other
+    assert len(read_session(stepped.path.with_name("session-2.h5")).trials) == 2
+    assert sorted(each.name for each in stepped.path.parent.iterdir()) == ["session-2.h5", "session.h5"]
+
+
+def test_removed_folder_costs_no_trial(tmp_path):
+    (tmp_path / "away").mkdir()
+    stepped = Stepped(tmp_path / "away")
+    stepped.trial()
+    shutil.rmtree(tmp_path / "away")
+    stepped.trial()
+    stepped.session.close()
+    assert len(read_session(stepped.path).trials) == 2
 
 
 def test_close_in_mid_trial_without_room_loses_nothing(stepped):

@@ -119,6 +119,12 @@ class Remembered:
         return Path(last.out).parent if last and last.out else Path.home() / "ramphold"
 
     @property
+    def protocols(self) -> tuple[str, ...]:
+        """The user's own protocol files, as far as they are remembered: of the last plan and the last audit."""
+        named = (self._kept.draft.protocol if self._kept.draft else "", self._kept.audit.protocol)
+        return tuple(dict.fromkeys(each for each in named if each.endswith(".toml")))
+
+    @property
     def unfinished(self) -> Unfinished | None:
         """The session that was begun and not ended, as long as there is a trace of it on the disk."""
         found = self._kept.unfinished

@@ -33,10 +33,10 @@ from ui.model.audit.text import about, hint, notes, progress_text, title_of
 from ui.model.plan.remembered import AuditChoice, Remembered
 from ui.model.review.text import BAD
 from ui.model.theme import Theme
-from ui.window.audit.ask import pick_folder, pick_target
+from ui.window.audit.ask import pick_target
 from ui.window.audit.body import AuditBody
 from ui.window.audit.save import PickFolder, PickTarget, SaveRow
-from ui.window.widgets.ask import pick_file
+from ui.window.widgets.ask import pick_file, pick_folder
 from ui.window.widgets.background import LOOK_MS, Background
 from ui.window.widgets.named_menu import NamedMenu
 from ui.window.widgets.panels import font_size, grow, say

@@ -24,6 +24,7 @@ from analysis.errors import ActionsError
 from ui.model.plan.checks import MOST_TRIALS
 from ui.model.plan.edits import with_limit, with_person
 from ui.model.plan.plan import OWN, PlanDraft, estimate_of
+from ui.model.plan.problems import PlanWarning
 from ui.model.plan.remembered import Remembered
 from ui.model.plan.rows import with_actions, with_battery
 from ui.model.plan.text import estimate_words, minutes
@@ -60,10 +61,10 @@ class WhoCard(Panel):
         self.warning = self.note("warn")
         self.column.addStretch(1)
 
-    def show_draft(self, draft: PlanDraft, warnings: Sequence[str]) -> None:
+    def show_draft(self, draft: PlanDraft, warnings: Sequence[PlanWarning]) -> None:
         """Show what follows from a plan."""
         self._unit.setText(draft.unit.symbol)
-        warn(self.warning, [self._words(key) for key in warnings])
+        warn(self.warning, [self._words(f"plan.warn.{each.value}") for each in warnings])
 
     def _add_person(self, form: QGridLayout, fields: Fields, remembered: Remembered) -> None:
         words = self._words

@@ -17,7 +17,9 @@ from acquire.values.units import ForceUnit
 from ui.model.plan.checks import problems, warnings_of
 from ui.model.plan.edits import with_limit
 from ui.model.plan.plan import PlanDraft, finished, make_folder, suggested_out
+from ui.model.plan.problems import Problem, ProblemCode
 from ui.model.plan.remembered import Remembered
+from ui.model.plan.text import problem_words
 from ui.model.theme import Theme
 from ui.window.plan.begin import BeginCard
 from ui.window.plan.bluetooth import Listen, bluetooth_in_range
@@ -30,9 +32,6 @@ from ui.window.widgets.fields import Fields, Pick, pick_file, pick_new_file
 from ui.window.widgets.panels import Notice, font_size, grow, say
 from ui.words.local_time import local_now
 from ui.words.words import Words
-
-OF_PEOPLE = ("plan.warn.name", "plan.warn.limit")
-"""The warnings that are said in the card of the people; all others are of the sensor."""
 
 
 class PlanPlace(QWidget):
@@ -131,13 +130,13 @@ class PlanPlace(QWidget):
         if found:
             self._loud = True
             self._show()
-            self._go_to(found[0])
+            self._go_to(found[0].code)
             return
         draft = finished(self.draft)
         try:
             make_folder(draft)
         except OSError:
-            self.last.show_trouble(self._words("plan.wrong.unwritable"))
+            self.last.show_trouble(problem_words(self._words, Problem(ProblemCode.UNWRITABLE)))
             self.sensor.out.setFocus()
             return
         self._remembered.keep(draft)
@@ -154,9 +153,9 @@ class PlanPlace(QWidget):
         draft = self.draft
         self._fields.show(draft)
         warnings = warnings_of(draft)
-        self.who.show_draft(draft, [key for key in warnings if key in OF_PEOPLE])
+        self.who.show_draft(draft, [each for each in warnings if each.of_people])
         self.what.show_draft(draft)
-        self.sensor.show_draft(draft, self._now().date(), [key for key in warnings if key not in OF_PEOPLE])
+        self.sensor.show_draft(draft, self._now().date(), [each for each in warnings if not each.of_people])
         self.sensor.show_checked(self.checks.note(draft))
         self.last.show_draft(draft, loud=self._loud)
 
@@ -170,39 +169,39 @@ class PlanPlace(QWidget):
     def _acknowledged(self, draft: PlanDraft, *, on: bool) -> PlanDraft:
         return msgspec.structs.replace(draft, cautions_acknowledged=self._now() if on else None)
 
-    def _go_to(self, problem: str) -> None:
-        if problem in ("plan.missing.lever", "plan.wrong.lever"):
+    def _go_to(self, problem: ProblemCode) -> None:
+        if problem in {ProblemCode.NO_LEVER, ProblemCode.LEVER}:
             self.what.table.to_missing()
             return
         self._field_of(problem).setFocus()
 
-    def _field_of(self, problem: str) -> QWidget:
+    def _field_of(self, problem: ProblemCode) -> QWidget:
         """Return the field in which a problem is solved."""
         who, what, sensor = self.who, self.what, self.sensor
-        fields: dict[str, QWidget] = {
-            "person": who.code,
-            "age": who.age,
-            "mass": who.mass,
-            "height": who.stature,
-            "examiner": who.examiner,
-            "limit": who.limit,
-            "sides": what.sides,
-            "trials": what.trials,
-            "rest": what.rest,
-            "battery": what.battery,
-            "actions": what.table,
-            "port": sensor.port,
-            "link": sensor.sensor,
-            "sensor": sensor.sensor,
-            "calibration": sensor.calibration,
-            "protocol": sensor.protocol,
-            "results": sensor.results,
-            "out": sensor.out,
-            "folder": sensor.out,
-            "exists": sensor.out,
-            "cautions": self.last.understood,
+        fields: dict[ProblemCode, QWidget] = {
+            ProblemCode.NO_PERSON: who.code,
+            ProblemCode.AGE: who.age,
+            ProblemCode.MASS: who.mass,
+            ProblemCode.STATURE: who.stature,
+            ProblemCode.NO_EXAMINER: who.examiner,
+            ProblemCode.LIMIT: who.limit,
+            ProblemCode.NO_SIDES: what.sides,
+            ProblemCode.TRIALS: what.trials,
+            ProblemCode.REST: what.rest,
+            ProblemCode.BATTERY: what.battery,
+            ProblemCode.NO_ACTIONS: what.table,
+            ProblemCode.NO_PORT: sensor.port,
+            ProblemCode.NO_SENSOR: sensor.sensor,
+            ProblemCode.SENSOR: sensor.sensor,
+            ProblemCode.CALIBRATION: sensor.calibration,
+            ProblemCode.PROTOCOL: sensor.protocol,
+            ProblemCode.RESULTS: sensor.results,
+            ProblemCode.NO_FILE: sensor.out,
+            ProblemCode.FOLDER: sensor.out,
+            ProblemCode.EXISTS: sensor.out,
+            ProblemCode.CAUTIONS: self.last.understood,
         }
-        return fields[problem.rpartition(".")[2]]
+        return fields[problem]
 
     def _connect_limit(self) -> None:
         limit = self._limit

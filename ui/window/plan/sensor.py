@@ -19,6 +19,7 @@ from ui.model.plan.bluetooth_profile import services_of_profiles, worth_showing
 from ui.model.plan.calibration_note import CalibrationNote, calibration_note
 from ui.model.plan.edits import with_port, with_protocol
 from ui.model.plan.plan import PlanDraft
+from ui.model.plan.problems import PlanWarning
 from ui.model.stage.trouble_text import trouble_sentence
 from ui.window.plan.bluetooth import BluetoothSearch, Listen
 from ui.window.plan.port import PortBox, Ports
@@ -65,7 +66,7 @@ class SensorCard(Panel):
         self.warning = self.note("warn")
         self.column.addStretch(1)
 
-    def show_draft(self, draft: PlanDraft, today: dt.date, warnings: Sequence[str]) -> None:
+    def show_draft(self, draft: PlanDraft, today: dt.date, warnings: Sequence[PlanWarning]) -> None:
         """Show what follows from a plan: the port, the calibration in words, what can be chosen."""
         self.port.show_port(draft.port)
         simulated = draft.port is None
@@ -76,7 +77,7 @@ class SensorCard(Panel):
         self.statement.setVisible(not simulated)
         self._show_note(calibration_note(draft.calibration, on=today, sensor=draft.sensor))
         self.out.setToolTip(draft.out)
-        warn(self.warning, [self._words(key) for key in warnings])
+        warn(self.warning, [self._words(f"plan.warn.{each.value}") for each in warnings])
 
     def show_checked(self, note: CheckNote | None) -> None:
         """Show what is known of the sensor from its last check; nothing when it is not known which sensor it is."""

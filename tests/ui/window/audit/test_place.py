@@ -20,8 +20,9 @@ from analysis.audit.examiners import REJECTED
 from ui.model.audit.work import STORE
 from ui.model.plan.remembered import Remembered
 from ui.model.theme import DARK, LIGHT
-from ui.window.audit.ask import pick_folder, pick_target
+from ui.window.audit.ask import pick_target
 from ui.window.audit.place import AuditPlace
+from ui.window.widgets.ask import pick_folder
 from ui.window.widgets.style import apply_style
 from ui.words.words import Words, languages
 

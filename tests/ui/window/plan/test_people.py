@@ -11,6 +11,7 @@ from PyQt6.QtWidgets import QLabel
 from acquire.values.records import Person
 from acquire.values.units import ForceUnit
 from ui.model.plan.checks import problems
+from ui.model.plan.problems import ProblemCode
 from ui.model.plan.remembered import Remembered
 from ui.words.words import languages
 
@@ -101,7 +102,7 @@ def test_session_not_ended_is_offered_and_gone_on_with(qtbot, placed, unfinished
     assert (place.draft.person.code, place.draft.resume) == ("P-014", True)
     assert not place.go_on.isVisible()
     assert place.last.understood.hasFocus()
-    assert problems(place.draft) == ("plan.missing.cautions",)
+    assert [problem.code for problem in problems(place.draft)] == [ProblemCode.CAUTIONS]
     typed(qtbot, SPACE)
     with qtbot.waitSignal(place.begin) as begun:
         place.press()
