@@ -184,10 +184,12 @@ class PlanPlace(QWidget):
         who, what, sensor = self.who, self.what, self.sensor
         fields: dict[ProblemCode, QWidget] = {
             ProblemCode.NO_PERSON: who.code,
+            ProblemCode.PERSON: who.code,
             ProblemCode.AGE: who.age,
             ProblemCode.MASS: who.mass,
             ProblemCode.STATURE: who.stature,
             ProblemCode.NO_EXAMINER: who.examiner,
+            ProblemCode.EXAMINER: who.examiner,
             ProblemCode.LIMIT: who.limit,
             ProblemCode.NO_SIDES: what.sides,
             ProblemCode.TRIALS: what.trials,
