@@ -20,7 +20,7 @@ from analysis.battery.actions import Action, in_language, load_actions
 from analysis.battery.battery import REGIONS, load_battery
 from analysis.errors import ActionsError
 from ui.model.plan.plan import OWN, LeverArms, PlanDraft
-from ui.model.review.sessions import StoredSession, stored_sessions
+from ui.model.stored_sessions import StoredSession, stored_sessions
 from ui.words.words import Words
 
 

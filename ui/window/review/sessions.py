@@ -9,7 +9,7 @@ from PyQt6.QtCore import Qt, pyqtSignal
 from PyQt6.QtGui import QFontMetrics, QKeyEvent, QShowEvent
 from PyQt6.QtWidgets import QLabel, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from ui.model.review.sessions import StoredSession, matching, session_lines, stored_sessions
+from ui.model.stored_sessions import StoredSession, matching, session_lines, stored_sessions
 from ui.window.widgets.ask import pick_folder
 from ui.window.widgets.background import Background
 from ui.window.widgets.pieces import button_of
