@@ -28,7 +28,7 @@ from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import Recorder
 from acquire.values.units import ForceUnit
 from ui.model.theme import DARK
-from ui.window.stage.place import FRAME_MS
+from ui.window.stage.place import FRAMES_IN_TRIAL
 from ui.window.stage.trace_view import EFFORT_SPAN, MINUTE_SPAN, TraceView
 from ui.words.words import Words
 
@@ -104,7 +104,7 @@ def measured(application, rate_hz, span):
         timer = QTimer()
         timer.setTimerType(Qt.TimerType.PreciseTimer)
         timer.timeout.connect(frame)
-        timer.start(FRAME_MS)
+        timer.start(round(1000.0 / FRAMES_IN_TRIAL))
         print("go", file=sensor.stdin, flush=True)
         used, begun = time.process_time(), time.monotonic()
         application.exec()

@@ -58,7 +58,10 @@ class CuePanel(QWidget):
             for part in (self.below, self.bar):
                 part.setVisible(with_below)
             self._column.activate()
+        # the bar paints itself at once, and all else that waits for it: it is let do so with the next frame
+        self.bar.setUpdatesEnabled(False)
         self.bar.setValue(int(1000 * fraction))
+        self.bar.setUpdatesEnabled(True)
 
     def fit_window(self, height: int) -> None:
         """Scale to a window of this height."""

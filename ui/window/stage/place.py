@@ -18,7 +18,7 @@ from analysis.results.settings import ResultSettings
 from ui.model.stage.trouble_text import trouble_sentence
 from ui.model.stage.verdict_text import Banner
 from ui.model.theme import Theme
-from ui.session.cues import EFFORT, Cue
+from ui.session.cues import EFFORT, TRIAL, Cue
 from ui.session.live import (
     ContactNoticed,
     CueChanged,
@@ -37,8 +37,10 @@ from ui.window.widgets.pieces import window_height
 from ui.words.unfit_text import unfit_sentence
 from ui.words.words import Words
 
-FRAME_MS = 12
-"""A little faster than a 60 Hz screen, so that a sample waits less than a frame."""
+BEAT_MS = 12
+"""So often the session goes on; what happens is shown at once."""
+FRAMES_IN_TRIAL, FRAMES_BETWEEN = 40.0, 12.0
+"""Frames a second: a force that is read, not watched, needs few, and each costs a part of the processor."""
 HALT, PAUSE, SKIP, DECIDE, UNDO, MINUTE = "Esc", "P", "Ctrl+N", "Del", "Ctrl+Z", "Ctrl+M"
 NOTE, PERSON = "N", "F9"
 
@@ -67,13 +69,14 @@ class TestPlace(QWidget):
         self._words, self._sound = words, sound
         self._announcer = Announcer(words, sound, clock)
         self.view = SessionView(words, theme, unit, self._announcer, clock)
+        self._clock, self._shown_at = clock, 0.0
         self.session: LiveSession | None = None
         self._troubles: dict[TroubleSource, str] = {}
         self._build()
         self._timer = QTimer(self)
-        self._timer.setInterval(FRAME_MS)
+        self._timer.setInterval(BEAT_MS)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
-        self._timer.timeout.connect(self.tick)
+        self._timer.timeout.connect(self._beat)
 
     # a session begins and ends
 
@@ -118,7 +121,22 @@ class TestPlace(QWidget):
             return
         for event in self.session.tick():
             self._take(event)
+        self._show()
+
+    def _beat(self) -> None:
+        """Let the session go on; it is shown at once where something happened, else when the next frame is due."""
+        if self.session is None:
+            return
+        events = self.session.tick()
+        for event in events:
+            self._take(event)
+        frame_s = 1.0 / (FRAMES_IN_TRIAL if self.session.engine.cue in TRIAL else FRAMES_BETWEEN)
+        if events or self._clock() - self._shown_at >= frame_s - 0.0005 * BEAT_MS:  # the beat that is nearest
+            self._show()
+
+    def _show(self) -> None:
         if self.session is not None:
+            self._shown_at = self._clock()
             self.view.show_session(self.session, self._troubles.values())
 
     @property
