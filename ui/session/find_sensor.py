@@ -6,11 +6,9 @@ followed by its stop command where it brought nothing; that is what choosing the
 
 from __future__ import annotations
 
-import enum
 import math
 import threading
 import time
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -25,6 +23,7 @@ from acquire.values.calibration import Calibration
 from analysis.sensor_check import CheckLimits, load_check_limits, moved
 from analysis.sensor_check.readings import READING_BLOCK_S
 from ui.session.open_sensor import SIMULATED, open_sensor
+from ui.session.seen import AtRest, Rest, Seen
 
 LOOK_S = 2.0
 """The sensor is looked at for so long."""
@@ -32,45 +31,6 @@ STEP_S = 0.1
 """So soon a look ends that is not wanted any more."""
 TOUCHED = 10.0
 """Ten means of a still sensor lie within about three standard deviations, and drift and hum come on top of that."""
-
-
-class Rest(enum.Enum):
-    """How a sensor rests; the values name the sentences."""
-
-    STILL = "still"
-    NOISY = "noisy"
-    TOUCHED = "touched"
-    LOADED = "loaded"
-    """It is still, but far from the zero of its calibration."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AtRest:
-    """What an unloaded sensor did in a short look."""
-
-    rest: Rest
-    zero_n: float
-    """From the zero of its calibration, N; 0 where the calibration has none."""
-    noise_n: float
-    """Standard deviation about the drift, N."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
-    """A sensor that was looked at."""
-
-    port: str
-    profile: Profile | None = None
-    """None where no profile fits, or nothing came."""
-    source: str = ""
-    """What to load the profile by: its name, or the file it was chosen by."""
-    rate_hz: float = 0.0
-    at_rest: AtRest | None = None
-    """None where it could not be told."""
-    silent: bool = False
-    """Nothing came at all."""
-    trouble: LinkError | None = None
-    """Why the port could not be opened or listened to."""
 
 
 def find_on_port(port: str, *, chosen: str = "", cancelled: threading.Event) -> Seen | None:

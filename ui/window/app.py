@@ -6,6 +6,7 @@ import gc
 import os
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PyQt6.QtCore import Qt, QTimer
 from PyQt6.QtGui import QGuiApplication
@@ -15,20 +16,21 @@ from acquire.simulation.efforts import Effort
 from acquire.values.units import ForceUnit
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered, state_file
-from ui.model.review.review import ReviewModel
 from ui.model.theme import Theme
 from ui.session.recording import Asked, interrupts
 from ui.session.simulated_person import DEMO_EFFORTS
-from ui.window.audit.place import AuditPlace
 from ui.window.controller import Controller
 from ui.window.geometry import place_of, put, show_as
 from ui.window.main_window import MainWindow
 from ui.window.plan.place import PlanPlace
-from ui.window.review.place import ReviewPlace
 from ui.window.stage.place import TestPlace
 from ui.window.stage.sound import Sound
 from ui.window.widgets.style import apply_style, follow_system, system_theme, theme_for
 from ui.words.words import Words
+
+if TYPE_CHECKING:
+    from ui.window.audit.place import AuditPlace
+    from ui.window.review.place import ReviewPlace
 
 TURN_MS = 200
 """Ctrl-C in the terminal is seen when Python gets a turn; Qt alone gives it none while the window rests."""
@@ -67,8 +69,8 @@ def build_window(
         words,
         plan=PlanPlace(words, theme, first.unit, remembered, finds=finds),
         test=TestPlace(words, theme, first.unit, sound),
-        review=_review(remembered, words, theme, first.unit),
-        audit=AuditPlace(words, theme, first.unit, remembered),
+        review=lambda: _review(remembered, words, theme, first.unit),
+        audit=lambda: _audit(remembered, words, theme, first.unit),
     )
     if draft is not None:
         window.plan.show_draft(draft)
@@ -93,8 +95,18 @@ def _tell_of_sound(window: MainWindow, sound: Sound) -> None:
 
 
 def _review(remembered: Remembered, words: Words, theme: Theme, unit: ForceUnit) -> ReviewPlace:
+    # pyqtgraph starts slowly, and whoever records needs none of it
+    from ui.model.review.review import ReviewModel  # noqa: PLC0415
+    from ui.window.review.place import ReviewPlace  # noqa: PLC0415
+
     model = ReviewModel(own=lambda: remembered.protocols)
     return ReviewPlace(words, theme, unit, model=model, folder=remembered.folder)
+
+
+def _audit(remembered: Remembered, words: Words, theme: Theme, unit: ForceUnit) -> AuditPlace:
+    from ui.window.audit.place import AuditPlace  # noqa: PLC0415 - as above
+
+    return AuditPlace(words, theme, unit, remembered)
 
 
 SOUND_MS, SOUND_TOLD_MS = 1500, 8000

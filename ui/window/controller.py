@@ -16,8 +16,6 @@ from ui.model.check.note import SensorWatch, known_as, sensor_name
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered
 from ui.model.plan.starting import start_session
-from ui.papers.report.occasion import occasion_of
-from ui.papers.report.write import make_report, places_of, write_report
 from ui.session.live import LiveSession
 from ui.session.simulated_person import DEMO_EFFORTS
 from ui.window.main_window import MainWindow
@@ -99,6 +97,9 @@ class Controller(QObject):
 
     def make_report(self) -> None:
         """Write the report of the session that is done; one that is there is replaced only where that is confirmed."""
+        from ui.papers.report.occasion import occasion_of  # noqa: PLC0415 - paper is for the end, and slow to import
+        from ui.papers.report.write import make_report, places_of, write_report  # noqa: PLC0415
+
         session = self._window.test.session
         if session is None:
             return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from PyQt6.QtCore import QEvent, QObject, Qt, pyqtSignal
 from PyQt6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QKeySequence, QShortcut
@@ -22,13 +23,15 @@ from PyQt6.QtWidgets import (
     QWidget,
 )
 
-from ui.window.audit.place import AuditPlace
 from ui.window.help import HelpDialog
 from ui.window.plan.place import PlanPlace
-from ui.window.review.place import ReviewPlace
 from ui.window.stage.place import TestPlace
 from ui.window.widgets.scrolled import Scrolled
 from ui.words.words import Words
+
+if TYPE_CHECKING:
+    from ui.window.audit.place import AuditPlace
+    from ui.window.review.place import ReviewPlace
 
 PLACES = ("plan", "test", "review", "audit")
 KEEPS_SPACE = (QLineEdit, QAbstractButton, QComboBox, QAbstractSpinBox, QAbstractItemView)
@@ -42,19 +45,29 @@ class MainWindow(QMainWindow):
     ----------
     words : Words
         The language.
-    plan, test, review, audit : QWidget
-        The places.
+    plan, test : QWidget
+        The places where a session begins.
+    review, audit : callable
+        Make the other places, when they are gone to first: what they need to draw starts slowly.
     """
 
     closing = pyqtSignal()
     """It closes now; nothing keeps it any more."""
 
     def __init__(
-        self, words: Words, *, plan: PlanPlace, test: TestPlace, review: ReviewPlace, audit: AuditPlace
+        self,
+        words: Words,
+        *,
+        plan: PlanPlace,
+        test: TestPlace,
+        review: Callable[[], ReviewPlace],
+        audit: Callable[[], AuditPlace],
     ) -> None:
         super().__init__()
-        self.plan, self.test, self.review, self.audit = plan, test, review, audit
-        self._places: tuple[QWidget, ...] = (plan, test, review, audit)
+        self.plan, self.test = plan, test
+        self._make_review, self._make_audit = review, audit
+        self._review: ReviewPlace | None = None
+        self._audit: AuditPlace | None = None
         self.on_close: Callable[[], bool] = lambda: True
         """Is asked before the window closes, and may refuse."""
         self.asks_in_trial = True
@@ -67,9 +80,9 @@ class MainWindow(QMainWindow):
         self._tabs: list[QPushButton] = []
         row = QHBoxLayout()
         row.setContentsMargins(18, 10, 18, 0)
-        for number, (name, place) in enumerate(zip(PLACES, (plan, test, review, audit), strict=True)):
+        for number, (name, place) in enumerate(zip(PLACES, (plan, test, None, None), strict=True)):
             row.addWidget(self._tab(number, name))
-            self._stack.addWidget(Scrolled(place))
+            self._stack.addWidget(QWidget() if place is None else Scrolled(place))
         row.addStretch(1)
         body = QWidget()
         column = QVBoxLayout(body)
@@ -84,6 +97,32 @@ class MainWindow(QMainWindow):
             application.installEventFilter(self)
 
     @property
+    def review(self) -> ReviewPlace:
+        """The place Review, made when it is asked for first."""
+        if self._review is None:
+            self._review = self._make_review()
+            self._put_in("review", self._review)
+        return self._review
+
+    @property
+    def audit(self) -> AuditPlace:
+        """The place Audit, made when it is asked for first."""
+        if self._audit is None:
+            self._audit = self._make_audit()
+            self._put_in("audit", self._audit)
+        return self._audit
+
+    def _put_in(self, name: str, place: QWidget) -> None:
+        """Put a place where an empty one kept its room."""
+        at, shown = PLACES.index(name), self._stack.currentIndex()
+        empty = self._stack.widget(at)
+        self._stack.insertWidget(at, Scrolled(place))
+        if empty is not None:
+            self._stack.removeWidget(empty)
+            empty.deleteLater()
+        self._stack.setCurrentIndex(shown)
+
+    @property
     def place(self) -> str:
         """Which place is shown."""
         return PLACES[self._stack.currentIndex()]
@@ -91,14 +130,15 @@ class MainWindow(QMainWindow):
     def go(self, name: str) -> None:
         """Show a place."""
         at = PLACES.index(name)
+        place: QWidget = getattr(self, name)
         self._stack.setCurrentIndex(at)
         for number, tab in enumerate(self._tabs):
             tab.setChecked(number == at)
-        self._places[at].setFocus()
+        place.setFocus()
 
     def press(self) -> None:
         """Do the next sensible thing in the place that is shown."""
-        (self.plan, self.test, self.review, self.audit)[self._stack.currentIndex()].press()
+        getattr(self, self.place).press()
 
     def explain(self) -> None:
         """Explain the place that is shown; the help stays open beside it."""
@@ -157,8 +197,9 @@ class MainWindow(QMainWindow):
             application.removeEventFilter(self)
         self.closing.emit()
         self.hide()  # an audit under way ends with the batches that are being measured
-        self.audit.end()
-        self.review.end()
+        for place in (self._audit, self._review):
+            if place is not None:
+                place.end()
         super().closeEvent(event)
 
     def _asks(self) -> bool:

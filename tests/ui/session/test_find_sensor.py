@@ -10,7 +10,8 @@ from acquire.simulation.pty import PseudoTerminal
 from acquire.values.calibration import Calibration
 from analysis.sensor_check import load_check_limits
 from ui.session import find_sensor
-from ui.session.find_sensor import Rest, at_rest, find_on_port
+from ui.session.find_sensor import at_rest, find_on_port
+from ui.session.seen import Rest
 
 RATED_N = 1000.0
 

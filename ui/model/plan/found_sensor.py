@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from acquire.links.ports import PortInfo
-from ui.session.find_sensor import Rest, Seen
+from ui.session.seen import Rest, Seen
 from ui.words.words import Words
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from PyQt6.QtCore import QObject, pyqtSignal
 from PyQt6.QtWidgets import QWidget
@@ -17,8 +18,10 @@ from ui.model.plan.plan import PlanDraft
 from ui.model.plan.remembered import Remembered
 from ui.model.theme import Theme
 from ui.session.open_sensor import SIMULATED
-from ui.window.check.dialog import CheckDialog
 from ui.words.words import Words
+
+if TYPE_CHECKING:
+    from ui.window.check.dialog import CheckDialog
 
 
 class PlanCheck(QObject):
@@ -71,6 +74,8 @@ class PlanCheck(QObject):
         sensor = self._sensor(draft)
         if sensor is None:
             return
+        from ui.window.check.dialog import CheckDialog  # noqa: PLC0415 - seldom needed, and slow to import
+
         dialog = CheckDialog(
             self._words,
             self._theme,

@@ -11,7 +11,7 @@ from PyQt6.QtCore import QObject, QTimer, pyqtSignal
 
 from acquire.errors import LinkFailure
 from acquire.links.ports import PortInfo
-from ui.session.find_sensor import Seen, find_on_port, look_over_bluetooth
+from ui.session.seen import Seen
 from ui.window.plan.port import Ports
 
 EVERY_MS = 1500
@@ -140,6 +140,9 @@ class Round(threading.Thread):
             self.error = error
 
     def _look(self, port: str) -> Seen | None:
+        # what knows the bytes of sensors is slow to import, and the window need not wait for it
+        from ui.session.find_sensor import find_on_port, look_over_bluetooth  # noqa: PLC0415
+
         if self.wanted.bluetooth and port == self.wanted.port:
             return look_over_bluetooth(port, profile=self.wanted.profile, cancelled=self.cancelled)
         return find_on_port(port, chosen=self.wanted.profile, cancelled=self.cancelled)

@@ -9,8 +9,8 @@ from PyQt6.QtCore import QObject, QTimer
 from acquire.links.ports import PortInfo
 from ui.model.plan.edits import with_port
 from ui.model.plan.plan import PlanDraft
-from ui.session.find_sensor import Seen
 from ui.session.open_sensor import SIMULATED
+from ui.session.seen import Seen
 from ui.window.plan.finder import SensorFinder, Wanted
 from ui.window.plan.port import Ports
 from ui.window.plan.sensor import SensorCard

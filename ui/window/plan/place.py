@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 from PyQt6.QtCore import QTimer, pyqtSignal
@@ -28,7 +29,6 @@ from ui.window.plan.begin import BeginCard
 from ui.window.plan.bluetooth import Listen, bluetooth_in_range
 from ui.window.plan.cards import WhatCard, WhoCard
 from ui.window.plan.check import PlanCheck
-from ui.window.plan.describe import DescribeDialog
 from ui.window.plan.finding import PlanFinding
 from ui.window.plan.limit import LimitMeasurement
 from ui.window.plan.people import PeopleDialog
@@ -40,6 +40,9 @@ from ui.window.widgets.panels import Notice, font_size, grow, say
 from ui.window.widgets.scrolled import Scrolled
 from ui.words.local_time import local_now
 from ui.words.words import Words
+
+if TYPE_CHECKING:
+    from ui.window.plan.describe import DescribeDialog
 
 PROFILES = "sensors"
 """The folder of the profiles that were described here, beside what the program remembers."""
@@ -272,6 +275,8 @@ class PlanPlace(QWidget):
         port = self.draft.port
         if not port:
             return
+        from ui.window.plan.describe import DescribeDialog  # noqa: PLC0415 - seldom needed, and slow to import
+
         self._limit.stop()
         self._leave_sensors()
         bluetooth = self.sensor.port.is_bluetooth(port)

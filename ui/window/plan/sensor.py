@@ -35,7 +35,7 @@ from ui.model.plan.found_sensor import is_good, seen_details, seen_words
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.problems import PlanWarning
 from ui.model.stage.trouble_text import trouble_sentence
-from ui.session.find_sensor import Seen
+from ui.session.seen import Seen
 from ui.window.plan.bluetooth import BluetoothSearch, Listen
 from ui.window.plan.port import PortBox, Ports
 from ui.window.plan.table import Edit

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PyQt6.QtWidgets import QMessageBox, QWidget
 
-from ui.papers.report.write import Written
 from ui.words.words import Words
+
+if TYPE_CHECKING:
+    from ui.papers.report.write import Written
 
 
 def may_replace(places: Written, words: Words, parent: QWidget) -> bool:

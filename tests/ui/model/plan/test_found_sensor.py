@@ -6,7 +6,7 @@ from acquire.errors import LinkError, LinkFailure
 from acquire.links.ports import PortInfo
 from acquire.sensor.profile import load_profile
 from ui.model.plan.found_sensor import is_good, seen_details, seen_words
-from ui.session.find_sensor import AtRest, Rest, Seen
+from ui.session.seen import AtRest, Rest, Seen
 from ui.words.words import Words, languages
 
 USB = PortInfo(device="/dev/ttyUSB0", description="Bridge", vid="0403", pid="6001")

@@ -10,7 +10,8 @@ from PyQt6.QtCore import Qt
 from acquire.links.bluetooth_search import BluetoothSensor
 from acquire.links.ports import PortInfo
 from acquire.sensor.profile import load_profile
-from ui.session.find_sensor import AtRest, Rest, Seen
+from ui.session import find_sensor
+from ui.session.seen import AtRest, Rest, Seen
 from ui.window.plan import finder, finding
 
 USB = PortInfo(device="/dev/ttyUSB0", description="Bridge", vid="0403", pid="6001")
@@ -34,7 +35,7 @@ def looked(monkeypatch):
         ports.append((port, chosen))
         return Seen(port=port, profile=load_profile("packets-1k"), source="packets-1k", rate_hz=1000.0, at_rest=STILL)
 
-    monkeypatch.setattr(finder, "find_on_port", look)
+    monkeypatch.setattr(find_sensor, "find_on_port", look)
     return ports
 
 
@@ -86,7 +87,7 @@ def test_nothing_is_looked_at_while_somebody_else_has_the_sensor(qtbot, placed, 
         assert cancelled.wait(10.0)
         ended.set()
 
-    monkeypatch.setattr(finder, "find_on_port", look)
+    monkeypatch.setattr(find_sensor, "find_on_port", look)
     place = placed(ports=lambda: (USB,), finds=True)
     place.show_draft(good)
     qtbot.waitUntil(began.is_set)
@@ -115,7 +116,7 @@ def test_bluetooth_sensor_in_range_is_taken_where_no_cable_has_brought_one(qtbot
         )
 
     monkeypatch.setattr(finding, "BLUETOOTH_AFTER_MS", 50)
-    monkeypatch.setattr(finder, "look_over_bluetooth", look)
+    monkeypatch.setattr(find_sensor, "look_over_bluetooth", look)
     place = placed(ports=tuple, listen=lambda: (heard,), finds=True)
     qtbot.waitUntil(lambda: bool(asked) and "Bluetooth sensor Grip-01" in place.sensor.found.text())
     assert (place.draft.port, place.draft.sensor) == ("Grip-01", "ble-packets")
