@@ -52,7 +52,7 @@ from analysis.trial.contacts import press_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
 from ui.session.crash import tidy_up, what_is_safe
-from ui.session.cues import ASKED, Cue
+from ui.session.cues import ASKED, TRIAL, Cue
 from ui.session.engine import Engine
 from ui.session.store import PROGRAM, SessionStore, cut_off, set_aside_by_program
 from ui.session.transitions import Event
@@ -60,6 +60,8 @@ from ui.words.local_time import local_now
 
 FORCE_S = 0.05
 """The number shown is the mean of this long."""
+HUNG_S, STEP_S, MOST_MISSED_S = 0.1, 0.02, 10.0
+"""A look that comes so late is made up for, in steps as of a window that does not hang; no more than of so long."""
 
 
 SAVE_AGAIN_S = 3.0
@@ -185,6 +187,7 @@ class LiveSession:
         self._stopped = False
         self._decisions: list[int | TrialContext] = []
         """What `undo` takes back, the last at the end: a trial that was set aside or ended, or an item left out."""
+        self._seen_at = self._clock()
         self._lost_at = 0
         """How many samples there were when the link was last lost: what came before is not the force now."""
         self._notes: list[Note] = []
@@ -205,7 +208,10 @@ class LiveSession:
         if self._save_at is not None and self._clock() >= self._save_at:
             happened += self._save()
         self._look()
-        self.engine.see(self._clock(), self.force_n, ready=self.settled and not self.busy)
+        now = self._clock()
+        self._catch_up(now)
+        self.engine.see(now, self.force_n, ready=self.settled and not self.busy)
+        self._seen_at = now
         if self.engine.trial_began is not None:
             self.contact_n = None
         if self.engine.trial_over:
@@ -402,6 +408,20 @@ class LiveSession:
         part = pipeline.ring.since(max(pipeline.ring.written - count, self._lost_at))
         force = pipeline.calibration.force(part.counts, zero_counts=pipeline.zero_counts)
         self.force_n = float(np.mean(force)) if len(force) else 0.0
+
+    def _catch_up(self, now: float) -> None:
+        """Let the engine see what was pushed while nobody looked: a window that hung must not move the onset."""
+        missed = min(now - self._seen_at, MOST_MISSED_S)
+        if missed <= HUNG_S or self.engine.cue not in TRIAL:
+            return
+        time, force = self.recent(missed)
+        for at in np.arange(-missed + STEP_S, 0.0, STEP_S):
+            near = force[(time > at - FORCE_S) & (time <= at)]
+            near = near[~np.isnan(near)]
+            if len(near):
+                self.engine.see(now + float(at), float(np.mean(near)), ready=self.settled and not self.busy)
+            if self.engine.trial_over or self.engine.cue not in TRIAL:
+                return
 
     def _judge_at_release(self) -> list[SessionEvent]:
         trial = self._so_far()

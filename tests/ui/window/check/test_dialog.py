@@ -26,6 +26,7 @@ from ui.model.theme import DARK, LIGHT
 from ui.session.check_routine import State
 from ui.session.open_sensor import open_for_check
 from ui.window.app import build_window
+from ui.window.check import dialog as check_dialog
 from ui.window.check.dialog import CheckDialog
 from ui.window.controller import Controller
 from ui.window.plan import check as plan_check
@@ -287,7 +288,7 @@ def test_everything_has_a_name_and_no_two_letters_are_the_same(dialogs, language
 @pytest.fixture
 def place(qtbot, qapp, tmp_path, monkeypatch):
     monkeypatch.setattr(
-        plan_check,
+        check_dialog,
         "CheckDialog",
         partial(CheckDialog, pick=lambda _: str(tmp_path / "cal.toml")),
     )
