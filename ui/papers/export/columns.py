@@ -171,6 +171,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _number("mass_kg", "kg", "mass of the person", lambda row: row.person.mass_kg),
     _number("height_m", "m", "height of the person", lambda row: row.person.height_m),
     _text("dominant_side", "left, right, or empty", lambda row: row.person.dominant_side),
+    _text("affected_side", "injured or ill side: left, right, or empty", lambda row: row.person.affected_side),
     ExportColumn(
         name="trial",
         unit="",

@@ -267,7 +267,8 @@ class PlanPlace(QWidget):
         """Return what the tab key goes through, in turn."""
         who, what, sensor, last = self.who, self.what, self.sensor, self.last
         return [
-            *(who.code, who.sex, who.age, who.mass, who.stature, who.dominant, who.examiner, who.limit, who.measure),
+            *(who.code, who.sex, who.age, who.mass, who.stature, who.dominant, who.affected),
+            *(who.examiner, who.limit, who.measure),
             *(what.battery, what.sides, what.trials, what.rest, what.torque, what.alternate, what.table),
             *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration, sensor.check),
             *(
