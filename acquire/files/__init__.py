@@ -1,6 +1,6 @@
 """How files are read and written, whatever they hold.
 
-A file appears whole or not at all (`atomic`), one program at a time writes a recording (`file_lock`), settings are TOML
+How large an input of each kind may be stands in `limits`. A file appears whole or not at all (`atomic`), one program at a time writes a recording (`file_lock`), settings are TOML
 read into frozen values with errors that name file, line and key (`tomlfile`), and settings are found by name or by path
 and read again when they were edited (`named_file`).
 
