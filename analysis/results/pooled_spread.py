@@ -83,7 +83,14 @@ def pooled_spreads(results: Iterable[ActionResult]) -> dict[Kind, PooledSpread]:
 
 
 def pooled_for(pool: Mapping[Kind, PooledSpread], action: str | None, method: Method) -> PooledSpread | None:
-    """Return the spread that stands for a set: that of its action, or of all that were held alike."""
+    """Return the spread that stands for a set: that of its action, or of all that were held alike.
+
+    Examples
+    --------
+    >>> by_hand = PooledSpread(cv_pct=5.0, dof=20, sets=10, action=None)
+    >>> pooled_for({(None, "hand"): by_hand}, "hip-flexion", "hand").cv_pct
+    5.0
+    """
     return pool.get((action, method)) or pool.get((None, method))
 
 
