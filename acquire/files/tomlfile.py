@@ -11,13 +11,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import msgspec
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from importlib.resources.abc import Traversable
 
 Value = TypeVar("Value", bound=msgspec.Struct)
 
 
-def parse_toml(path: Traversable, kind: type[Value], *, error: type[Exception]) -> Value:
+def parse_toml(
+    path: Traversable, kind: type[Value], *, error: type[Exception], otherwise: Mapping[str, Any] | None = None
+) -> Value:
     """Return the file as a value of `kind`.
 
     Parameters
@@ -28,6 +30,8 @@ def parse_toml(path: Traversable, kind: type[Value], *, error: type[Exception]) 
         A frozen `msgspec.Struct` that forbids unknown fields.
     error : type
         The exception to raise, with one plain sentence.
+    otherwise : mapping, optional
+        What a key or table of the top level is where the file does not have it.
 
     Raises
     ------
@@ -47,7 +51,7 @@ def parse_toml(path: Traversable, kind: type[Value], *, error: type[Exception]) 
     Limits(most_n=250.0)
     """
     try:
-        return msgspec.convert(tomllib.loads(read_text(path, error=error)), kind)
+        return msgspec.convert({**(otherwise or {}), **tomllib.loads(read_text(path, error=error))}, kind)
     except tomllib.TOMLDecodeError as cause:
         raise error(f"{path}: is not valid TOML: {cause}") from cause
     except msgspec.ValidationError as cause:
