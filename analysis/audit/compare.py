@@ -59,6 +59,12 @@ def share_totals(has: BoolArray, stratum: IndexArray, cluster: IndexArray) -> To
         Trials that may be compared, such as those of one action and method, have the same number.
     cluster : ndarray of int, shape (n,)
         From 0 up, none left out: trials that are alike, such as those of one person with one examiner.
+
+    Examples
+    --------
+    >>> totals = share_totals(np.array([True, True, False, False]), np.zeros(4, dtype=np.intp), np.array([0, 0, 1, 1]))
+    >>> totals.clusters.off.tolist(), totals.correlation
+    ([1.0, -1.0], 1.0)
     """
     share = _by_stratum(has, stratum)
     return _totals(has - share[stratum], (share * (1.0 - share))[stratum], cluster)
@@ -73,6 +79,11 @@ def rank_totals(values: FloatArray, stratum: IndexArray, cluster: IndexArray) ->
         A number in any unit; a trial where it is NaN says nothing.
     stratum, cluster : ndarray of int, shape (n,)
         As in `share_totals`.
+
+    Examples
+    --------
+    >>> rank_totals(np.array([3.0, np.nan, 7.0, 5.0]), np.zeros(4, dtype=np.intp), np.arange(4)).clusters.off.tolist()
+    [-0.25, 0.0, 0.25, 0.0]
     """
     from scipy import stats  # noqa: PLC0415 (heavy)
 

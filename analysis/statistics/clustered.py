@@ -101,7 +101,24 @@ def intraclass(clusters: Clusters) -> float:
 
 
 def variances(clusters: Clusters, correlation: float) -> FloatArray:
-    """Return the variance of each total, given how alike the observations of a cluster are; shape (clusters,)."""
+    """Return the variance of each total, given how alike the observations of a cluster are.
+
+    Parameters
+    ----------
+    clusters : Clusters
+        Shape (clusters,).
+    correlation : float
+        See `intraclass`.
+
+    Returns
+    -------
+    ndarray, shape (clusters,)
+
+    Examples
+    --------
+    >>> variances(clusters_of(np.zeros(4), np.ones(4), np.zeros(4, dtype=np.intp)), 0.5).tolist()
+    [10.0]
+    """
     return np.asarray((1.0 - correlation) * clusters.apart + correlation * clusters.alike)
 
 
@@ -157,6 +174,15 @@ def clustered_p(clusters: Clusters, mine: BoolArray, *, correlation: float, seed
     -------
     float
         NaN where either group has fewer than `LEAST_CLUSTERS`, or nothing is off.
+
+    Examples
+    --------
+    Three of twenty clusters are further off than all others: there are 1140 ways to choose three.
+
+    >>> off = np.array([5.0, 4.0, 6.0] + [-1.0, 0.0, 1.0, -0.5] * 4 + [0.5])
+    >>> clusters = Clusters(off, np.ones(20), np.ones(20))
+    >>> clustered_p(clusters, np.arange(20) < 3, correlation=0.0) < 0.01
+    True
     """
     spread = variances(clusters, correlation)
     known = spread > 0.0

@@ -72,6 +72,11 @@ def score_interval(share: float, n: float, *, confidence: float = 0.95) -> tuple
     confidence : float
         Two-sided.
 
+    Raises
+    ------
+    ValueError
+        If `share` is not within 0 to 1, or `n` is not above 0.
+
     References
     ----------
     Newcombe (1998), method 3.

@@ -1,5 +1,5 @@
 # a script: its table is what it is for
-"""How often an audit names somebody in archives in which no examiner differs, however alike the trials of a session are.
+"""How often an audit names somebody in archives in which no examiner differs, though the trials of a session are alike.
 
 Run as ``python tests/bench/bench_audit_size.py [ARCHIVES]`` (default 100). Archives are drawn as columns by
 `equal_archives`: sessions of 24 trials of eight actions, six rules and all numbers of the technique. At most 5 of 100
