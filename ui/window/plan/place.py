@@ -28,6 +28,7 @@ from ui.window.plan.begin import BeginCard
 from ui.window.plan.bluetooth import Listen, bluetooth_in_range
 from ui.window.plan.cards import WhatCard, WhoCard
 from ui.window.plan.check import PlanCheck
+from ui.window.plan.describe import DescribeDialog
 from ui.window.plan.finding import PlanFinding
 from ui.window.plan.limit import LimitMeasurement
 from ui.window.plan.people import PeopleDialog
@@ -40,6 +41,8 @@ from ui.window.widgets.scrolled import Scrolled
 from ui.words.local_time import local_now
 from ui.words.words import Words
 
+PROFILES = "sensors"
+"""The folder of the profiles that were described here, beside what the program remembers."""
 FIND_AFTER_MS = 300
 """The window is drawn before it looks for sensors."""
 
@@ -103,6 +106,8 @@ class PlanPlace(QWidget):
         self.who.people.clicked.connect(self.choose_person)
         self.people: PeopleDialog | None = None
         """The list of people that is open."""
+        self.describing: DescribeDialog | None = None
+        """The dialog that describes a sensor."""
         self._limit = LimitMeasurement(words, self)
         self._connect_limit()
         self.checks = PlanCheck(words, theme, unit, remembered, self, now=now)
@@ -260,6 +265,25 @@ class PlanPlace(QWidget):
         self.checks.calibrated.connect(self._calibrated)
         self.checks.ended.connect(self._show)
         self.checks.ended.connect(self._look_for_sensors)
+        self.sensor.describe.clicked.connect(self.describe_sensor)
+
+    def describe_sensor(self) -> None:
+        """Open the dialog that describes the sensor at the port of the plan."""
+        port = self.draft.port
+        if not port:
+            return
+        self._limit.stop()
+        self._leave_sensors()
+        bluetooth = self.sensor.port.is_bluetooth(port)
+        today = self._now().date()
+        folder = self._remembered.path.parent / PROFILES
+        self.describing = DescribeDialog(self._words, port, folder, today, self, bluetooth=bluetooth)
+        self.describing.described.connect(self._described)
+        self.describing.finished.connect(self._look_for_sensors)
+        self.describing.open()
+
+    def _described(self, profile: str) -> None:
+        self.edit(lambda draft: msgspec.structs.replace(draft, sensor=profile, calibration=""))
 
     def _look_for_sensors(self) -> None:
         if self.finding is not None and self.isVisible() and not self._limit.running:
@@ -371,7 +395,15 @@ class PlanPlace(QWidget):
                 who.measure,
             ),
             *(what.battery, what.sides, what.trials, what.rest, what.torque, what.alternate, what.table),
-            *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration, sensor.check),
+            *(
+                sensor.port,
+                sensor.refresh,
+                sensor.sensor,
+                sensor.calibration,
+                sensor.find_calibration,
+                sensor.check,
+                sensor.describe,
+            ),
             *(
                 sensor.protocol,
                 sensor.results,

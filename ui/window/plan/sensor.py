@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from PyQt6.QtCore import pyqtSignal
-from PyQt6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QPushButton, QToolButton
+from PyQt6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QToolButton,
+    QWidget,
+)
 
 from acquire.errors import LinkError
 from acquire.links.ports import PortInfo
@@ -90,6 +100,7 @@ class SensorCard(Panel):
         simulated = draft.port is None
         for field in (self.sensor, self.calibration, self.find_calibration):
             field.setEnabled(not simulated)
+        self.describe.setEnabled(bool(draft.port))
         if not simulated:
             self._real = (draft.sensor, draft.calibration)
         self.statement.setVisible(not simulated)
@@ -196,7 +207,15 @@ class SensorCard(Panel):
         add_whole(form, self.checked)
         self.check = QPushButton(words("check.open"))
         self.check.setToolTip(words("check.open_about"))
-        add_whole(form, self.check)
+        self.describe = QPushButton(words("describe.open"))
+        self.describe.setToolTip(words("describe.open_about"))
+        self.describe.setAccessibleDescription(words("describe.open_about"))
+        both = QWidget()
+        row = QHBoxLayout(both)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(self.check, 1)
+        row.addWidget(self.describe, 1)
+        add_whole(form, both)
 
     def _add_protocol(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:
         words = self._words
