@@ -39,7 +39,7 @@ LOADED_BEFORE = ("numpy", "scipy.stats", "scipy.signal", "scipy.optimize", "h5py
 STORED_FILES = ["tests/acquire/storage/test_session_file.py", "tests/acquire/storage/test_refused_file.py"]
 TRIAL = "tests/analysis/trial/"
 QUICK_TRIAL = [
-    *(f"{TRIAL}rules/test_limits.py", f"{TRIAL}test_contacts.py", f"{TRIAL}test_cut_off.py", f"{TRIAL}test_hold.py"),
+    *(f"{TRIAL}rules", f"{TRIAL}test_contacts.py", f"{TRIAL}test_cut_off.py", f"{TRIAL}test_hold.py"),
     *(f"{TRIAL}test_measures.py", f"{TRIAL}test_protocol.py", f"{TRIAL}test_rules.py"),
 ]
 """Those of a trial that take little time: truth by other generators notices more."""
