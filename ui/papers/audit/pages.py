@@ -136,12 +136,13 @@ def _funnel_page(audit: Audit) -> Figure:
 
 
 def _funnel(axis: Axes, audit: Audit) -> None:
-    """Draw the share of rejected trials of each examiner, as it would be in the strata of all, against its limits."""
+    """Draw the share of rejected trials of each examiner against what chance lets expect in the same actions."""
     _plain(axis)
     funnel = funnel_of(audit)
-    for limits, style in zip(funnel.limits_pct, ("--", "-"), strict=True):
-        for column in limits.T:
-            axis.plot(funnel.sizes, column, style, color=GREY, linewidth=0.8)
+    for point in funnel.points:
+        for limits, width in zip(point.limits_pct, (3.0, 0.9), strict=True):
+            axis.plot([point.trials] * 2, limits, color=GREY, alpha=0.45, linewidth=width, zorder=1)
+        axis.plot(point.trials, point.expected_pct, "s", color=GREY, markersize=3, zorder=2)
     axis.axhline(funnel.overall_pct, color=GREY, linewidth=0.8)
     for point in funnel.points:
         mark, colour = ("^", VERMILION) if point.finding else ("o", BLUE)
@@ -150,8 +151,12 @@ def _funnel(axis: Axes, audit: Audit) -> None:
         if point.finding:  # the names of the others would lie on one another; the table has them
             axis.annotate(point.code, at, xytext=(5, 3), textcoords="offset points", fontsize=8)
     axis.set_xlabel("trials", fontsize=9)
-    axis.set_ylabel("rejected, % (same mix of actions for all)", fontsize=9)
-    axis.set_title("Lines: where chance alone lets 95 % and 99.8 % fall; triangle: a finding", fontsize=9, loc="left")
+    axis.set_ylabel("rejected, %", fontsize=9)
+    axis.set_title(
+        "Bars: where chance lets 95 % and 99.8 % fall, for the same actions; triangle: a finding",
+        fontsize=9,
+        loc="left",
+    )
     axis.set_ylim(bottom=0.0)
 
 
