@@ -247,6 +247,7 @@ class Pipeline:
             counts=counts,
             calibration=self.calibration,
             zero_counts=zero,
+            resting_n=span.resting,
             damage=self._take_damage(span),
         )
 

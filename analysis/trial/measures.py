@@ -281,10 +281,9 @@ def _why_no_band(effort: Effort, phases: Phases, *, band_ms: int, needed_hz: flo
         return Reason(Why.NO_ONSET)
     if effort.rate < RATE_TOLERANCE * needed_hz:
         return slow_sensor(needed_hz, effort.rate)
-    limit = ONSET_SHARE * band_ms / 1000.0
-    if phases.onset.uncertainty > limit:
-        late = Number("measured", phases.onset.uncertainty, Kind.SECONDS)
-        return Reason(Why.UNSURE_ONSET, (late, Number("limit", limit, Kind.SECONDS)))
+    if phases.onset.uncertainty > ONSET_SHARE * band_ms / 1000.0:
+        unsure = Number("measured", phases.onset.uncertainty, Kind.SECONDS)
+        return Reason(Why.UNSURE_ONSET, (unsure, Number("share", 100.0 * ONSET_SHARE, Kind.PERCENT)))
     end = phases.onset_index + round(band_ms * effort.rate / 1000.0)
     if end >= len(effort.force):
         return Reason(Why.CUT_BAND)

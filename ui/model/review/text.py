@@ -146,13 +146,18 @@ def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Trial
             ", ".join(_fault_name(fault, words) for fault in judged.faults),
         ),
         accepted=judged.judgement.verdict == "accepted",
-        aside=model.is_aside(index),
+        aside=_aside(model, index),
     )
+
+
+def _aside(model: ReviewModel, index: int) -> bool:
+    """Whether a trial is set aside, by somebody or because the recording ended before it did."""
+    return model.is_aside(index) or model.trials[index].cut_off is not None
 
 
 def verdict_of(model: ReviewModel, index: int, words: Words) -> str:
     """Return whether a trial counts, and what is stored where that differs."""
-    if model.is_aside(index) or model.trials[index].cut_off is not None:
+    if _aside(model, index):
         return f"{ASIDE} {words('review.is_aside')}"
     now, stored = model.trials[index].judgement.verdict, model.stored_verdict(index)
     text = words(f"review.{now}")
@@ -172,7 +177,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         title=title_of(judged, index, words),
         verdict=verdict_of(model, index, words),
         accepted=judgement.verdict == "accepted",
-        aside=model.is_aside(index),
+        aside=_aside(model, index),
         stored=_stored(model, index, words),
         faults=tuple(_fault_line(fault, words, unit) for fault in judged.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
@@ -264,7 +269,7 @@ def _stored(model: ReviewModel, index: int, words: Words) -> str:
 def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[MeasureLine, ...]:
     """Return a line for every number there is."""
     measures = judged.judgement.measures
-    lines = []
+    lines = _resting(judged, words, unit)
     for name, template in _UNITS.items():
         for key, value in _values(measures, name).items():
             if value is None:
@@ -279,6 +284,14 @@ def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[Measu
                 )
             )
     return tuple(lines)
+
+
+def _resting(judged: JudgedTrial, words: Words, unit: ForceUnit) -> list[MeasureLine]:
+    """Return a line for the limb that rested on the pad; none where none did."""
+    resting = judged.trial.resting_n
+    name, meaning = words("review.measure.resting"), words("review.meaning.resting")
+    shown = force(resting, unit, words)
+    return [MeasureLine(name=name, value=shown, unit=unit.symbol, meaning=meaning)] if resting else []
 
 
 def _values(measures: Measures, name: str) -> dict[str, float | None]:
