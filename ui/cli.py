@@ -1,4 +1,7 @@
-"""The command `ramphold`: 0 done, 1 could not do it and one sentence says why, 2 wrong usage."""
+"""The command `ramphold`: 0 done, 1 could not do it and one sentence says why, 2 wrong usage.
+
+3 is an audit that is done and had to leave files out.
+"""
 
 from __future__ import annotations
 
@@ -27,15 +30,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     check_usage(parser, options)
     from acquire.errors import AcquireError  # noqa: PLC0415 (help needs no part of the program)
+    from acquire.values.outside_text import visible  # noqa: PLC0415
     from analysis.errors import AnalysisError  # noqa: PLC0415
 
     _write_every_name()
+    os.umask(0o077)  # what is recorded of people is for this account alone: files, folders, index, journals
     try:
         command = importlib.import_module(f"ui.commands.{options.command or WINDOW}")
         code = int(command.run(options))
         sys.stdout.flush()  # output that cannot be written is to be told here, not by the interpreter at its end
     except (AcquireError, AnalysisError) as error:
-        print(f"ramphold: {error}", file=sys.stderr)
+        print(f"ramphold: {visible(str(error))}", file=sys.stderr)
         return COULD_NOT
     except BrokenPipeError:
         # the reader of our output has gone, as `| head` does: say nothing more

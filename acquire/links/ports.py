@@ -7,12 +7,18 @@ behind it, or only in words. Here they become one `LinkError` with a reason and 
 from __future__ import annotations
 
 import errno
+import os
 import sys
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
 
 import serial
 
 from acquire.errors import LinkError, LinkFailure
+from acquire.values.outside_text import visible
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 if sys.platform == "win32":
     NOT_A_TERMINAL: tuple[type[Exception], ...] = ()
@@ -77,12 +83,42 @@ def serial_ports() -> tuple[PortInfo, ...]:
     return tuple(
         PortInfo(
             device=found.device,
-            description=found.device if found.description in {None, "n/a"} else found.description,
+            description=found.device if found.description in {None, "n/a"} else visible(found.description),
             vid=_hex(found.vid),
             pid=_hex(found.pid),
         )
         for found in sorted(list_ports.comports())
     )
+
+
+class UsbName(NamedTuple):
+    """What a sensor on USB is called wherever it is plugged in."""
+
+    vid: int
+    pid: int
+    serial: str
+    interface: str
+    """Of a sensor with several ports, which; else nothing."""
+
+
+def usb_name(port: str) -> UsbName | None:
+    """Return the name of the sensor on a port; None where it has no serial number, or is not on USB."""
+    own = os.path.realpath(port)
+    return next((name for device, name in _usb_names() if own in {device, os.path.realpath(device)}), None)
+
+
+def port_of(name: UsbName) -> str | None:
+    """Return the port that a sensor is on now; None where it is on none, or two call themselves so."""
+    found = [device for device, other in _usb_names() if other == name]
+    return found[0] if len(found) == 1 else None
+
+
+def _usb_names() -> Iterator[tuple[str, UsbName]]:
+    from serial.tools import list_ports  # noqa: PLC0415 - as above
+
+    for found in list_ports.comports():
+        if found.serial_number and found.vid is not None and found.pid is not None:
+            yield found.device, UsbName(found.vid, found.pid, found.serial_number, found.interface or "")
 
 
 def open_port(port: str, baud: int) -> serial.Serial:

@@ -21,7 +21,7 @@ from serial import SerialTimeoutException
 
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.live import QUEUE_LIMIT, LiveLink
-from acquire.links.ports import PORT_ERRORS, open_port
+from acquire.links.ports import PORT_ERRORS, open_port, port_of, usb_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -84,6 +84,7 @@ class SerialLink(LiveLink):
         self._start = start
         self._stop = stop
         self._serial = open_port(port, baud)
+        self._usb = usb_name(port)
         self._opened = self._started = clock()
         self._thread = threading.Thread(target=self._read, name=f"read {port}", daemon=True)
         self._begin()
@@ -113,7 +114,7 @@ class SerialLink(LiveLink):
         )
 
     def reopened(self) -> Self:
-        """Close this link and return a new one to the same port.
+        """Close this link and return a new one to the same sensor: by its serial number, else to the same port.
 
         To be called every second or so after UNPLUGGED. The old port is let go first, or the system would
         give the sensor that comes back another name.
@@ -124,8 +125,9 @@ class SerialLink(LiveLink):
             NOT_FOUND as long as the sensor is not back; else as for a new link.
         """
         self.close()
+        port = None if self._usb is None else port_of(self._usb)
         return type(self)(
-            self.port,
+            port or self.port,
             baud=self._baud,
             silent_after_s=self._silent_after_s,
             stalled_after_s=self._stalled_after_s,

@@ -35,8 +35,13 @@ WAIT_S = 5.0
 """An audit keeps a batch in milliseconds; another one waits this long for it."""
 
 IN_USE = frozenset({sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED})
-NO_STORE = frozenset({sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_ERROR})
+DAMAGED = frozenset({sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_ERROR})
 """SQLite's codes for a file that is something else, is damaged, or has other tables."""
+ELSEWHERE = "keep the results in another file with --store"
+
+
+class DamagedStoreError(ArchiveError):
+    """A file that is no store, or is not any more; a store only saves time, and can be made anew."""
 
 
 class MeasuredStore:
@@ -123,7 +128,7 @@ class MeasuredStore:
         if columns == KEYED_BY_FILE:  # another program's hash is in each of its recipes, so nothing in it is of use
             self._base.execute("DROP TABLE measured")
         elif columns not in ({}, KEYED_BY_RECIPE):
-            raise ArchiveError(f"{self.path}: {_no_store('its tables are of another program')}")
+            raise DamagedStoreError(f"{self.path}: {_no_store('its tables are of another program')}")
         self._base.executescript(SCHEMA)
 
     @contextlib.contextmanager
@@ -131,20 +136,48 @@ class MeasuredStore:
         try:
             yield
         except sqlite3.Error as error:
-            raise ArchiveError(f"{self.path}: {_what_to_do(error)}") from error
+            kind = DamagedStoreError if _code(error) in DAMAGED else ArchiveError
+            raise kind(f"{self.path}: {_what_to_do(error)}") from error
+
+
+def drop_store(path: Path) -> None:
+    """Remove a store, and what SQLite keeps beside it; the next audit makes it anew.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     MeasuredStore(Path(folder) / "kept.sqlite").close()
+    ...     drop_store(Path(folder) / "kept.sqlite")
+    ...     list(Path(folder).iterdir())
+    []
+    """
+    for end in ("", "-journal", "-wal", "-shm"):
+        with contextlib.suppress(OSError):  # what is wrong shows when it is made
+            path.with_name(path.name + end).unlink(missing_ok=True)
+
+
+def _code(error: Exception) -> int:
+    """Return SQLite's code, without what it is refined by; text that is no text has none, and is damage."""
+    return getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
 
 
 def _what_to_do(error: sqlite3.Error) -> str:
-    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_OK) & 0xFF  # without what the code is refined by
+    code = _code(error)
     if code in IN_USE:
-        return "another audit is running and keeps its results there: wait until it has ended, then audit again"
-    if code in NO_STORE:
+        return (
+            "another audit is running and keeps its results there: wait until it has ended, then audit again, or "
+            f"{ELSEWHERE}"
+        )
+    if code in DAMAGED:
         return _no_store(str(error))
-    return f"cannot be used to keep results ({error}): make sure it can be written, or name another file"
+    if code == sqlite3.SQLITE_FULL:
+        return f"the disk is full, and results cannot be kept: make room and audit again, or {ELSEWHERE}"
+    return f"cannot be used to keep results ({error}): make sure it can be written, or {ELSEWHERE}"
 
 
 def _no_store(why: str) -> str:
-    return f"cannot be used to keep results ({why}): delete it, or name another file"
+    return f"cannot be used to keep results ({why}): audit again, or {ELSEWHERE}"
 
 
 def fingerprint(path: Path) -> str:

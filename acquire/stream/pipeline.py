@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from acquire.decoders import PARTIAL_FIRST, Damage, Decoder, Packets, Reason, decoder_for, packets_together
 from acquire.sensor.profile import Profile
 from acquire.stream.ring import Ring
+from acquire.stream.stream_fit import Counts, StreamFit, Unfit
 from acquire.stream.trial_detector import DetectionRule, EffortSpan, Phase, TrialDetector
 from acquire.timing.clock_skew import HostTime
 from acquire.timing.segments import RateEstimate
@@ -104,6 +105,13 @@ class Pipeline:
         self._flow, self._rate_found = Flow(), -math.inf
         self.damaged = 0
         """Bad lines or packets so far, the partial first one not counted."""
+        self._received = self._wasted = 0  # bytes
+        self._fit = StreamFit(profile.rate_hz)
+
+    @property
+    def unfit(self) -> Unfit | None:
+        """What of the stream does not fit the profile now; None while all does."""
+        return self._fit.unfit
 
     @property
     def flow(self) -> Flow:
@@ -153,6 +161,8 @@ class Pipeline:
             for arrived in self._gaps.feed(event, arrival, seam=seam):
                 trials += self._take(arrived)
             seam = False
+        self._received += len(data)
+        self._fit.see(arrival, Counts(self._received, self._wasted, self.ring.written, self.timebase.lost))
         if self.ring.written:
             self.host.add(self._now, arrival)
             self._note_flow(arrival)
@@ -201,6 +211,7 @@ class Pipeline:
         if isinstance(event, Damage):
             if event.reason not in PARTIAL_FIRST:
                 self.damaged += 1
+                self._wasted += event.length
                 self._damage.append((self._now, event.reason))
             return []
         if not len(seconds):

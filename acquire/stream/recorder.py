@@ -9,13 +9,14 @@ far as it came, and the port is tried again until it is back. What happens is ha
     LinkSilent         the port is open and nothing comes, or no more
     LinkHeard          it speaks, after it was silent
     Unsettled          it has moved ever since it was opened, so that its zero is not known yet
+    JournalTrouble     the journal cannot be written, or can be again; recording goes on in memory
+    StreamUnfit        what comes is not what the profile says, or is again
     Finished           nothing more will come (a replay or a simulated sensor has played everything)
     Failed             the recorder cannot go on, and why
 """
 
 from __future__ import annotations
 
-import contextlib
 import queue
 import threading
 import time
@@ -29,7 +30,9 @@ import msgspec
 from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
 from acquire.links.base import Link
 from acquire.storage.journal import JournalWriter
+from acquire.storage.patient_journal import PatientJournal
 from acquire.stream.pipeline import Pipeline
+from acquire.stream.stream_fit import Misfit, Unfit
 from acquire.stream.trial_detector import Phase
 from acquire.values.records import Trial, TrialContext
 from acquire.values.remarks import TrialEnd
@@ -85,6 +88,24 @@ class Unsettled:
 
 
 @dataclass(frozen=True, slots=True)
+class JournalTrouble:
+    """The journal cannot be written."""
+
+    error: ArchiveError | None
+    """None when it can be again, and holds what waited."""
+
+
+@dataclass(frozen=True, slots=True)
+class StreamUnfit:
+    """What comes is not what the profile of the sensor says."""
+
+    unfit: Unfit | None
+    """None when it is, after it was not."""
+    port: str
+    profile: str
+
+
+@dataclass(frozen=True, slots=True)
 class Finished:
     """Nothing more will come."""
 
@@ -96,7 +117,18 @@ class Failed:
     error: AcquireError
 
 
-RecorderEvent = TrialRecorded | LinkLost | LinkBack | LinkSilent | LinkHeard | Unsettled | Finished | Failed
+RecorderEvent = (
+    TrialRecorded
+    | LinkLost
+    | LinkBack
+    | LinkSilent
+    | LinkHeard
+    | Unsettled
+    | JournalTrouble
+    | StreamUnfit
+    | Finished
+    | Failed
+)
 
 
 class TrialPlan:
@@ -145,7 +177,7 @@ class Recorder:
     ) -> None:
         self.pipeline = pipeline
         self._link = link
-        self._journal = journal
+        self._journal = None if journal is None else PatientJournal(journal)
         self._reopen, self._cancel_reopen = reopen, cancel_reopen
         self._pause_s = pause_s
         self._clock = clock
@@ -154,12 +186,19 @@ class Recorder:
         self._lock = threading.RLock()
         self._stopping = threading.Event()
         self._silent = self._unsettled = False
+        self._misfit: Misfit | None = None
+        self._journal_fails = False
         self._thread = threading.Thread(target=self._run, name="recorder", daemon=True)
 
     @property
     def link(self) -> Link:
         """The link that is read now; another one after it was lost and came back."""
         return self._link
+
+    @property
+    def journal_complete(self) -> bool:
+        """Whether the journal, if there is one, holds everything that came."""
+        return self._journal is None or self._journal.complete
 
     def start(self) -> None:
         """Begin to record."""
@@ -203,12 +242,9 @@ class Recorder:
         self._thread.join()
         self._link.close()
         trials = [*self._untold(), *self._under_way("stopped")]
-        # a journal that cannot be written is no reason to lose what is in hand
-        with contextlib.suppress(ArchiveError):
-            self._note("stopped")
+        self._note("stopped")
         if self._journal is not None:
-            with contextlib.suppress(ArchiveError):
-                self._journal.close()
+            self._journal.close()
         return trials
 
     def _untold(self) -> list[Trial]:
@@ -239,10 +275,10 @@ class Recorder:
                 self._take(chunk.arrival, chunk.data)
         except LinkError as error:
             self._lost(error)
-        self._note_trouble()
         if self._journal is not None:
             with self._lock:
                 self._journal.sync_if_due(self._clock())
+        self._note_trouble()
 
     def _take(self, arrival: float, data: bytes) -> None:
         with self._lock:  # or a plan could come before their trial here, and after them in the journal
@@ -268,12 +304,21 @@ class Recorder:
         return replace(trial, context=msgspec.structs.replace(self._plan.next(), started=started))
 
     def _note_trouble(self) -> None:
-        """Tell once when the sensor falls silent, once when it speaks again, and once when it is never quiet."""
+        """Tell once what is wrong with sensor, stream and journal, and once when that is over."""
         trouble = self._link.trouble
         silent = trouble is not None and trouble.reason in {LinkFailure.SILENT, LinkFailure.STALLED}
         if silent is not self._silent:
             self._silent = silent
             self._events.put(LinkSilent(trouble) if silent and trouble is not None else LinkHeard())
+        fails = self._journal is not None and self._journal.trouble is not None
+        if fails is not self._journal_fails:
+            self._journal_fails = fails
+            self._events.put(JournalTrouble(None if self._journal is None else self._journal.trouble))
+        unfit = self.pipeline.unfit
+        misfit = None if unfit is None else unfit.misfit
+        if misfit is not self._misfit:
+            self._misfit = misfit
+            self._events.put(StreamUnfit(unfit, port=self._link.port, profile=self.pipeline.profile.name))
         if not self._unsettled and self.pipeline.phase is Phase.SETTLING and self.pipeline.now > UNSETTLED_S:
             self._unsettled = True
             self._events.put(Unsettled())

@@ -14,7 +14,7 @@ from pathlib import Path
 import msgspec
 
 from acquire.errors import AcquireError
-from acquire.storage.measured_store import MeasuredStore, fingerprint
+from acquire.storage.measured_store import DamagedStoreError, MeasuredStore, fingerprint
 from acquire.storage.session_file import read_session
 from acquire.storage.walk import session_paths, shown_name
 from analysis.audit.facts import SessionFacts, facts_of
@@ -121,10 +121,19 @@ def measure_archive(
 
 
 def measured_sessions(store: MeasuredStore, protocol: Protocol) -> Iterator[Measured]:
-    """Yield the stored result of each file, one at a time, in the order of the files' names."""
+    """Yield the stored result of each file, one at a time, in the order of the files' names.
+
+    Raises
+    ------
+    DamagedStoreError
+        If a result is not what was kept.
+    """
     decoder = msgspec.json.Decoder(Measured)
-    for _, result in store.results(recipe_of(protocol)):
-        yield decoder.decode(result)
+    for file, result in store.results(recipe_of(protocol)):
+        try:
+            yield decoder.decode(result)
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            raise DamagedStoreError(f"{store.path}: the result of {file} is damaged: audit again") from error
 
 
 def _is_text(file: str) -> bool:

@@ -48,7 +48,7 @@ class Remark(enum.Enum):
     METHOD_NOT_STATED = "whether it was a make or a break test is not stated"
     POSITION_NOT_STATED = "the position is not stated"
     OTHER_INSTRUMENT = "the sensor was held in another way"
-    PEAK_SCORE = "the highest force counted, not the mean of a hold"
+    SCORE_NOT_STATED = "which force of a trial counted is not stated"
     DERIVED_SD = "the standard deviation was worked out, not published"
 
 
@@ -202,7 +202,7 @@ def _remarks(table: ReferenceTable, case: Case) -> Iterable[Remark]:
         yield Remark.POSITION_NOT_STATED
     if about.instrument != {"hand": "hand-held", "belt": "belt"}[case.method]:
         yield Remark.OTHER_INSTRUMENT
-    if about.score == "peak":
-        yield Remark.PEAK_SCORE
+    if about.score == "not stated":
+        yield Remark.SCORE_NOT_STATED
     if about.kind == "mean" and about.sd == "derived":
         yield Remark.DERIVED_SD

@@ -56,8 +56,10 @@ class About(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """What held the sensor: the examiner, a strap, a machine."""
     position: Literal["supine", "seated", "prone", "side-lying", "standing"] | NotStated
     """How the person lay or sat."""
-    score: Literal["peak", "plateau"] | NotStated = "not stated"
-    """Whether the highest force counted or the mean of a hold, which is 3 to 6 % lower."""
+    score: Literal["plateau", "best-1s", "best-0.5s", "peak"] | NotStated = "not stated"
+    """A `TrialScore`: which force of a trial counted: the peak is 3 to 6 % above the mean of a hold."""
+    score_of: Literal["best", "mean", "median"] | NotStated = "not stated"
+    """A `ScoreOf`: which of a person's trials counted."""
     sd: Literal["published", "derived"] = "published"
     """Whether the standard deviation between persons was published, or worked out from something that was."""
     caution: tuple[str, ...] = ()

@@ -15,7 +15,7 @@ from analysis.results.force_budget import force_components, repeatability, torqu
 from analysis.results.missing import Missing, lacking
 from analysis.results.reading import Reading, distinct, mean_reading, read
 from analysis.results.set_result import SetResult, set_result
-from analysis.results.settings import ResultSettings, ScoreOf
+from analysis.results.settings import ResultSettings, ScoreOf, TrialScore
 from analysis.results.spread import Spread, spread
 from analysis.statistics.uncertainty import Budget, budget
 from analysis.trial.judged_trial import JudgedTrial
@@ -34,7 +34,7 @@ class TrialNumbers(msgspec.Struct, frozen=True, kw_only=True):
 
     trial: int
     force_n: float
-    """Plateau force without the limb's weight."""
+    """Its score without the limb's weight."""
     weight_n: float | None
     """What was taken off for the limb; None when no resting force was recorded."""
     lever_arm_m: float | None
@@ -44,7 +44,7 @@ class TrialNumbers(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Value(msgspec.Struct, frozen=True, kw_only=True):
-    """What stands for a set: the best of its trials, or their mean."""
+    """What stands for a set: the best of its trials, their mean, or their median."""
 
     force_n: float
     torque_nm: float | None
@@ -72,18 +72,19 @@ class ActionResult(msgspec.Struct, frozen=True, kw_only=True):
     trials: tuple[TrialNumbers, ...]
     """Those that count."""
     force: Spread | None
-    """Plateau forces without the limb's weight, N."""
+    """Scores without the limb's weight, N."""
     torque: Spread | None
     """Of the trials with a lever arm, N m."""
     best: Value | None
     mean: Value | None
+    median: Value | None
     calibrations: tuple[Calibration, ...]
     """The different ones its trials were measured with."""
     missing: tuple[Missing, ...]
 
     def value(self, of: ScoreOf) -> Value | None:
         """Return what stands for the set; None when no trial counts."""
-        return self.best if of is ScoreOf.BEST else self.mean
+        return {ScoreOf.BEST: self.best, ScoreOf.MEAN: self.mean, ScoreOf.MEDIAN: self.median}[of]
 
 
 def action_result(
@@ -102,7 +103,7 @@ def action_result(
     rule : SetRule
         When a set is complete.
     settings : ResultSettings
-        Limits of error, gravity, coverage.
+        Limits of error, gravity, coverage, and what the score is.
 
     Raises
     ------
@@ -130,7 +131,7 @@ def action_result(
     if not trials:
         raise ValueError("trials must hold at least one trial, got none")
     context = trials[0].trial.context
-    readings = {each.number: read(each) for each in trials if each.counts}
+    readings = _readings(trials, settings.score.trial)
     summed = set_result(trials, rule)
     force = _spread({number: each.force_n for number, each in readings.items()})
     torque = _spread({n: each.torque_nm for n, each in readings.items() if each.torque_nm is not None})
@@ -146,6 +147,7 @@ def action_result(
         torque=torque,
         best=values.get(ScoreOf.BEST),
         mean=values.get(ScoreOf.MEAN),
+        median=values.get(ScoreOf.MEDIAN),
         calibrations=distinct(list(readings.values())),
         missing=_missing(trials, list(readings.values()), person, day),
     )
@@ -175,14 +177,14 @@ def _value(
     settings: ResultSettings,
     of: ScoreOf,
 ) -> Value:
-    push, of_mean, level = _standing(readings, force, of), of is ScoreOf.MEAN, settings.coverage.level_pct
-    forces = (*force_components(push, settings), repeatability(force, of_mean=of_mean, unit="N"))
+    push, level = _standing(readings, force, of), settings.coverage.level_pct
+    forces = (*force_components(push, settings), repeatability(force, of=of, unit="N"))
     torque_nm, torque_budget = None, None
     if torque is not None:
         turn = _standing(readings, torque, of)
-        torque_nm = torque.mean if of_mean else torque.best
+        torque_nm = _of(torque, of)
         torques = torque_components(force_components(turn, settings), turn, settings)
-        torque_budget = budget((*torques, repeatability(torque, of_mean=of_mean, unit="N m")), level_pct=level)
+        torque_budget = budget((*torques, repeatability(torque, of=of, unit="N m")), level_pct=level)
     return Value(
         force_n=push.force_n,
         torque_nm=torque_nm,
@@ -199,10 +201,17 @@ def _value(
 
 
 def _standing(readings: dict[int, Reading], values: Spread, of: ScoreOf) -> Reading:
-    """Return the reading that stands for a set: that of its best trial, or the mean of all."""
-    best = values.best_trial
-    chosen = values.trials if of is ScoreOf.MEAN or best is None else (best,)
-    return mean_reading([readings[number] for number in chosen])
+    """Return the reading that stands for a set: that of its best trial, of the middle ones, or the mean of all."""
+    return mean_reading([readings[number] for number in values.behind(of)])
+
+
+def _of(values: Spread, of: ScoreOf) -> float | None:
+    return {ScoreOf.BEST: values.best, ScoreOf.MEAN: values.mean, ScoreOf.MEDIAN: values.median}[of]
+
+
+def _readings(trials: Sequence[JudgedTrial], score: TrialScore) -> dict[int, Reading]:
+    found = {each.number: read(each, score) for each in trials if each.counts}
+    return {number: reading for number, reading in found.items() if reading is not None}
 
 
 def _numbers(number: int, reading: Reading, settings: ResultSettings) -> TrialNumbers:
@@ -229,7 +238,8 @@ def _missing(
         {
             Missing.ACTION: context.action is None,
             Missing.SIDE: context.side is None,
-            Missing.ACCEPTED_TRIAL: not readings,
+            Missing.ACCEPTED_TRIAL: not any(each.counts for each in trials),
+            Missing.LONG_EFFORT: len(readings) < sum(each.counts for each in trials),
             Missing.SECOND_TRIAL: len(readings) == 1,
             Missing.FORCE: any(each.force_n <= 0.0 for each in readings),
             Missing.LEVER_ARM: any(each.lever_arm_m is None for each in readings),

@@ -13,6 +13,8 @@ class Missing(enum.StrEnum):
     SIDE = "side"
     ACCEPTED_TRIAL = "accepted-trial"
     """Every trial was rejected or set aside."""
+    LONG_EFFORT = "long-effort"
+    """An accepted trial is shorter than the stretch whose mean is the score, and so has none."""
     SECOND_TRIAL = "second-trial"
     """One trial shows no spread: how well it repeats is not known."""
     FORCE = "force"

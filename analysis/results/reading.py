@@ -1,8 +1,8 @@
-"""What one plateau force rests on: the counts, the zero before and after, the calibration, the lever arm.
+"""What one score rests on: the counts, the zero before and after, the calibration, the lever arm.
 
 The force of a reading is free of the limb's weight where a resting force was recorded. Its noise is that of the
-sensor at rest, carried to the mean over the plateau and to the mean that is the zero; the swing of the push itself
-is no error, since the plateau is what the person did.
+sensor at rest, carried to the mean over the stretch that is the score, and to the mean that is the zero; the swing of
+the push itself is no error, since the score is what the person did.
 """
 
 from __future__ import annotations
@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 
 from acquire.values.arrays import FloatArray
 from acquire.values.calibration import Calibration
+from analysis.results.settings import TrialScore
 from analysis.results.torque import limb_weight, torque
+from analysis.results.trial_score import score_of
 from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.zero import zero_after
 
@@ -26,7 +28,7 @@ class Reading:
     """One force, and what its uncertainty is made from."""
 
     force_n: float
-    """Plateau force without the limb's weight, N."""
+    """The score without the limb's weight, N."""
     weight_n: float | None
     """What was taken off for the limb, N; None when no resting force was recorded."""
     calibrations: tuple[Calibration, ...]
@@ -47,8 +49,8 @@ class Reading:
         return None if self.lever_arm_m is None else torque(self.force_n, self.lever_arm_m)
 
 
-def read(judged: JudgedTrial) -> Reading:
-    """Return the reading of a trial that counts.
+def read(judged: JudgedTrial, score: TrialScore = TrialScore.PLATEAU) -> Reading | None:
+    """Return the reading of a trial that counts; None where its effort is too short for the score that is wanted.
 
     Raises
     ------
@@ -69,13 +71,16 @@ def read(judged: JudgedTrial) -> Reading:
     effort, phases = judged.judgement.effort, judged.judgement.phases
     if not judged.counts or effort is None or phases is None:
         raise ValueError(f"trial {judged.number} must be accepted and not set aside to be read")
+    found = score_of(effort, phases, score)
+    if found is None:
+        return None
     context = judged.trial.context
     weight = None if context.resting_force_n is None else limb_weight(context.resting_force_n, effort.zero)
     after = zero_after(effort, phases)
     quiet = effort.quiet_stop
-    share = 1.0 / (phases.score_stop - phases.score_start) + (1.0 / quiet if quiet else 0.0)
+    share = 1.0 / found.samples + (1.0 / quiet if quiet else 0.0)
     return Reading(
-        force_n=judged.plateau_n - (weight or 0.0),
+        force_n=found.force_n - (weight or 0.0),
         weight_n=weight,
         calibrations=(judged.trial.calibration,),
         resolution_n=abs(judged.trial.calibration.newtons_per_count) * step_of(judged.trial.counts),

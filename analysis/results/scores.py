@@ -9,6 +9,7 @@ import msgspec
 
 from acquire.values.records import Method, Side
 from analysis.results.quantities import Unit
+from analysis.results.settings import ScoreOf, TrialScore
 
 
 class ScoreKind(NamedTuple):
@@ -19,6 +20,8 @@ class ScoreKind(NamedTuple):
     method: Method
     protocol: str
     unit: Unit
+    trial: TrialScore = TrialScore.PLATEAU
+    of: ScoreOf = ScoreOf.BEST
 
 
 class Score(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -34,6 +37,10 @@ class Score(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """What held the sensor."""
     protocol: str = "ramp-and-hold"
     """The name of the protocol it was judged by."""
+    trial: TrialScore = TrialScore.PLATEAU
+    """Which force of a trial it is."""
+    of: ScoreOf = ScoreOf.BEST
+    """Which of the trials stands for the set."""
     unit: Unit = Unit.NEWTON
     value: float
     examiner: str | None = None
@@ -42,4 +49,4 @@ class Score(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     @property
     def kind(self) -> ScoreKind:
         """What was read and how."""
-        return ScoreKind(self.action, self.side, self.method, self.protocol, self.unit)
+        return ScoreKind(self.action, self.side, self.method, self.protocol, self.unit, self.trial, self.of)

@@ -19,7 +19,7 @@ def session_scores(
     Parameters
     ----------
     summary : SessionSummary
-        What stands for a set, best or mean, is as its settings say.
+        Its settings say what the score of a trial is, and what stands for a set.
     examiners : mapping, optional
         Who held which trial, by its number; the session's examiner where it is not said.
 
@@ -69,6 +69,8 @@ def _scores(summary: SessionSummary, result: ActionResult, examiners: Mapping[in
             side=result.side,
             method=result.method,
             protocol=summary.protocol,
+            trial=summary.settings.score.trial,
+            of=of,
             unit=unit,
             value=strength,
             examiner=names.pop() if len(names) == 1 else None,
@@ -79,7 +81,7 @@ def _scores(summary: SessionSummary, result: ActionResult, examiners: Mapping[in
 def _behind(result: ActionResult, unit: Unit, of: ScoreOf) -> list[TrialNumbers]:
     """Return the trials that a score comes from."""
     spread = result.torque if unit.needs_lever_arm else result.force
-    chosen = () if spread is None else (spread.best_trial,) if of is ScoreOf.BEST else spread.trials
+    chosen = () if spread is None else spread.behind(of)
     return [each for each in result.trials if each.trial in chosen]
 
 

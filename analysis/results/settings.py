@@ -1,20 +1,34 @@
-"""What turns forces into results: limits of error with their reasons, the score of a set, how sides are compared."""
+"""What turns forces into results: limits of error with their reasons, the score of a set, how sides are compared.
+
+A file needs a name, a version, and the tables in which it differs from the settings called ``standard``.
+"""
 
 from __future__ import annotations
 
 import enum
+import tomllib
 from importlib import resources
 from importlib.resources.abc import Traversable
-from typing import Annotated
+from typing import Annotated, Any
 
 import msgspec
 
-from acquire.files.named_file import read_named
-from acquire.files.tomlfile import content_hash, parse_toml
+from acquire.files.named_file import known_names, read_named
+from acquire.files.tomlfile import content_hash, parse_toml, read_text
 from analysis.errors import SettingsError
 
 Limit = Annotated[float, msgspec.Meta(ge=0.0)]
 Percent = Annotated[float, msgspec.Meta(gt=0.0, lt=100.0)]
+
+
+class TrialScore(enum.StrEnum):
+    """Which force of a trial is its score: see `analysis.results.trial_score`."""
+
+    PLATEAU = "plateau"
+    """The mean of the best stretch of the hold, as long as the protocol says."""
+    BEST_SECOND = "best-1s"
+    BEST_HALF_SECOND = "best-0.5s"
+    PEAK = "peak"
 
 
 class ScoreOf(enum.StrEnum):
@@ -22,6 +36,7 @@ class ScoreOf(enum.StrEnum):
 
     BEST = "best"
     MEAN = "mean"
+    MEDIAN = "median"
 
 
 class Index(enum.StrEnum):
@@ -36,8 +51,9 @@ class Index(enum.StrEnum):
 
 
 class Score(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Which value stands for a set."""
+    """Which force of a trial is its score, and which of the set's scores stands for it."""
 
+    trial: TrialScore = TrialScore.PLATEAU
     of: ScoreOf
     reason: str
 
@@ -129,9 +145,28 @@ def load_result_settings(name_or_path: str = "standard") -> ResultSettings:
     >>> load_result_settings().known_loads.within_pct > 0.0
     True
     """
-    folder = resources.files("analysis") / "data" / "results"
-    return read_named(name_or_path, _read, folder=folder, kind="file of result settings", error=SettingsError)
+    return read_named(name_or_path, _read, folder=_folder(), kind="file of result settings", error=SettingsError)
+
+
+def known_result_settings() -> tuple[str, ...]:
+    """Return the names of the settings that come with the program.
+
+    Examples
+    --------
+    >>> known_result_settings()
+    ('mean-of-best-second', 'peak', 'standard')
+    """
+    return known_names(_folder())
 
 
 def _read(path: Traversable) -> ResultSettings:
-    return parse_toml(path, ResultSettings, error=SettingsError)
+    return parse_toml(path, ResultSettings, error=SettingsError, otherwise=_tables_of_standard())
+
+
+def _tables_of_standard() -> dict[str, Any]:
+    text = read_text(_folder() / "standard.toml", error=SettingsError)
+    return {key: table for key, table in tomllib.loads(text).items() if isinstance(table, dict)}
+
+
+def _folder() -> Traversable:
+    return resources.files("analysis") / "data" / "results"

@@ -1,4 +1,4 @@
-"""The values of one measure over the trials of a set: best, mean, and how far they spread."""
+"""The values of one measure over the trials of a set: best, mean, median, and how far they spread."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import msgspec
 import numpy as np
 
+from analysis.results.settings import ScoreOf
 from analysis.trial.steadiness import coefficient_of_variation
 
 
@@ -20,6 +21,7 @@ class Spread(msgspec.Struct, frozen=True, kw_only=True):
     """The highest; None where higher is not better."""
     best_trial: int | None
     mean: float
+    median: float
     sd: float | None
     """Standard deviation of single values (n - 1); None for one value."""
     cv_pct: float | None
@@ -27,6 +29,21 @@ class Spread(msgspec.Struct, frozen=True, kw_only=True):
     where a value is not above 0."""
     range: float
     """Highest minus lowest."""
+
+    def behind(self, of: ScoreOf) -> tuple[int, ...]:
+        """Return the numbers of the trials that the value of a set comes from.
+
+        Examples
+        --------
+        >>> spread([1, 2, 4], [190.0, 210.0, 200.0]).behind(ScoreOf.MEDIAN)
+        (4,)
+        """
+        if of is ScoreOf.BEST and self.best_trial is not None:
+            return (self.best_trial,)
+        if of is not ScoreOf.MEDIAN:
+            return self.trials
+        ordered = [self.trials[index] for index in np.argsort(self.values, kind="stable")]
+        return tuple(ordered[(len(ordered) - 1) // 2 : len(ordered) // 2 + 1])
 
 
 def spread(
@@ -67,6 +84,7 @@ def spread(
         best=float(numbers[best]) if highest_is_best else None,
         best_trial=trials[best] if highest_is_best else None,
         mean=float(numbers.mean()),
+        median=float(np.median(numbers)),
         sd=float(numbers.std(ddof=1)) if several else None,
         cv_pct=coefficient_of_variation(numbers) if several and not signed and numbers.min() > 0.0 else None,
         range=float(np.ptp(numbers)),

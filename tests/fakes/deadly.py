@@ -2,6 +2,8 @@
 
 import os
 import signal
+import time
+from pathlib import Path
 
 
 class Work:
@@ -17,3 +19,15 @@ class Work:
 
     def killed(self, file):
         return [f"killed {file}".encode()]
+
+
+class Endless:
+    """Work that says which process does it, and then goes on and on."""
+
+    def __init__(self, folder):
+        self.folder = folder
+
+    def __call__(self, batch):
+        Path(self.folder, str(os.getpid())).touch()
+        time.sleep(600.0)
+        return [file.encode() for file in batch]

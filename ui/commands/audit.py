@@ -14,9 +14,12 @@ from ui.papers.audit.coaching_sheet import coach
 from ui.papers.audit.files import audit_json, write_csv
 from ui.papers.audit.text import audit_text
 
+LEFT_OUT = 3
+"""The audit is done, and files were left out of it."""
+
 
 def run(options: argparse.Namespace) -> int:
-    """Audit an archive; print it, and write what was asked for."""
+    """Audit an archive; print it, and write what was asked for. Files that were left out are told by the exit code."""
     folder, protocol = Path(options.archive), load_protocol(options.protocol)
     audit = audit_archive(
         folder,
@@ -32,7 +35,7 @@ def run(options: argparse.Namespace) -> int:
         print(audit_text(audit))
     for path in _written(audit, folder, protocol, options):
         print(f"written: {path}", file=sys.stderr)
-    return 0
+    return LEFT_OUT if audit.unreadable else 0
 
 
 def _written(audit: Audit, folder: Path, protocol: Protocol, options: argparse.Namespace) -> list[Path]:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from importlib import import_module
 from pathlib import Path
 
 from acquire.errors import ArchiveError
+from acquire.values.outside_text import visible
+from analysis.results.settings import load_result_settings
 from analysis.trial.protocol import load_protocol
 from ui.papers.report.occasion import Occasion, read_occasion
-from ui.progress import counted
+from ui.progress import clear_parts, counted
 
 Writer = Callable[[Path, Sequence[tuple[str, Occasion]]], list[Path]]
 
@@ -21,25 +24,43 @@ WRITERS = {
     "fhir": ("ui.papers.export.fhir", "write_fhir"),
 }
 
+TRACES = "traces"
+"""Where the CSV export keeps the trace of each trial."""
+
 SHOWN = 8
 """So many files are named; the others are counted."""
 
 
 def run(options: argparse.Namespace) -> int:
     """Read all sessions, then write them; nothing is written when one cannot be read."""
-    protocol = load_protocol(options.protocol)
+    protocol, settings = load_protocol(options.protocol), load_result_settings(options.results)
     paths = [Path(name) for name in options.files]
-    occasions = [read_occasion(path, protocol) for path in counted(paths, "sessions")]
+    occasions = [read_occasion(path, protocol, settings) for path in counted(paths, "sessions")]
     folder = Path(options.out)
     module, name = WRITERS[options.to]
     write: Writer = getattr(import_module(module), name)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        written = write(folder, list(zip(names_of(paths), occasions, strict=True)))
+        with _made(folder):
+            written = write(folder, list(zip(names_of(paths), occasions, strict=True)))
     except OSError as error:
         raise ArchiveError(f"{error.filename or folder}: cannot be written: {error.strerror or error}") from error
     _tell(written, as_json=options.json)
     return 0
+
+
+@contextlib.contextmanager
+def _made(folder: Path) -> Iterator[None]:
+    """Make a folder, and take it away again where nothing could be written into it."""
+    there = folder.exists()
+    folder.mkdir(parents=True, exist_ok=True)
+    clear_parts(folder, folder / TRACES)
+    try:
+        yield
+    except BaseException:
+        if not there:
+            for empty in (*(each for each in folder.rglob("*") if each.is_dir()), folder):
+                empty.rmdir()
+        raise
 
 
 def names_of(paths: Sequence[Path]) -> list[str]:
@@ -64,6 +85,6 @@ def _tell(written: Sequence[Path], *, as_json: bool) -> None:
         print(json.dumps({"files": [str(path) for path in written]}, indent=1))
         return
     for path in written[:SHOWN]:
-        print(path)
+        print(visible(str(path)))
     if len(written) > SHOWN:
         print(f"and {len(written) - SHOWN} more in {written[-1].parent}")

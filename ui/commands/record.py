@@ -14,6 +14,7 @@ from typing import TextIO
 
 import msgspec
 
+from acquire.files.file_lock import RecordingLock
 from acquire.sensor.profile import load_profile
 from acquire.stream.recorder import Recorder
 from acquire.values.records import Person, SessionContext, Side, TrialContext
@@ -31,7 +32,8 @@ from ui.commands.session_lines import SessionLines
 from ui.model.check.log import CheckLog, log_folder
 from ui.model.check.note import SensorName, SensorWatch, known_as
 from ui.papers.tables import trials_table
-from ui.session.crash import goes_on, put_empty_aside, recover_store, tidy_up
+from ui.progress import clear_parts
+from ui.session.crash import goes_on, journal_path, put_empty_aside, recover_store, tidy_up
 from ui.session.cues import Cue
 from ui.session.engine import Engine
 from ui.session.live import LiveSession, Verdict
@@ -53,17 +55,23 @@ def run(options: argparse.Namespace) -> int:
     protocol, path, unit = load_protocol(options.protocol), Path(options.out), ForceUnit(options.unit)
     engine = _engine(options, protocol)
     check_out(path, resume=True)
+    with RecordingLock(journal_path(path)):  # nobody writes it now
+        clear_parts(path, older_than_s=0.0)
     for aside in put_empty_aside(path):
         print(f"a journal that an earlier run had only begun held nothing; it is {aside} now", file=tell)
     recovered = recover_store(path, protocol)
     if recovered is not None:
-        print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {path}", file=tell)
+        print(f"recovered {_trials(recovered[1])} that an earlier run had not saved in {recovered[0].path}", file=tell)
     resume = options.resume or _goes_on(path, options, tell)
     check_out(path, resume=resume)
     with open_sensors(options) as sensors:
         sensor = sensors.first
         context = new_context(
-            person=_person(options), examiner=options.examiner, sensor=sensor.profile.name, cautions=_cautions()
+            person=_person(options),
+            examiner=options.examiner,
+            sensor=sensor.profile.name,
+            cautions=_cautions(),
+            invented=sensor.profile.name == SIMULATED,
         )
         store = open_store(path, context, protocol, resume=resume, calibration=sensor.calibration)
         before = len(store.session.trials)
@@ -88,7 +96,7 @@ def run(options: argparse.Namespace) -> int:
         print(f"\n{trials_table(judged, unit, first=before + 1)}\n")
     saved = len(store.session.trials) - before
     if saved:
-        print(f"{_trials(saved)} saved in {path}", file=tell)
+        print(f"{_trials(saved)} saved in {store.path}", file=tell)
     else:
         print(f"all that was asked for is in {path} already" if complete else "no trial was recorded", file=tell)
     return 0

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import contextlib
+import tempfile
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 from acquire.errors import ArchiveError
 from acquire.files.file_lock import RecordingLock
 from acquire.storage.journal import holds_nothing
-from acquire.storage.session_file import read_index, read_session
+from acquire.storage.session_file import read_index, read_session, write_session
 from acquire.stream.recovery import Recovery, recover
 from acquire.values.records import Session, Trial
 from analysis.trial.protocol import Protocol
-from ui.session.store import SessionStore, cut_off, set_aside_by_program
+from ui.session.store import SessionStore, cut_off, free_beside, set_aside_by_program
 
 EMPTY_SUFFIX = ".empty"
 """A journal that holds nothing is put aside under its name with this."""
@@ -61,6 +62,31 @@ def tidy_up(path: Path) -> None:
     """Remove what stands beside a session file only until it holds everything: journals, and the mark."""
     for each in (journal_path(path), second_journal_path(path), unfinished_mark(path)):
         each.unlink(missing_ok=True)
+
+
+def what_is_safe(error: ArchiveError, store: SessionStore, *, journals: bool) -> ArchiveError:
+    """Return the error of a session that could not be saved at its end, with where its trials are and what to do.
+
+    Parameters
+    ----------
+    error : ArchiveError
+        Why it could not be saved.
+    store : SessionStore
+        The session. Where its journals do not hold it, it is written to the folder for temporary files.
+    journals : bool
+        Whether everything that came could be written to the journals.
+    """
+    journal = journal_path(store.journals_of)
+    if journals and journal.exists():
+        return ArchiveError(
+            f"{error}; all that was recorded is in {journal}: make room, then begin the same session again"
+        )
+    rescued = Path(tempfile.gettempdir()) / f"ramphold-{store.session.context.session}.h5"
+    try:
+        write_session(rescued, store.session)
+    except ArchiveError as other:
+        return ArchiveError(f"{error}; nor could it be kept elsewhere ({other}): what was not saved before is lost")
+    return ArchiveError(f"{error}; the whole session is in {rescued}: make room, then move it to where it belongs")
 
 
 def put_empty_aside(path: Path) -> list[Path]:
@@ -111,6 +137,8 @@ def recover_store(path: Path, protocol: Protocol) -> tuple[SessionStore, int] | 
 def _recovered(path: Path, journals: list[Path], protocol: Protocol) -> tuple[SessionStore, int]:
     found = [_read(journal) for journal in journals]
     session = read_session(path) if path.exists() else Session(context=found[0].session)
+    if session.context.session != found[0].session.session:  # another program put its own file there
+        path, session = free_beside(path), Session(context=found[0].session)
     store = SessionStore(path, session, protocol)
     missing = [trial for each in found for trial in each.trials if not store.has(trial)]
     before = len(session.trials)

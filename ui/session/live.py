@@ -24,6 +24,7 @@ import enum
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -31,11 +32,14 @@ from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
 from acquire.stream.recorder import (
     Failed,
     Finished,
+    JournalTrouble,
     LinkBack,
+    LinkHeard,
     LinkLost,
     LinkSilent,
     Recorder,
     RecorderEvent,
+    StreamUnfit,
     TrialRecorded,
     Unsettled,
 )
@@ -47,7 +51,7 @@ from acquire.values.time_stamps import GAP_STEPS
 from analysis.trial.contacts import press_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from ui.session.battery_progress import result_of_stored
-from ui.session.crash import tidy_up
+from ui.session.crash import tidy_up, what_is_safe
 from ui.session.cues import ASKED, Cue
 from ui.session.engine import Engine
 from ui.session.store import PROGRAM, SessionStore, cut_off, set_aside_by_program
@@ -90,11 +94,22 @@ class ContactNoticed:
     """Whether it was on the second sensor."""
 
 
+class ChangedError(ArchiveError):
+    """A session file was changed by another program while it was recorded; the session goes into one beside it."""
+
+    def __init__(self, file: Path, beside: Path) -> None:
+        super().__init__(f"{file}: was changed by another program and stays as it is; the session goes into {beside}")
+        self.file, self.beside = file, beside
+
+
 class TroubleSource(enum.Enum):
     """What is in trouble; each has its own, and one may be over before the other."""
 
     SENSOR = "sensor"
     SECOND_SENSOR = "second sensor"
+    STREAM = "stream"
+    JOURNAL = "journal"
+    CHANGED = "changed"
     FILE = "file"
 
 
@@ -107,7 +122,7 @@ class Trouble:
     of: TroubleSource = TroubleSource.SENSOR
 
 
-SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled
+SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled | StreamUnfit
 
 
 class LiveSession:
@@ -285,9 +300,17 @@ class LiveSession:
             it when the session is gone on with; until then, another call tries to save again.
         """
         self.stop()
-        self.store.save()
+        try:
+            self.store.save()
+        except ArchiveError as error:
+            raise what_is_safe(error, self.store, journals=self._journals_complete) from error
         self._save_at = None
-        tidy_up(self.store.path)
+        tidy_up(self.store.journals_of)
+
+    @property
+    def _journals_complete(self) -> bool:
+        second = self._second is None or self._second.journal_complete
+        return second and self.recorder.journal_complete
 
     def halt(self) -> None:
         """End the trial under way at once, or take the word to go back; the recorder keeps what was pushed."""
@@ -425,25 +448,31 @@ class LiveSession:
     def _take(self, event: RecorderEvent) -> list[SessionEvent]:
         if isinstance(event, TrialRecorded):
             return self._recorded(event.trial)
+        if isinstance(event, JournalTrouble):
+            return [Trouble(event.error, TroubleSource.JOURNAL)]
+        if isinstance(event, Unsettled | StreamUnfit):  # `restless` tells when the first is over
+            return [event]
+        return [Trouble(self._of_link(event))]
+
+    def _of_link(self, event: LinkLost | LinkBack | LinkSilent | LinkHeard | Finished | Failed) -> AcquireError | None:
+        """Take what happened to the link; return what is wrong with it, None where nothing is any more."""
         if isinstance(event, LinkBack):
             self._silent = False
             self.engine.handle(Event.BACK)
-            return [Trouble(None)]
+            return None
         if isinstance(event, LinkLost | Failed):
             self._awaiting_cut = self._contact_told = False
             self._lost_at = self.recorder.pipeline.ring.written
             self.failure = event.error if isinstance(event, Failed) else None
             self.finished = isinstance(event, Failed)
             self.engine.handle(Event.LOST)
-            return [Trouble(event.error)]
+            return event.error
         if isinstance(event, Finished):
             self.finished = True
             self.engine.handle(Event.LOST)
-            return [Trouble(LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED))]
-        if isinstance(event, Unsettled):  # `restless` tells when it is over
-            return [event]
+            return LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED)
         self._silent = isinstance(event, LinkSilent)
-        return [Trouble(event.error if isinstance(event, LinkSilent) else None)]
+        return event.error if isinstance(event, LinkSilent) else None
 
     def _take_second(self) -> list[SessionEvent]:
         """Take what happened on the second sensor; without it the first goes on."""
@@ -454,7 +483,9 @@ class LiveSession:
             elif isinstance(event, Failed | Finished):
                 self.finished = True
                 self.failure = event.error if isinstance(event, Failed) else self.failure
-            elif isinstance(event, Unsettled):
+            elif isinstance(event, JournalTrouble):
+                happened.append(Trouble(event.error, TroubleSource.JOURNAL))
+            elif isinstance(event, Unsettled | StreamUnfit):
                 happened.append(event)
             else:
                 error = event.error if isinstance(event, LinkLost | LinkSilent) else None
@@ -529,10 +560,14 @@ class LiveSession:
 
     def _save(self) -> list[SessionEvent]:
         """Save the session; when that fails it is told, and tried again later."""
+        before = self.store.path
         try:
             self.store.save()
         except ArchiveError as error:
             self._save_at = self._clock() + SAVE_AGAIN_S
             return [Trouble(error, TroubleSource.FILE)]
         was, self._save_at = self._save_at, None
-        return [] if was is None else [Trouble(None, TroubleSource.FILE)]
+        told: list[SessionEvent] = [] if was is None else [Trouble(None, TroubleSource.FILE)]
+        if self.store.path != before:
+            told.append(Trouble(ChangedError(before, self.store.path), TroubleSource.CHANGED))
+        return told

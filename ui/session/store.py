@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import itertools
 import secrets
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -21,6 +23,8 @@ from ui.version import program_version
 from ui.words.judgement_json import judgement_json
 from ui.words.local_time import local_now
 
+HEAD_BYTES = 256
+"""More than the lines of a session file that hold its checksums."""
 PROGRAM = "Ramphold"
 """Who sets a trial aside that does not count."""
 
@@ -67,7 +71,10 @@ class SessionStore:
         self.session = session
         """The session with all its trials; ahead of the file while that cannot be written."""
         self.protocol = protocol
+        self.journals_of = path
+        """What the journals are named after: the file as it was named first."""
         self._in_file = session
+        self._stamp = _stamp(path)
 
     @property
     def saved(self) -> bool:
@@ -98,14 +105,22 @@ class SessionStore:
     def save(self) -> None:
         """Write the file, unless it holds all already.
 
+        A file that another program has changed meanwhile is left as it is: the session goes into one beside it, and
+        `path` says which. A folder that was removed is made again.
+
         Raises
         ------
         ArchiveError
             If it cannot be written; all trials are still here, and may be saved later.
         """
-        if not self.saved:
-            write_session(self.path, self.session)
-            self._in_file = self.session
+        if self.saved:
+            return
+        if (now := _stamp(self.path)) is not None and now != self._stamp:
+            self.path = free_beside(self.path)
+        with contextlib.suppress(OSError):  # what is wrong with the folder shows when the file is written
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+        write_session(self.path, self.session)
+        self._in_file, self._stamp = self.session, _stamp(self.path)
 
     def add(self, trial: Trial) -> JudgedTrial:
         """Judge a trial, save the session with it, and return it judged; raises as `save`."""
@@ -132,6 +147,27 @@ class SessionStore:
     def has(self, trial: Trial) -> bool:
         """Tell whether a trial or contact with the very same samples has been saved."""
         return any(_same(trial, saved) for saved in (*self.session.trials, *self.session.contacts))
+
+
+def _stamp(path: Path) -> tuple[int, bytes] | None:
+    """Return size and head of a file, which holds the checksums of all of it; None where there is no such file."""
+    try:
+        with path.open("rb") as file:
+            return path.stat().st_size, file.read(HEAD_BYTES)
+    except OSError:
+        return None
+
+
+def free_beside(path: Path) -> Path:
+    """Return the path of a file that is not there: the same name with a number.
+
+    Examples
+    --------
+    >>> free_beside(Path("no-such-folder/p7.h5")).name
+    'p7-2.h5'
+    """
+    numbered = (path.with_name(f"{path.stem}-{number}{path.suffix}") for number in itertools.count(2))
+    return next(each for each in numbered if not each.exists())
 
 
 def _same(one: Trial, other: Trial) -> bool:

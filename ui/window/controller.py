@@ -10,6 +10,7 @@ from acquire.errors import AcquireError
 from acquire.simulation.efforts import Effort
 from analysis.battery.actions import load_actions
 from analysis.errors import AnalysisError
+from analysis.results.settings import ResultSettings, load_result_settings
 from analysis.sensor_check import load_check_limits
 from ui.model.check.note import SensorWatch, known_as, sensor_name
 from ui.model.plan.plan import PlanDraft
@@ -52,6 +53,7 @@ class Controller(QObject):
         self._window, self._remembered = window, remembered
         self._efforts, self._speed = efforts, speed
         self._watch: SensorWatch | None = None
+        self._settings: ResultSettings | None = None
         self._warned = False
         """Whether it was shown that the session cannot be saved."""
         window.plan.begin.connect(self.begin)
@@ -66,6 +68,7 @@ class Controller(QObject):
             self._window.plan.show_trouble(self._window.words("plan.recording"))
             return
         try:
+            self._settings = load_result_settings(draft.results)
             session = opened_aside(
                 lambda cancelled: start_session(draft, efforts=self._efforts, speed=self._speed, cancelled=cancelled),
                 draft,
@@ -78,8 +81,8 @@ class Controller(QObject):
         self._watch = None if session.store.session.context.invented else self._watch_of(draft)
         self._remembered.begun(draft)
         self._window.plan.keep_look(kept=True)
-        self._window.test.hide_number(draft.hide_number)
-        self._window.test.begin(session, load_actions(draft.actions))
+        self._window.test.view.hide_number(draft.hide_number)
+        self._window.test.begin(session, load_actions(draft.actions), self._settings)
         self._window.go("test")
 
     def finish(self) -> None:
@@ -103,7 +106,12 @@ class Controller(QObject):
         if not may_replace(places, words, self._window):
             return
         try:
-            occasion = occasion_of(session.store.session, session.store.protocol, name=session.store.path.name)
+            occasion = occasion_of(
+                session.store.session,
+                session.store.protocol,
+                settings=self._settings,
+                name=session.store.path.name,
+            )
             write_report(
                 make_report(occasion, session.store.protocol, words=words, unit=self._window.plan.draft.unit), places
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PyQt6.QtCore import QEvent, QObject, Qt
+from PyQt6.QtCore import QEvent, QObject, Qt, pyqtSignal
 from PyQt6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QKeySequence, QShortcut
 from PyQt6.QtWidgets import (
     QAbstractButton,
@@ -23,9 +23,11 @@ from PyQt6.QtWidgets import (
 )
 
 from ui.window.audit.place import AuditPlace
+from ui.window.help import HelpDialog
 from ui.window.plan.place import PlanPlace
 from ui.window.review.place import ReviewPlace
 from ui.window.stage.place import TestPlace
+from ui.window.widgets.scrolled import Scrolled
 from ui.words.words import Words
 
 PLACES = ("plan", "test", "review", "audit")
@@ -44,16 +46,22 @@ class MainWindow(QMainWindow):
         The places.
     """
 
+    closing = pyqtSignal()
+    """It closes now; nothing keeps it any more."""
+
     def __init__(
         self, words: Words, *, plan: PlanPlace, test: TestPlace, review: ReviewPlace, audit: AuditPlace
     ) -> None:
         super().__init__()
         self.plan, self.test, self.review, self.audit = plan, test, review, audit
+        self._places: tuple[QWidget, ...] = (plan, test, review, audit)
         self.on_close: Callable[[], bool] = lambda: True
         """Is asked before the window closes, and may refuse."""
         self.asks_in_trial = True
         """Whether it asks before it closes while a trial is under way."""
         self.words = words
+        self.help: HelpDialog | None = None
+        """The help that is open."""
         self.setWindowTitle("Ramphold")
         self._stack = QStackedWidget()
         self._tabs: list[QPushButton] = []
@@ -61,7 +69,7 @@ class MainWindow(QMainWindow):
         row.setContentsMargins(18, 10, 18, 0)
         for number, (name, place) in enumerate(zip(PLACES, (plan, test, review, audit), strict=True)):
             row.addWidget(self._tab(number, name))
-            self._stack.addWidget(place)
+            self._stack.addWidget(Scrolled(place))
         row.addStretch(1)
         body = QWidget()
         column = QVBoxLayout(body)
@@ -86,13 +94,22 @@ class MainWindow(QMainWindow):
         self._stack.setCurrentIndex(at)
         for number, tab in enumerate(self._tabs):
             tab.setChecked(number == at)
-        shown = self._stack.currentWidget()
-        if shown is not None:
-            shown.setFocus()
+        self._places[at].setFocus()
 
     def press(self) -> None:
         """Do the next sensible thing in the place that is shown."""
         (self.plan, self.test, self.review, self.audit)[self._stack.currentIndex()].press()
+
+    def explain(self) -> None:
+        """Explain the place that is shown; the help stays open beside it."""
+        if self.help is not None:
+            self.help.close()
+        self.help = HelpDialog(self.words, self.place, self)
+        self.help.finished.connect(self._help_is_gone)
+        self.help.show()
+
+    def _help_is_gone(self) -> None:
+        self.help = None
 
     def next_screen(self) -> None:
         """Show the window on the next screen, over all of it."""
@@ -138,8 +155,10 @@ class MainWindow(QMainWindow):
         application = QApplication.instance()
         if application is not None:
             application.removeEventFilter(self)
+        self.closing.emit()
         self.hide()  # an audit under way ends with the batches that are being measured
         self.audit.end()
+        self.review.end()
         super().closeEvent(event)
 
     def _asks(self) -> bool:
@@ -164,7 +183,7 @@ class MainWindow(QMainWindow):
             self.close()
 
     def _screens(self) -> None:
-        for keys, do in (("F11", self.full_screen), ("Shift+F11", self.next_screen)):
+        for keys, do in (("F1", self.explain), ("F11", self.full_screen), ("Shift+F11", self.next_screen)):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
 
     def _tab(self, number: int, name: str) -> QPushButton:
@@ -174,7 +193,7 @@ class MainWindow(QMainWindow):
         tab.setFlat(True)
         tab.setAccessibleName(self.words(f"place.{name}"))
         keys = f"Ctrl+{number + 1}"
-        tab.setToolTip(keys)
+        tab.setToolTip(self.words(f"help.tab_{name}", keys=keys))
         tab.clicked.connect(lambda: self.go(name))
         QShortcut(QKeySequence(keys), self).activated.connect(lambda: self.go(name))
         self._tabs.append(tab)

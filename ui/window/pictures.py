@@ -126,10 +126,10 @@ class _Tour:
             self._window.press()
 
     def _grab_minute(self) -> None:
-        self._window.test.change_span()
+        self._window.test.view.curve.change_span()
         self._window.test.tick()
         self._grab("test-minute")
-        self._window.test.change_span()
+        self._window.test.view.curve.change_span()
 
     def _grab(self, name: str) -> None:
         QApplication.processEvents()

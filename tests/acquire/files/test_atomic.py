@@ -5,7 +5,7 @@ import stat
 
 import pytest
 
-from acquire.files.atomic import replace_file
+from acquire.files.atomic import clear_left_behind, replace_file, replace_together
 
 
 def test_new_content_takes_the_place_of_the_old(tmp_path):
@@ -64,10 +64,47 @@ def test_replaced_file_keeps_its_permission_bits(tmp_path):
         assert (path.read_text(), stat.S_IMODE(path.stat().st_mode)) == (oct(bits), bits)
 
 
-def test_new_file_has_the_bits_of_any_new_file(tmp_path):
-    (tmp_path / "ordinary").touch()
+def test_new_file_is_for_its_owner_alone(tmp_path):
     replace_file(tmp_path / "f", lambda aside: aside.write_text("new"))
-    assert (tmp_path / "f").stat().st_mode == (tmp_path / "ordinary").stat().st_mode
+    assert stat.S_IMODE((tmp_path / "f").stat().st_mode) == 0o600
+
+
+def test_pipe_and_folder_are_left_as_they_are(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "folder").mkdir()
+    for name, why in {"pipe": "is no ordinary file", "folder": "Is a directory"}.items():
+        with pytest.raises(OSError, match=why):
+            replace_file(tmp_path / name, lambda aside: aside.write_text("new"))
+    assert stat.S_ISFIFO((tmp_path / "pipe").stat().st_mode)
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["folder", "pipe"]
+
+
+def test_of_files_that_belong_together_none_is_new_where_one_fails(tmp_path):
+    def fail(aside):
+        aside.write_text("ha")
+        raise OSError(28, "No space left on device")
+
+    (tmp_path / "a").write_text("old")
+    with pytest.raises(OSError, match="No space left"):
+        replace_together([(tmp_path / "a", lambda aside: aside.write_text("new")), (tmp_path / "b", fail)])
+    assert [(each.name, each.read_text()) for each in tmp_path.iterdir()] == [("a", "old")]
+    both = [(tmp_path / name, lambda aside: aside.write_text("new")) for name in "ab"]
+    replace_together(both)
+    assert sorted((each.name, each.read_text()) for each in tmp_path.iterdir()) == [("a", "new"), ("b", "new")]
+
+
+def test_only_old_parts_of_the_same_file_are_cleared(tmp_path):
+    old, young = tmp_path / ".a.h5.00000000.part", tmp_path / ".a.h5.00000001.part"
+    others = [tmp_path / name for name in (".b.h5.00000000.part", ".a.h5.part", "a.h5", ".a.h5.0000000g.part")]
+    for path in (old, young, *others):
+        path.touch()
+    for path in (old, *others):
+        os.utime(path, (1.0, 1.0))
+    assert clear_left_behind(tmp_path / "a.h5") == [old]
+    assert clear_left_behind(tmp_path / "a.h5", older_than_s=0.0) == [young]
+    assert sorted(tmp_path.iterdir()) == sorted(others)
+    assert clear_left_behind(tmp_path) == [tmp_path / ".b.h5.00000000.part"]
+    assert clear_left_behind(tmp_path / "none" / "a.h5") == []
 
 
 def test_link_stays_a_link_to_the_new_content(tmp_path):

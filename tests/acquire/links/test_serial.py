@@ -3,6 +3,8 @@ import time
 
 import msgspec
 import pytest
+from serial.tools import list_ports
+from serial.tools.list_ports_common import ListPortInfo
 
 from acquire.errors import LinkError, LinkFailure
 from acquire.links import SerialLink
@@ -245,6 +247,35 @@ def test_data_that_is_taken_in_time_never_fills_the_queue(terminal, take):
             piece = bytes([number]) * 100
             terminal.write(piece)
             assert joined(take(link, 100)) == piece
+
+
+@pytest.fixture
+def on_usb(monkeypatch):
+    """Say what is plugged in: path and serial number."""
+
+    def plug(**numbers):
+        found = [ListPortInfo(str(path)) for path in numbers.values()]
+        for number, port in zip(numbers, found, strict=True):
+            port.vid, port.pid, port.serial_number = 0x0A3B, 7, number
+        monkeypatch.setattr(list_ports, "comports", lambda: found)
+
+    return plug
+
+
+def test_sensor_that_comes_back_under_another_name_is_found_by_its_serial_number(tmp_path, until, take, on_usb):
+    one, other = tmp_path / "ACM0", tmp_path / "ACM1"
+    first = PseudoTerminal(link=one)
+    on_usb(FS0014=one)
+    link = SerialLink(str(one))
+    first.close()
+    until(lambda: link.ended)
+    with PseudoTerminal(link=one) as stranger, PseudoTerminal(link=other) as second:
+        on_usb(FS0099=one, FS0014=other)
+        with link.reopened() as new:
+            assert new.port == str(other)
+            stranger.write(b"of another sensor")
+            second.write(b"after")
+            assert joined(take(new, 5)) == b"after"
 
 
 def test_sensor_plugged_back_in_is_opened_again_with_the_same_settings(tmp_path, until, heard, take):

@@ -78,7 +78,7 @@ def test_results_are_there_after_the_store_was_closed(tmp_path):
 def test_something_else_is_refused_with_what_to_do(tmp_path, content):
     path = tmp_path / "kept.sqlite"
     path.write_bytes(content)
-    with pytest.raises(ArchiveError, match=r"cannot be used to keep results .*: delete it, or name another file"):
+    with pytest.raises(ArchiveError, match=r"cannot be used to keep results .*, or keep .* with --store"):
         MeasuredStore(path)
     assert path.read_bytes() == content
 
@@ -130,7 +130,7 @@ def test_whatever_another_audit_stops_is_told_in_one_sentence(tmp_path, act):
 def test_store_that_is_full_says_what_to_do(tmp_path):
     with MeasuredStore(tmp_path / "kept.sqlite") as store:
         store._base.execute("PRAGMA max_page_count = 5")
-        with pytest.raises(ArchiveError, match=r"keep results \(database or disk is full\): make sure"):
+        with pytest.raises(ArchiveError, match=r"the disk is full, and results cannot be kept: make room .* --store"):
             store.put([(f"{number}.h5", "1", bytes(4000)) for number in range(50)], "recipe")
         assert list(store.results("recipe")) == []
 
@@ -140,7 +140,7 @@ def test_store_damaged_while_it_is_open_says_what_to_do(tmp_path):
     with MeasuredStore(path) as store:
         store.put([("a.h5", "1", b"one")], "recipe")
         path.write_bytes(b"x" * path.stat().st_size)
-        with pytest.raises(ArchiveError, match=r"cannot be used to keep results .*: delete it, or name another file"):
+        with pytest.raises(ArchiveError, match=r"cannot be used to keep results .*, or keep .* with --store"):
             store.put([("b.h5", "1", b"two")], "recipe")
 
 
@@ -163,7 +163,7 @@ def test_database_of_another_program_is_refused_and_stays_as_it_is(tmp_path):
     with contextlib.closing(sqlite3.connect(path)) as old, old:
         old.execute("CREATE TABLE measured (what TEXT)")
         old.execute("INSERT INTO measured VALUES ('mine')")
-    with pytest.raises(ArchiveError, match=r"keep results \(its tables are of another program\): delete it"):
+    with pytest.raises(ArchiveError, match=r"keep results \(its tables are of another program\): audit again, or keep"):
         MeasuredStore(path)
     with contextlib.closing(sqlite3.connect(path)) as old:
         assert old.execute("SELECT what FROM measured").fetchall() == [("mine",)]

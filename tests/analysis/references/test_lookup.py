@@ -133,8 +133,9 @@ def test_torque_model_needs_the_size_of_the_body(table, case, missing, reason):
         ([], {"method": "hand"}, {Remark.OTHER_INSTRUMENT}),
         ([("instrument: belt", "instrument: hand-held")], {"method": "hand"}, set()),
         ([("instrument: belt", "instrument: several")], {}, {Remark.OTHER_INSTRUMENT}),
-        ([("score: plateau", "score: peak")], {}, {Remark.PEAK_SCORE}),
-        ([("score: plateau", "sd: derived")], {}, {Remark.DERIVED_SD}),
+        ([("score: plateau", "score: not stated")], {}, {Remark.SCORE_NOT_STATED}),
+        ([("score: plateau", "score: peak")], {}, set()),
+        ([("score: plateau", "score: plateau\n# sd: derived")], {}, {Remark.DERIVED_SD}),
     ],
 )
 def test_what_to_bear_in_mind(table, case, replace, changes, remarks):

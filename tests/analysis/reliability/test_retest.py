@@ -16,7 +16,7 @@ from analysis.reliability.retest import (
     retest_reliability,
 )
 from analysis.results.quantities import Unit
-from analysis.results.scores import Score
+from analysis.results.scores import Score, ScoreKind
 from analysis.statistics.agreement import limits_of_agreement
 from analysis.statistics.icc import intraclass_correlations
 from analysis.statistics.measurement_error import standard_error, standard_error_from_icc, within_subject_cv_pct
@@ -45,13 +45,14 @@ def test_numbers_are_those_of_the_first_two_occasions():
     pairs = VALUES[:, :2]
     assert (study.design, study.ratings, study.withheld, study.excluded) == (Design.SAME_EXAMINER, ("1", "2"), None, ())
     assert study.persons == tuple(code(who) for who in range(12))
-    assert study.kind == ("hip-flexion", "left", "hand", "ramp-and-hold", Unit.NEWTON)
+    assert study.kind == ScoreKind("hip-flexion", "left", "hand", "ramp-and-hold", Unit.NEWTON)
     numbers = study.numbers
     assert numbers.mean == pytest.approx(pairs.mean())
     assert numbers.icc == intraclass_correlations(pairs)
     assert numbers.sem == standard_error(pairs)
     assert numbers.sem_from_icc == standard_error_from_icc(pairs, numbers.icc["ICC(2,1)"].value)
-    assert numbers.mdc95 == pytest.approx(1.96 * np.sqrt(2.0) * numbers.sem.value)
+    # 12 persons twice: 11 degrees of freedom, t = 2.201 (its table)
+    assert numbers.mdc95 == pytest.approx(2.201 * np.sqrt(2.0) * numbers.sem.value, rel=1e-4)
     assert numbers.mdc95_pct == pytest.approx(100.0 * numbers.mdc95 / pairs.mean())
     assert numbers.cv_pct == within_subject_cv_pct(pairs)
     assert numbers.agreement == limits_of_agreement(pairs[:, 0], pairs[:, 1])

@@ -12,6 +12,7 @@ from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
 from analysis.audit import archive as walked
 from analysis.audit.recipe import recipe_of
 from analysis.trial.protocol import load_protocol
+from ui.commands.audit import LEFT_OUT
 from ui.model.audit.work import STORE, TerminalProgress, audit_archive
 
 PLAN = ArchivePlan(
@@ -75,10 +76,11 @@ def test_unreadable_file_is_told_and_the_rest_is_audited(ramphold, archive):
     content[len(content) // 2] ^= 1
     path.write_bytes(content)
     result = ramphold("audit", archive, "--processes", "1")
-    assert result.code == 0
+    assert result.code == LEFT_OUT == 3
     assert "left out: EX-2/00003.h5" in result.out
     assert "is damaged" in result.out
     assert "31 sessions" in result.out
+    assert ramphold("audit", archive, "--processes", "1", "--json").json["left_out"] == 1
 
 
 @pytest.mark.slow

@@ -173,7 +173,7 @@ def test_escape_ends_a_trial_at_once_and_what_was_pushed_is_kept(qtbot, opened, 
     assert not session.busy
     qtbot.waitUntil(lambda: session.engine.cue is Cue.REST, timeout=20_000)
     window.test.tick()
-    assert window.test.message == window.words("test.halted")
+    assert window.test.view.board.cue.below.text() == window.words("test.halted")
     carry_through(qtbot, window, until=lambda: window.place == "review")
     first, _ = read_session(draft.out).trials
     assert [(note.text, note.by) for note in first.notes] == [("the knee hurt", "X1")]
@@ -230,7 +230,7 @@ def test_verdict_stands_in_the_place_of_the_cue_until_the_next_press(qtbot, open
     press(qtbot, window)
     carry_through(qtbot, window, until=lambda: window.test.banner is not None)
     assert (window.test.banner.word, window.test.banner.accepted) == ("TOO FAST", False)
-    cue = window.test._board.cue
+    cue = window.test.view.board.cue
     window.test.tick()
     assert cue.big.text() == "TOO FAST"
     place = cue.geometry()
@@ -330,11 +330,11 @@ def test_forces_are_in_the_unit_of_the_plan_or_hidden_wherever_they_stand(qtbot,
     rows = [row.row.heard for row in window.test.findChildren(SideRow) if row.isVisible()]
     shown = " ".join([*(part.text() for part in texts if part.isVisible()), *rows])
     forces = re.findall(r"[\d.]+ (?:N|kgf|lbf)\b", shown)
-    assert "repeat it with a belt" in window.test.message
+    assert "repeat it with a belt" in window.test.view.board.cue.below.text()
     if hidden:
-        assert (window.test.number_text, forces) == ("\u2013", [])
+        assert (window.test.view.board.number.number.text(), forces) == ("\u2013", [])
     else:
-        assert "33.7 lbf that" in window.test.message  # 150 N / 4.4482216152605 N
+        assert "33.7 lbf that" in window.test.view.board.cue.below.text()  # 150 N / 4.4482216152605 N
         assert {force.split()[1] for force in forces} == {"lbf"}
         assert len(forces) >= 3
 
@@ -346,8 +346,8 @@ def test_session_that_cannot_be_saved_says_so_and_closes_at_the_second_time(qtbo
     carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.HOLD)
     path.mkdir()
     carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.DONE and session.settled)
-    assert "Not saved: " in window.test.message
-    assert "cannot be written" in window.test.message
+    assert "Not saved: " in window.test.view.board.cue.below.text()
+    assert "cannot be written" in window.test.view.board.cue.below.text()
     press(qtbot, window)
     assert (window.place, window.test.session) == ("test", session)
     assert not window.close()
@@ -380,16 +380,16 @@ def test_space_is_offered_in_a_rest_only_when_it_may_be_cut_short(qtbot, opened,
     carry_through(qtbot, window, until=lambda: session.engine.cue is Cue.REST)
     window.test.tick()
     press(qtbot, window)  # the verdict gives way to the cue
-    assert window.test.message.startswith("rest at least ")
+    assert window.test.view.board.cue.below.text().startswith("rest at least ")
     press(qtbot, window)
     assert session.engine.cue is Cue.REST
-    qtbot.waitUntil(lambda: window.test.message == "space: begin now", timeout=10_000)
+    qtbot.waitUntil(lambda: window.test.view.board.cue.below.text() == "space: begin now", timeout=10_000)
     press(qtbot, window)
     assert session.engine.cue is Cue.SET
 
 
 def boxes(window):
-    return [box.title for box in window.test._board.trials.rows[0].boxes]
+    return [box.title for box in window.test.view.board.trials.rows[0].boxes]
 
 
 def test_of_many_trials_the_last_are_shown(qtbot, opened, draft):
@@ -423,7 +423,7 @@ def test_language_and_unit_stay_while_a_session_is_recorded(qtbot, opened, draft
 def test_page_of_a_battery_that_is_done_repeats_reports_and_goes_on_to_the_next_person(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     press(qtbot, window)
-    session, page = window.test.session, window.test._done
+    session, page = window.test.session, window.test.view.done
     carry_through(qtbot, window, until=page.isVisible)
     assert [page.table.item(0, column).text() for column in (0, 1)] == ["Shoulder abduction", "left, by hand"]
     assert page.table.item(0, 2).text().split()[1] in {"N,", "±"}
@@ -453,15 +453,15 @@ def test_closing_in_mid_trial_asks_once_and_keeps_all(qtbot, opened, draft):
     window = opened(msgspec.structs.replace(draft, own=ACTIONS[:1], sides=("left",)))
     window.asks_in_trial = True
     press(qtbot, window)
-    window.test.change_person_screen()
+    window.test.view.change_person_screen()
     carry_through(qtbot, window, until=lambda: window.test.session.engine.cue is Cue.HOLD)
     window.test.tick()
-    person = window.test.person_screen
+    person = window.test.view.person
     assert person.isVisible()
-    assert (person.cue.big.text(), person.number.number.text()) == ("HOLD", window.test.number_text)
+    assert (person.cue.big.text(), person.number.number.text()) == ("HOLD", window.test.view.board.number.number.text())
     assert person.trace.has_trace
     # a screen reader hears cue, force and curve
-    board = window.test._board
+    board = window.test.view.board
     assert board.cue.big.accessibleName() == "what to do now: HOLD"
     assert re.fullmatch(r"force now: -?\d+ newtons", board.number.number.accessibleName())
     assert board.trace.accessibleName() == "force over time"
@@ -472,5 +472,5 @@ def test_closing_in_mid_trial_asks_once_and_keeps_all(qtbot, opened, draft):
     assert box.text() == window.words("stage.close_ask")
     next(button for button in box.buttons() if button.text() == window.words("stage.close_yes")).click()
     qtbot.waitUntil(lambda: not window.isVisible())
-    assert window.test.person_screen is None
+    assert window.test.view.person is None
     assert len(read_session(draft.out).trials) == 1

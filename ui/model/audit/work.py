@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from acquire.errors import AcquireError
-from acquire.storage.measured_store import MeasuredStore
+from acquire.storage.measured_store import DamagedStoreError, MeasuredStore, drop_store
 from acquire.storage.session_file import read_session
 from acquire.storage.walk import archive_folder
 from analysis.audit.archive import Mapper, Progress, measure_archive, measured_sessions
@@ -17,6 +17,7 @@ from analysis.audit.archive_audit import Audit, audit_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.workers import Cluster, Processes
+from ui.progress import say
 
 STORE = ".ramphold-audit.sqlite"
 EVERY_S = 1.0
@@ -54,9 +55,21 @@ def audit_archive(
         If there is no such folder, or results cannot be kept.
     """
     archive_folder(folder)
-    with MeasuredStore(store or folder / STORE) as kept:
-        measure_archive(folder, protocol, kept, mapper=mapper or Processes(os.cpu_count() or 1), progress=progress)
-        return audit_of(measured_sessions(kept, protocol), protocol, blind=blind)
+    where = store or folder / STORE
+
+    def audited() -> Audit:
+        with MeasuredStore(where) as kept:
+            measure_archive(folder, protocol, kept, mapper=mapper or Processes(os.cpu_count() or 1), progress=progress)
+            return audit_of(measured_sessions(kept, protocol), protocol, blind=blind)
+
+    try:
+        return audited()
+    except DamagedStoreError:
+        if store is not None:  # who knows what the user has named
+            raise
+        say(f"{where}: is damaged and is made anew; it only saves time")
+        drop_store(where)
+        return audited()
 
 
 def mapper_for(processes: int | None, cluster: str | None) -> Mapper:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import signal
+import threading
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -105,7 +107,7 @@ class Cluster:
 
 def _pool(count: int) -> ProcessPoolExecutor:
     spawn = multiprocessing.get_context("spawn")  # a fork would copy threads and open files
-    return ProcessPoolExecutor(count, mp_context=spawn, initializer=_leave_ctrl_c_to_us)
+    return ProcessPoolExecutor(count, mp_context=spawn, initializer=_begin_worker)
 
 
 def _alone(work: BatchWork, file: str) -> Result:
@@ -140,5 +142,15 @@ def _begin(submit: Callable[[Batch], Future[Result]], batches: Iterable[Batch], 
             raise
 
 
-def _leave_ctrl_c_to_us() -> None:
+def _begin_worker() -> None:
+    """Leave Ctrl-C to the program that started this process, and end when it does, however it ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, name="end with parent", daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """Wait for the end of the program; a killed one tells nobody, and its workers would wait for work for ever."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

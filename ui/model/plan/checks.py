@@ -9,10 +9,13 @@ from pathlib import Path
 from acquire.errors import AcquireError
 from acquire.sensor.calibration_file import far_from_nominal, load_calibration, load_calibration_of
 from acquire.sensor.profile import load_profile
+from acquire.values.outside_text import CODE_MOST, is_code
 from analysis.battery.battery import REGIONS
 from analysis.errors import ActionsError, AnalysisError, ProtocolError
+from analysis.results.settings import load_result_settings
 from analysis.trial.protocol import load_protocol
-from ui.model.plan.plan import OWN, PlanDraft, chosen_items, listed_items
+from ui.model.plan.plan import OWN, PlanDraft, chosen_items
+from ui.model.plan.problems import PlanWarning, Problem, ProblemCode
 from ui.session.crash import unfinished_mark
 from ui.session.open_sensor import SIMULATED
 
@@ -23,161 +26,160 @@ LEVER_M = (0.01, 1.0)
 """What can be true, and what is a slip of the key."""
 
 MOST_TRIALS = 10
+SHORTEST_NAME = 3
 
 
-def problems(draft: PlanDraft) -> tuple[str, ...]:
-    """Return what keeps the session from beginning, as keys of words, in the order of the place.
+def problems(draft: PlanDraft) -> tuple[Problem, ...]:
+    """Return what keeps the session from beginning, in the order of the place.
 
     Examples
     --------
     >>> from acquire.values.records import Person
-    >>> problems(PlanDraft(person=Person(code="P-014"), examiner="X01", out="/tmp/p014.h5"))
-    ('plan.missing.cautions',)
+    >>> [found.code for found in problems(PlanDraft(person=Person(code="P-014"), examiner="X01", out="/tmp/p014.h5"))]
+    [<ProblemCode.CAUTIONS: 'cautions'>]
     """
     return (*_wrong_people(draft), *_wrong_battery(draft), *_wrong_sensor(draft), *_wrong_file(draft), *_unread(draft))
 
 
-def _wrong_people(draft: PlanDraft) -> Iterator[str]:
+def _wrong_people(draft: PlanDraft) -> Iterator[Problem]:
     person = draft.person
     if not person.code.strip():
-        yield "plan.missing.person"
-    for value, limits, name in (
-        (person.age_years, AGE_YEARS, "age"),
-        (person.mass_kg, MASS_KG, "mass"),
-        (person.height_m, HEIGHT_M, "height"),
+        yield Problem(ProblemCode.NO_PERSON)
+    elif not is_code(person.code.strip()):
+        yield Problem(ProblemCode.PERSON, high=CODE_MOST)
+    for value, limits, code in (
+        (person.age_years, AGE_YEARS, ProblemCode.AGE),
+        (person.mass_kg, MASS_KG, ProblemCode.MASS),
+        (person.height_m, HEIGHT_M, ProblemCode.STATURE),
     ):
         if value is not None and not limits[0] <= value <= limits[1]:
-            yield f"plan.wrong.{name}"
+            yield Problem(code, *limits)
     if not draft.examiner.strip():
-        yield "plan.missing.examiner"
+        yield Problem(ProblemCode.NO_EXAMINER)
+    elif not is_code(draft.examiner.strip()):
+        yield Problem(ProblemCode.EXAMINER, high=CODE_MOST)
     if draft.examiner_limit_n is not None and not 0.0 < draft.examiner_limit_n < math.inf:
-        yield "plan.wrong.limit"
+        yield Problem(ProblemCode.LIMIT, 0.0)
 
 
-def _wrong_battery(draft: PlanDraft) -> Iterator[str]:
+def _wrong_battery(draft: PlanDraft) -> Iterator[Problem]:
     if not 1 <= draft.trials <= MOST_TRIALS:
-        yield "plan.wrong.trials"
+        yield Problem(ProblemCode.TRIALS, 1, MOST_TRIALS)
     yield from _wrong_rest(draft)
     if not draft.sides and draft.battery in (OWN, *REGIONS):
-        yield "plan.missing.sides"
+        yield Problem(ProblemCode.NO_SIDES)
     else:
         yield from _wrong_items(draft)
 
 
-def _wrong_rest(draft: PlanDraft) -> Iterator[str]:
+def _wrong_rest(draft: PlanDraft) -> Iterator[Problem]:
     try:
         least = load_protocol(draft.protocol).set.rest_least_s
     except ProtocolError:
         least = 0.0
     if not least <= draft.rest_s < math.inf:
-        yield "plan.wrong.rest"
+        yield Problem(ProblemCode.REST, least)
 
 
-def _wrong_items(draft: PlanDraft) -> Iterator[str]:
+def _wrong_items(draft: PlanDraft) -> Iterator[Problem]:
     try:
         items = chosen_items(draft)
-    except ActionsError:
-        yield "plan.wrong.battery"
+    except ActionsError as error:
+        yield Problem(ProblemCode.BATTERY, error=error)
         return
     if not items:
-        yield "plan.missing.actions"
+        yield Problem(ProblemCode.NO_ACTIONS)
     levers = [item.lever_arm_m for item in items if draft.want_torque and item.side]
     if None in levers:
-        yield "plan.missing.lever"
+        yield Problem(ProblemCode.NO_LEVER)
     if any(lever is not None and not LEVER_M[0] <= lever <= LEVER_M[1] for lever in levers):
-        yield "plan.wrong.lever"
+        yield Problem(ProblemCode.LEVER, *LEVER_M)
 
 
-def _wrong_sensor(draft: PlanDraft) -> Iterator[str]:
+def _wrong_sensor(draft: PlanDraft) -> Iterator[Problem]:
     if not draft.sensor:
-        yield "plan.missing.sensor"
-    elif why(draft, "plan.wrong.sensor"):
-        yield "plan.wrong.sensor"
+        yield Problem(ProblemCode.NO_SENSOR)
+    elif error := _unreadable(draft, ProblemCode.SENSOR):
+        yield Problem(ProblemCode.SENSOR, error=error)
     else:
         yield from _wrong_port(draft)
-    for problem in ("plan.wrong.calibration", "plan.wrong.protocol"):
-        if why(draft, problem):
-            yield problem
+    for code in (ProblemCode.CALIBRATION, ProblemCode.PROTOCOL, ProblemCode.RESULTS):
+        if error := _unreadable(draft, code):
+            yield Problem(code, error=error)
 
 
-def _wrong_port(draft: PlanDraft) -> Iterator[str]:
+def _wrong_port(draft: PlanDraft) -> Iterator[Problem]:
     profile = load_profile(draft.sensor)
     if (draft.port is None and profile.name != SIMULATED) or (draft.port is not None and not draft.port.strip()):
-        yield "plan.missing.port"
+        yield Problem(ProblemCode.NO_PORT)
 
 
-def _wrong_file(draft: PlanDraft) -> Iterator[str]:
+def _wrong_file(draft: PlanDraft) -> Iterator[Problem]:
     if not draft.out.strip():
-        yield "plan.missing.out"
+        yield Problem(ProblemCode.NO_FILE)
         return
     path = Path(draft.out).expanduser()
     if path.is_dir() or not path.parent.parent.is_dir() or (path.parent.exists() and not path.parent.is_dir()):
-        yield "plan.wrong.folder"
+        yield Problem(ProblemCode.FOLDER)
     elif path.exists() and not (draft.resume or unfinished_mark(path).exists()):
-        yield "plan.wrong.exists"
+        yield Problem(ProblemCode.EXISTS)
 
 
-def _unread(draft: PlanDraft) -> Iterator[str]:
+def _unread(draft: PlanDraft) -> Iterator[Problem]:
     if draft.cautions_acknowledged is None:
-        yield "plan.missing.cautions"
+        yield Problem(ProblemCode.CAUTIONS)
 
 
 def _read_calibration(draft: PlanDraft) -> object:
     """Read the calibration; where the profile cannot be read, whose it is is not asked."""
     if not draft.calibration:
         return None
-    if why(draft, "plan.wrong.sensor"):
+    if _unreadable(draft, ProblemCode.SENSOR):
         return load_calibration(draft.calibration)
     return load_calibration_of(load_profile(draft.sensor), draft.calibration)
 
 
-READ: dict[str, Callable[[PlanDraft], object]] = {
-    "plan.wrong.battery": listed_items,
-    "plan.wrong.sensor": lambda draft: load_profile(draft.sensor),
-    "plan.wrong.calibration": _read_calibration,
-    "plan.wrong.protocol": lambda draft: load_protocol(draft.protocol),
+READ: dict[ProblemCode, Callable[[PlanDraft], object]] = {
+    ProblemCode.SENSOR: lambda draft: load_profile(draft.sensor),
+    ProblemCode.CALIBRATION: _read_calibration,
+    ProblemCode.PROTOCOL: lambda draft: load_protocol(draft.protocol),
+    ProblemCode.RESULTS: lambda draft: load_result_settings(draft.results),
 }
 """What is read for a problem with a file."""
 
 
-def why(draft: PlanDraft, problem: str) -> str:
-    """Return what a file lacks that a problem is about, in a sentence that names it; empty when it can be read.
-
-    Examples
-    --------
-    >>> why(PlanDraft(protocol="mine"), "plan.wrong.protocol")
-    'there is no protocol called mine and no such file; the program comes with: brief, fast, ramp-and-hold'
-    """
-    read = READ.get(problem)
+def _unreadable(draft: PlanDraft, code: ProblemCode) -> AcquireError | AnalysisError | None:
+    """Return why the file of a plan cannot be read; None when it can."""
     try:
-        _ = read(draft) if read else None
+        READ[code](draft)
     except (AcquireError, AnalysisError) as error:
-        return str(error)
-    return ""
+        return error
+    return None
 
 
-def warnings_of(draft: PlanDraft) -> tuple[str, ...]:
-    """Return what deserves a second look but does not keep the session from beginning, as keys of words.
+def warnings_of(draft: PlanDraft) -> tuple[PlanWarning, ...]:
+    """Return what deserves a second look but does not keep the session from beginning.
 
     Examples
     --------
     >>> from acquire.values.records import Person
-    >>> warnings_of(PlanDraft(person=Person(code="two words"), examiner="X01", examiner_limit_n=250.0))
-    ('plan.warn.name', 'plan.warn.simulated')
+    >>> warnings_of(PlanDraft(person=Person(code="Maria"), examiner="X01", examiner_limit_n=250.0, port="COM3"))
+    (<PlanWarning.NAME: 'name'>,)
     """
-    found = ["plan.warn.name"] if looks_like_a_name(draft.person.code) or looks_like_a_name(draft.examiner) else []
+    found = [PlanWarning.NAME] if looks_like_a_name(draft.person.code) or looks_like_a_name(draft.examiner) else []
     if draft.examiner_limit_n is None and _any_by_hand(draft):
-        found.append("plan.warn.limit")
+        found.append(PlanWarning.LIMIT)
     if _of_another_sensor(draft):
-        found.append("plan.warn.other_sensor")
+        found.append(PlanWarning.OTHER_SENSOR)
     if draft.port is None:
-        found.append("plan.warn.simulated")
+        found.append(PlanWarning.SIMULATED)
     return tuple(found)
 
 
 def looks_like_a_name(code: str) -> bool:
-    """Tell whether a code looks like a name: codes hold no blanks."""
-    return len(code.split()) > 1
+    """Tell whether a code looks like a name: one word, with a capital first, and nothing else."""
+    word = code.strip()
+    return len(word) >= SHORTEST_NAME and word.isalpha() and word.istitle()
 
 
 def _any_by_hand(draft: PlanDraft) -> bool:
@@ -188,6 +190,7 @@ def _any_by_hand(draft: PlanDraft) -> bool:
 
 
 def _of_another_sensor(draft: PlanDraft) -> bool:
-    if not draft.calibration or any(why(draft, f"plan.wrong.{file}") for file in ("sensor", "calibration")):
+    read = (ProblemCode.SENSOR, ProblemCode.CALIBRATION)
+    if not draft.calibration or any(_unreadable(draft, code) for code in read):
         return False
     return far_from_nominal(load_calibration(draft.calibration), load_profile(draft.sensor)) is not None

@@ -57,6 +57,8 @@ class PlanDraft(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     lever_arms: LeverArms = {}
     rest_s: float = 90.0
     protocol: str = "ramp-and-hold"
+    results: str = "standard"
+    """What the trials are scored by: settings by name, or a file."""
     unit: ForceUnit = ForceUnit.NEWTON
     language: str = "en"
     hide_number: bool = False
@@ -78,7 +80,13 @@ def items_of(draft: PlanDraft) -> tuple[Item, ...]:
     ActionsError
         If the actions or the battery cannot be read.
     """
-    return order_items(chosen_items(draft), load_actions(draft.actions), trials=draft.trials, rest_s=draft.rest_s)
+    return order_items(
+        chosen_items(draft),
+        load_actions(draft.actions),
+        trials=draft.trials,
+        rest_s=draft.rest_s,
+        alternate=draft.alternate,
+    )
 
 
 def chosen_items(draft: PlanDraft) -> tuple[Item, ...]:
@@ -117,7 +125,13 @@ def estimate_of(draft: PlanDraft) -> Estimate:
     ActionsError
         If the actions or the battery cannot be read.
     """
-    return duration_s(items_of(draft), load_actions(draft.actions), trials=draft.trials, rest_s=draft.rest_s)
+    return duration_s(
+        items_of(draft),
+        load_actions(draft.actions),
+        trials=draft.trials,
+        rest_s=draft.rest_s,
+        alternate=draft.alternate,
+    )
 
 
 def run_protocol(draft: PlanDraft) -> Protocol:

@@ -12,9 +12,11 @@ from pathlib import Path
 import msgspec
 
 from acquire.files.atomic import replace_file
+from acquire.files.limits import KEPT_BYTES, read_whole
 from acquire.values.records import Person
 from ui.model.plan.edits import with_limit
 from ui.model.plan.plan import LeverArms, PlanDraft
+from ui.model.window_place import WindowPlace
 from ui.session.crash import journal_path
 from ui.words.phrase import Phrase
 from ui.words.words import FALLBACK, languages
@@ -64,6 +66,8 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """By examiner."""
     unfinished: Unfinished | None = None
     audit: AuditChoice = AuditChoice()
+    window: WindowPlace | None = None
+    """Size and place of the window when it was closed last."""
 
 
 def state_file(environment: Mapping[str, str]) -> Path:
@@ -119,6 +123,12 @@ class Remembered:
         return Path(last.out).parent if last and last.out else Path.home() / "ramphold"
 
     @property
+    def protocols(self) -> tuple[str, ...]:
+        """The user's own protocol files, as far as they are remembered: of the last plan and the last audit."""
+        named = (self._kept.draft.protocol if self._kept.draft else "", self._kept.audit.protocol)
+        return tuple(dict.fromkeys(each for each in named if each.endswith(".toml")))
+
+    @property
     def unfinished(self) -> Unfinished | None:
         """The session that was begun and not ended, as long as there is a trace of it on the disk."""
         found = self._kept.unfinished
@@ -131,6 +141,16 @@ class Remembered:
     def audit(self) -> AuditChoice:
         """The archive that was audited last; no folder when none was."""
         return self._kept.audit
+
+    @property
+    def window(self) -> WindowPlace | None:
+        """How the window was when it was closed last."""
+        return self._kept.window
+
+    def keep_window(self, place: WindowPlace) -> None:
+        """Keep how the window is."""
+        if place != self._kept.window:
+            self._write(window=place)
 
     def audited(self, choice: AuditChoice) -> None:
         """Keep which archive is audited, and how."""
@@ -181,7 +201,7 @@ class Remembered:
 
     def _read(self) -> Kept:
         try:
-            return msgspec.json.decode(self.path.read_bytes(), type=Kept)
+            return msgspec.json.decode(read_whole(self.path, most=KEPT_BYTES), type=Kept)
         except FileNotFoundError:
             return Kept()
         except OSError as error:

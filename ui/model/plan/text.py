@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from analysis.battery.ordering import Estimate
-from ui.model.plan.checks import problems, why
+from ui.model.plan.checks import problems
 from ui.model.plan.plan import PlanDraft
-from ui.words.words import Words
+from ui.model.plan.problems import Problem, ProblemCode
+from ui.words.words import Rounded, Words
 
 MINUTE_S = 60.0
+CENTIMETRES = 100.0
+"""In a metre."""
+IN_CENTIMETRES = {ProblemCode.STATURE, ProblemCode.LEVER}
+"""Limits in metres that are typed, and said, in centimetres."""
 
 
 def minutes(seconds: float) -> int:
@@ -25,8 +30,8 @@ def estimate_words(words: Words, estimate: Estimate) -> str:
     """
     if not estimate.total_s:
         return words("plan.nothing_chosen")
-    many = {0: "none", 1: "one"}.get(estimate.position_changes, "many")
-    changes = words(f"plan.changes_{many}", count=estimate.position_changes)
+    count = estimate.position_changes
+    changes = words("plan.changes", count=count) if count else words("plan.no_change")
     return f"{words('plan.about_minutes', minutes=minutes(estimate.total_s))}, {changes}"
 
 
@@ -41,7 +46,19 @@ def open_words(words: Words, draft: PlanDraft) -> str:
     found = problems(draft)
     if not found:
         return words("plan.ready")
-    what = words(found[0])
-    if reason := why(draft, found[0]):
-        what = f"{what} ({reason})"
-    return words("plan.open_many" if len(found) > 1 else "plan.open_one", what=what, count=len(found) - 1)
+    what, more = problem_words(words, found[0]), len(found) - 1
+    return words("plan.open_more", what=what, count=more) if more else words("plan.open", what=what)
+
+
+def problem_words(words: Words, problem: Problem) -> str:
+    """Return what keeps a session from beginning, in words.
+
+    Examples
+    --------
+    >>> problem_words(Words("en"), Problem(ProblemCode.LEVER, 0.01, 1.0))
+    'a lever arm: 1 to 100 cm'
+    """
+    scale = CENTIMETRES if problem.code in IN_CENTIMETRES else 1.0
+    low, high = (None if limit is None else Rounded(scale * limit, 0) for limit in (problem.low, problem.high))
+    what = words(f"plan.problem.{problem.code.value}", low=low, high=high)
+    return what if problem.error is None else words("plan.problem_why", what=what, why=str(problem.error))

@@ -1,5 +1,8 @@
 """What Review shows: the trials of a stored file, which is looked at, which lie under it, and which are set aside.
 
+A file is judged by the protocol it was recorded under. Another one may be chosen, for this file alone: the next file is
+judged by its own again.
+
 A session file keeps what was decided about its trials: each decision is appended to the trial, with who, when and
 why, and the file is written whole. Nothing is ever deleted, and no verdict that was stored is ever changed: to judge
 by another protocol changes what is shown, not what is stored.
@@ -7,6 +10,7 @@ by another protocol changes what is shown, not what is stored.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -17,11 +21,18 @@ import numpy as np
 from acquire.errors import ArchiveError, TraceFileError
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Session, SetAside, Trial
+from analysis.results.settings import load_result_settings
+from analysis.results.summary import SessionSummary
+from analysis.stored.results import summarise_session
 from analysis.stored.traces import looks_like_session, read_file
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
-from analysis.trial.protocol import Protocol, load_protocol
+from analysis.trial.protocol import Protocol, known_protocols, load_protocol
+from ui.model.review.recorded import Recorded, found_again, recorded_of, recorded_under
 from ui.session.crash import journal_path
 from ui.session.store import SessionStore
+
+MOST_BESIDE = 50
+"""So many protocol files beside a session are looked into."""
 
 ANY_RATE_HZ = 1000.0
 """A text file that can be read with this rate lacks nothing but its rate."""
@@ -63,12 +74,22 @@ class ReviewModel:
 
     Parameters
     ----------
-    protocol : Protocol, optional
-        What trials are judged by, the program's own when left out.
+    own : callable
+        Returns the paths of the user's own protocol files; the protocol of a session is looked for among these, those
+        chosen here, and those that lie beside the session.
     """
 
-    def __init__(self, protocol: Protocol | None = None) -> None:
-        self.protocol = protocol or load_protocol()
+    def __init__(self, *, own: Callable[[], Sequence[str]] = tuple) -> None:
+        self._own = own
+        self._picked: tuple[str, ...] = ()
+        self.protocol = load_protocol()
+        """What the trials are judged by: the protocol of the file, unless another one is `chosen`."""
+        self.recorded: Recorded | None = None
+        """The protocol the file was recorded under, by name and hash; None where it does not say."""
+        self.chosen = False
+        """Whether the user chose another protocol than that of the file; that ends with the file."""
+        self.settings = load_result_settings()
+        """What sets and the report are scored by."""
         self.opened: Opened | None = None
         self.trials: tuple[JudgedTrial, ...] = ()
         """Every trial of the file, those set aside too, judged by `protocol`."""
@@ -79,6 +100,7 @@ class ReviewModel:
         self.kept: frozenset[int] = frozenset()
         """Trials that lie under the selected one, whichever that is."""
         self._store: SessionStore | None = None
+        self._summed: tuple[tuple[JudgedTrial, ...], SessionSummary] | None = None
 
     # files
 
@@ -102,22 +124,59 @@ class ReviewModel:
         """
         again = self._store is store
         before = self.selected
-        self._take(_of_session(store.path, store.session))
+        self._take(_of_session(store.path, store.session), self.protocol if again else store.protocol)
         self._store = store
         if again and before is not None and before < len(self.trials):
             self.selected = before
 
     def judge_by(self, name_or_path: str) -> None:
-        """Judge every trial by another protocol; what is stored with the trials stays as it is.
+        """Judge every trial of this file by another protocol; what is stored with the trials stays as it is.
 
         Raises
         ------
         ProtocolError
             If there is no such protocol, or a key of it is wrong.
         """
-        self.protocol = load_protocol(name_or_path)  # a file may have been edited since it was read
-        if self.opened is not None:
-            self.trials = self._judged(self.opened)
+        protocol = load_protocol(name_or_path)  # a file may have been edited since it was read
+        if name_or_path not in known_protocols():
+            self._picked = (name_or_path, *self._picked)
+        self._judge(protocol)
+
+    def judge_as_recorded(self) -> None:
+        """Judge by the protocol of the file again."""
+        self._judge(self._protocol_of(self.recorded, self.opened))
+
+    @property
+    def otherwise(self) -> int:
+        """How many trials were recorded under other limits than they are judged by now."""
+        stored = [recorded_of(each.trial) for each in self.trials]
+        return sum(each is not None and each.hash != self.protocol.hash for each in stored)
+
+    @property
+    def can_go_back(self) -> bool:
+        """Whether the protocol that the file was recorded under is on this computer."""
+        return self.recorded is not None and self._found(self.recorded, self.opened) is not None
+
+    @property
+    def summary(self) -> SessionSummary | None:
+        """What the session comes to as its trials are judged now; None for a trace as text."""
+        session = None if self.opened is None else self.opened.session
+        if session is None:
+            return None
+        if self._summed is None or self._summed[0] is not self.trials or self._summed[1].settings != self.settings:
+            summed = summarise_session(session, self.protocol, trials=self.trials, settings=self.settings)
+            self._summed = self.trials, summed
+        return self._summed[1]
+
+    def score_by(self, name_or_path: str) -> None:
+        """Score the report of the session by other settings.
+
+        Raises
+        ------
+        SettingsError
+            If there are no such settings, or a key of them is wrong.
+        """
+        self.settings = load_result_settings(name_or_path)
 
     # what is looked at
 
@@ -201,13 +260,12 @@ class ReviewModel:
 
     def stored_verdict(self, index: int) -> StoredVerdict | None:
         """Return what a trial came to when it was recorded; None when nothing is stored."""
-        kept: Any = self._trial(index).trial.verdict
+        trial = self._trial(index).trial
+        kept: Any = trial.verdict
         if not kept or "verdict" not in kept:
             return None
-        protocol = kept.get("protocol") or {}
-        return StoredVerdict(
-            verdict=str(kept["verdict"]), protocol=str(protocol.get("name", "")), hash=str(protocol.get("hash", ""))
-        )
+        by = recorded_of(trial) or Recorded("", "")
+        return StoredVerdict(verdict=str(kept["verdict"]), protocol=by.name, hash=by.hash)
 
     # inside
 
@@ -216,18 +274,35 @@ class ReviewModel:
             raise IndexError(f"there is no trial {index + 1}: the file holds {len(self.trials)}")
         return self.trials[index]
 
-    def _take(self, opened: Opened) -> None:
-        self.trials = self._judged(opened)
-        self.opened = opened
+    def _take(self, opened: Opened, protocol: Protocol | None = None) -> None:
+        recorded = recorded_under(opened.trials)
+        usual = self._protocol_of(recorded, opened)
+        protocol = protocol or usual
+        self.trials = _judged(opened, protocol)
+        self.opened, self.recorded, self.protocol = opened, recorded, protocol
+        self.chosen = protocol.hash != usual.hash
         self.selected = 0 if self.trials else None
         self.kept = frozenset()
 
-    def _judged(self, opened: Opened) -> tuple[JudgedTrial, ...]:
-        name = opened.path.stem
-        return tuple(
-            judge_trial(trial, self.protocol, number=number, name=name, origin=origin)
-            for number, (trial, origin) in enumerate(zip(opened.trials, opened.origins, strict=True), start=1)
-        )
+    def _found(self, recorded: Recorded, opened: Opened | None) -> Protocol | None:
+        """Return the protocol that a file was recorded under; None where it is not on this computer."""
+        beside = () if opened is None else sorted(map(str, opened.path.parent.glob("*.toml")))[:MOST_BESIDE]
+        return found_again(recorded, (*self._picked, *self._own(), *beside))
+
+    def _protocol_of(self, recorded: Recorded | None, opened: Opened | None) -> Protocol:
+        """Return the protocol of a file; where it is not on this computer that of its name, else the standard one."""
+        if recorded is None:
+            return load_protocol()
+        found = self._found(recorded, opened)
+        if found is not None:
+            return found
+        return load_protocol(recorded.name) if recorded.name in known_protocols() else load_protocol()
+
+    def _judge(self, protocol: Protocol) -> None:
+        if self.opened is not None:
+            self.trials = _judged(self.opened, protocol)
+            self.chosen = protocol.hash != self._protocol_of(self.recorded, self.opened).hash
+        self.protocol = protocol
 
     def _decide(self, index: int, decision: SetAside) -> None:
         trial = self._trial(index).trial
@@ -258,6 +333,14 @@ class ReviewModel:
                 f"{opened.path}: its recording is under way or was cut off: end it or go on with it first"
             )
         return opened, read_session(opened.path)
+
+
+def _judged(opened: Opened, protocol: Protocol) -> tuple[JudgedTrial, ...]:
+    numbered = enumerate(zip(opened.trials, opened.origins, strict=True), start=1)
+    return tuple(
+        judge_trial(trial, protocol, number=number, name=opened.path.stem, origin=origin)
+        for number, (trial, origin) in numbered
+    )
 
 
 def _with(values: tuple[Any, ...], index: int, value: object) -> tuple[Any, ...]:

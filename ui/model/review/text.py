@@ -202,7 +202,7 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
         return ()
     day = None if opened.session is None else opened.session.context.started.date()
     known = calibrations_sentence(opened.trials, day, words)
-    judged_by = words("review.judged_by", name=model.protocol.name, hash=model.protocol.hash)
+    judged_by = words("review.judged_by", name=model.protocol.name)
     phrases = [opened.path.name]
     if opened.session is not None:
         context = opened.session.context
@@ -215,6 +215,11 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
     if opened.contacts:
         phrases.append(words("review.contacts", count=opened.contacts))
     return tuple(phrase for phrase in (*phrases, judged_by, known) if phrase)
+
+
+def limits(model: ReviewModel, words: Words) -> str:
+    """Return the protocol that the trials are judged by, with the hash that names its limits."""
+    return words("review.limits", name=model.protocol.name, hash=model.protocol.hash)
 
 
 def action_name(key: str | None, words: Words) -> str:
@@ -263,7 +268,7 @@ def _stored(model: ReviewModel, index: int, words: Words) -> str:
         return ""
     known = stored.verdict in {"accepted", "rejected"}
     verdict = words(f"review.{stored.verdict}") if known else stored.verdict
-    return words("review.stored", verdict=verdict, protocol=stored.protocol, hash=stored.hash)
+    return words("review.stored", verdict=verdict, protocol=stored.protocol)
 
 
 def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[MeasureLine, ...]:

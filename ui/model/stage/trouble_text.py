@@ -18,4 +18,8 @@ def trouble_sentence(error: AcquireError, words: Words, *, of: TroubleSource = T
     """
     if isinstance(error, LinkError):
         return words(f"trouble.{error.reason.name.lower()}", port=error.port, error=error)
-    return words("trouble.unsaved" if of is TroubleSource.FILE else "trouble.other", error=error)
+    return words(f"trouble.{FILES.get(of, 'other')}", error=error)
+
+
+FILES = {TroubleSource.FILE: "unsaved", TroubleSource.JOURNAL: "unjournaled", TroubleSource.CHANGED: "changed"}
+"""Troubles with the disk, and their words."""

@@ -5,17 +5,19 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from acquire.errors import ArchiveError
-from acquire.files.atomic import replace_file
+from acquire.files.atomic import replace_together
 from analysis.audit.archive_audit import Audit
 from analysis.audit.examiners import ExaminerAudit
 from analysis.audit.table import FactTable
 from analysis.audit.trend import Course
 from analysis.trial.technique import NAMES
 from ui.model.audit.findings_text import day
+from ui.words.csv_text import csv_text
 
 Row = Sequence[object]
 
@@ -26,6 +28,7 @@ def audit_json(audit: Audit) -> dict[str, Any]:
         "protocol": {"name": audit.protocol.name, "hash": audit.protocol.hash},
         "sessions": audit.files,
         "trials": len(audit.table),
+        "left_out": len(audit.unreadable),
         "unreadable": [{"file": file, "why": why} for file, why in audit.unreadable],
         "examiners": [_examiner(examiner) for examiner in audit.examiners],
         "sensors": [
@@ -140,21 +143,17 @@ def write_csv(audit: Audit, folder: Path) -> list[Path]:
     }
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name, (headings, rows) in tables.items():
-            _write(folder / name, headings, rows)
+        replace_together((folder / name, partial(_write, *table)) for name, table in tables.items())
     except OSError as error:
         raise ArchiveError(f"{folder}: the tables cannot be written: {error.strerror or error}") from error
     return [folder / name for name in tables]
 
 
-def _write(path: Path, headings: Sequence[str], rows: Iterable[Row]) -> None:
-    def write(aside: Path) -> None:
-        with aside.open("w", newline="", encoding="utf-8") as file:
-            table = csv.writer(file)
-            table.writerow(headings)
-            table.writerows(rows)
-
-    replace_file(path, write)
+def _write(headings: Sequence[str], rows: Iterable[Row], aside: Path) -> None:
+    with aside.open("w", newline="", encoding="utf-8") as file:
+        table = csv.writer(file)
+        table.writerow(headings)
+        table.writerows([csv_text(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
 
 
 SHARES = ("examiner", "fault", "count", "trials", "share", "low95", "high95", "expected", "p", "q", "finding")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import math
 import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
+from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
@@ -27,6 +29,8 @@ from ui.model.stage.band import wanted_band
 from ui.papers.audit.text import audit_text
 from ui.papers.picture import BLUE, GREEN, GREY, ORANGE, VERMILION
 from ui.words.words import ENGLISH
+
+rcParams["text.parse_math"] = False  # a code or a file name may hold dollar signs
 
 PAGE_INCHES = (8.27, 11.69)
 """A4, upright."""
@@ -96,15 +100,14 @@ def write_coaching_sheet(
 
 
 def _write(path: Path, figures: Sequence[Figure]) -> None:
-    def write(aside: Path) -> None:
-        with PdfPages(aside, metadata={"Title": "Ramphold audit"}) as pages:
-            for number, figure in enumerate(figures, start=1):
-                figure.text(0.06, 0.025, FOOT, fontsize=7, color=GREY)
-                figure.text(0.94, 0.025, f"{number} of {len(figures)}", fontsize=7, color=GREY, ha="right")
-                pages.savefig(figure)
-
+    made = io.BytesIO()  # on a full disk the library would leave its file open
+    with PdfPages(made, metadata={"Title": "Ramphold audit"}) as pages:
+        for number, figure in enumerate(figures, start=1):
+            figure.text(0.06, 0.025, FOOT, fontsize=7, color=GREY)
+            figure.text(0.94, 0.025, f"{number} of {len(figures)}", fontsize=7, color=GREY, ha="right")
+            pages.savefig(figure)
     try:
-        replace_file(path, write)
+        replace_file(path, lambda aside: aside.write_bytes(made.getvalue()))
     except OSError as error:
         raise ArchiveError(f"{path}: the pages cannot be written: {error.strerror or error}") from error
 

@@ -201,6 +201,8 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _number("resting_force_n", "N", "force of the relaxed limb on the pad", lambda row: row.context.resting_force_n),
     _text("protocol", "name of the protocol that judged", lambda row: row.occasion.summary.protocol),
     _text("protocol_hash", "hash of its limits", lambda row: row.occasion.summary.protocol_hash),
+    _text("results", "name of the result settings", lambda row: row.occasion.summary.settings.name),
+    _text("results_hash", "hash of these settings", lambda row: row.occasion.summary.settings.hash),
     _text("verdict", "accepted or rejected, by the protocol; empty when the recording ended too early", _verdict),
     ExportColumn(
         name="counts",
@@ -228,7 +230,8 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _number(
         "force_n",
         "N",
-        "plateau force without the limb's weight where a resting force was recorded; empty when it does not count",
+        "score of the trial, as the result settings say, without the limb's weight where a resting force was recorded; "
+        "empty when it does not count",
         lambda row: None if row.numbers is None else row.numbers.force_n,
     ),
     _number(

@@ -21,12 +21,13 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from acquire.files.atomic import replace_file
+from acquire.files.atomic import replace_together
 from acquire.values.records import Side
 from analysis.results.action_result import ActionResult, Value
 from analysis.statistics.uncertainty import Budget
@@ -53,14 +54,14 @@ DIGITS = 6
 
 
 def write_fhir(folder: Path, named: Sequence[tuple[str, Occasion]]) -> list[Path]:
-    """Write one bundle for each session, each whole or not at all; return where they are."""
-    return [_write(folder / f"{name}.fhir.json", bundle(occasion)) for name, occasion in named]
+    """Write one bundle for each session, all or none; return where they are."""
+    files = [(folder / f"{name}.fhir.json", partial(_write, occasion)) for name, occasion in named]
+    replace_together(files)
+    return [path for path, _ in files]
 
 
-def _write(path: Path, content: Json) -> Path:
-    text = msgspec.json.format(msgspec.json.encode(content), indent=1) + b"\n"
-    replace_file(path, lambda aside: aside.write_bytes(text))
-    return path
+def _write(occasion: Occasion, aside: Path) -> None:
+    aside.write_bytes(msgspec.json.format(msgspec.json.encode(bundle(occasion)), indent=1) + b"\n")
 
 
 def bundle(occasion: Occasion) -> Json:
@@ -214,8 +215,12 @@ def _component(code: str, text: str, value: float, unit: str) -> Json:
 def _notes(occasion: Occasion, result: ActionResult) -> Iterator[str]:
     summary = occasion.summary
     yield NOTICE
-    score = summary.settings.score.of.value
-    yield f"Judged by protocol {summary.protocol} ({summary.protocol_hash}); the {score} of the trials that count."
+    settings = summary.settings
+    yield f"Judged by protocol {summary.protocol} ({summary.protocol_hash})."
+    yield (
+        f"Scored by {settings.name} ({settings.hash}): {settings.score.trial.value} of a trial, the"
+        f" {settings.score.of.value} of the trials that count."
+    )
     if result.missing:
         yield "Not known: " + ", ".join(each.value for each in result.missing) + "."
     if occasion.session.context.invented:

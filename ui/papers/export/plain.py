@@ -44,6 +44,7 @@ def _session(occasion: Occasion) -> dict[str, Any]:
 def _results(summary: SessionSummary) -> dict[str, Any]:
     """Return what a session comes to, with what the codes of withheld measures mean."""
     content: dict[str, Any] = msgspec.to_builtins(summary, str_keys=True)
+    content["settings_hash"] = summary.settings.hash
     for result, plain in zip(summary.actions, content["actions"], strict=True):
         plain["set"]["withheld"] = {
             name: {str(number): withheld_sentence(reason, ENGLISH) for number, reason in lacking.items()}

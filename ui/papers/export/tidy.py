@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TextIO
 
 import numpy as np
 
-from acquire.files.atomic import replace_file
+from acquire.files.atomic import Write, replace_together
 from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from analysis.trial.judged_trial import JudgedTrial
 from ui.papers.export.columns import (
@@ -21,12 +22,13 @@ from ui.papers.export.columns import (
     trial_facts,
 )
 from ui.papers.report.occasion import Occasion
+from ui.words.csv_text import csv_text
 
 TRIALS, SAMPLES, DICTIONARY, TRACES = "trials.csv", "samples.csv", "dictionary.csv", "traces"
 
 
 def write_tidy(folder: Path, named: Sequence[tuple[str, Occasion]]) -> list[Path]:
-    """Write the tables and traces of sessions, each file whole or not at all; return where they are.
+    """Write the tables and traces of sessions, all or none; return where they are.
 
     Parameters
     ----------
@@ -39,9 +41,12 @@ def write_tidy(folder: Path, named: Sequence[tuple[str, Occasion]]) -> list[Path
     paths = [folder / name for name in (TRIALS, SAMPLES, DICTIONARY)]
     headings = ([each.name for each in TRIAL_COLUMNS], [each.name for each in SAMPLE_COLUMNS], DICTIONARY_COLUMNS)
     bodies: tuple[Iterable[Sequence[str]], ...] = (_trial_rows(named), _sample_rows(named), dictionary())
-    for path, heading, rows in zip(paths, headings, bodies, strict=True):
-        _write(path, heading, rows)
-    return paths + [_write_trace(folder / TRACES, name, each) for name, occasion in named for each in occasion.trials]
+    files: list[tuple[Path, Write]] = [
+        (path, partial(_write, heading, rows)) for path, heading, rows in zip(paths, headings, bodies, strict=True)
+    ]
+    files += [_trace(folder / TRACES, name, each) for name, occasion in named for each in occasion.trials]
+    replace_together(files)
+    return [path for path, _ in files]
 
 
 def cell(value: CellValue) -> str:
@@ -56,7 +61,9 @@ def cell(value: CellValue) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return str(value) if isinstance(value, str | int) else repr(float(value))
+    if isinstance(value, str):
+        return csv_text(value)
+    return str(value) if isinstance(value, int) else repr(float(value))
 
 
 def _trial_rows(named: Sequence[tuple[str, Occasion]]) -> Iterator[list[str]]:
@@ -75,15 +82,12 @@ def _samples(session: str, judged: JudgedTrial) -> Iterator[list[str]]:
     trace, number = judged.trial.trace(), str(judged.number)
     clipped = [None] * len(trace.time) if trace.clipped is None else trace.clipped.tolist()
     for time, force, at_limit in zip(trace.time.tolist(), trace.force.tolist(), clipped, strict=True):
-        yield [session, number, cell(time), "" if np.isnan(force) else cell(force), cell(at_limit)]
+        yield [cell(session), number, cell(time), "" if np.isnan(force) else cell(force), cell(at_limit)]
 
 
-def _write(path: Path, heading: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-    def write(aside: Path) -> None:
-        with aside.open("w", encoding="utf-8", newline="") as file:
-            _fill(file, heading, rows)
-
-    replace_file(path, write)
+def _write(heading: Sequence[str], rows: Iterable[Sequence[str]], aside: Path) -> None:
+    with aside.open("w", encoding="utf-8", newline="") as file:
+        _fill(file, heading, rows)
 
 
 def _fill(file: TextIO, heading: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
@@ -92,14 +96,14 @@ def _fill(file: TextIO, heading: Sequence[str], rows: Iterable[Sequence[str]]) -
     writer.writerows(rows)
 
 
-def _write_trace(folder: Path, name: str, judged: JudgedTrial) -> Path:
+def _trace(folder: Path, name: str, judged: JudgedTrial) -> tuple[Path, Write]:
     path = folder / f"{name}-trial-{judged.number:03d}.csv"
-    trace, context = judged.trial.trace(), judged.trial.context
+    context = judged.trial.context
     about = ", ".join(word for word in (context.action, context.side, context.method) if word)
-    replace_file(
-        path,
-        lambda aside: write_csv_trace(
-            aside, CsvTrace(time=trace.time, force=trace.force), comments=(f"{name}, trial {judged.number}: {about}",)
-        ),
-    )
-    return path
+
+    def write(aside: Path) -> None:
+        trace = judged.trial.trace()
+        csv_trace = CsvTrace(time=trace.time, force=trace.force)
+        write_csv_trace(aside, csv_trace, comments=(f"{name}, trial {judged.number}: {about}",))
+
+    return path, write

@@ -25,7 +25,7 @@ def head(wording: Wording, occasion: Occasion, protocol: Protocol) -> Section:
             wording("head.cautions"),
             wording.moment(context.cautions_acknowledged) if context.cautions_acknowledged else NOTHING,
         ),
-        (wording("head.protocol"), wording("head.protocol_is", name=protocol.name, hash=protocol.hash)),
+        (wording("head.protocol"), _protocol(wording, occasion, protocol)),
         (wording("head.trials"), _trials(wording, occasion)),
         (wording("head.sensor"), _sensors(wording, occasion)),
         (wording("head.calibration"), _calibrations(wording, occasion)),
@@ -38,11 +38,22 @@ def how(wording: Wording, occasion: Occasion, protocol: Protocol) -> str:
     settings = occasion.summary.settings
     return wording(
         "how",
+        trial=wording(f"trial_score.{settings.score.trial.value}", seconds=wording.number(protocol.hold.score_s, 0)),
         score=wording(f"score.{settings.score.of.value}"),
-        seconds=wording.number(protocol.hold.score_s, 0),
         trials=protocol.set.trials,
         agreement=wording.number(protocol.set.agreement_pct, 0),
         level=wording.number(settings.coverage.level_pct, 0),
+    )
+
+
+def _protocol(wording: Wording, occasion: Occasion, protocol: Protocol) -> str:
+    settings = occasion.summary.settings
+    return wording(
+        "head.protocol_is",
+        name=protocol.name,
+        hash=protocol.hash,
+        settings=settings.name,
+        settings_hash=settings.hash,
     )
 
 

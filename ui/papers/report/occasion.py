@@ -8,6 +8,8 @@ from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
 
+import msgspec
+
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session
 from acquire.storage.walk import shown_name
@@ -15,7 +17,8 @@ from acquire.values.records import Session
 from analysis.results.quantities import Unit
 from analysis.results.scores import Score, ScoreKind
 from analysis.results.session_scores import session_scores
-from analysis.results.summary import SessionSummary
+from analysis.results.settings import ResultSettings, ScoreOf, TrialScore
+from analysis.results.summary import SessionSummary, summarise
 from analysis.stored.results import summarise_session
 from analysis.trial.judged_trial import JudgedTrial, judge_session
 from analysis.trial.protocol import Protocol
@@ -28,6 +31,8 @@ class Occasion:
     session: Session
     trials: tuple[JudgedTrial, ...]
     summary: SessionSummary
+    protocol: Protocol
+    """What it was judged by."""
     name: str = ""
     """What to call it: the name of its file."""
 
@@ -37,19 +42,36 @@ class Occasion:
         held = {each.number: each.trial.context.examiner for each in self.trials}
         return session_scores(self.summary, held)
 
+    @cached_property
+    def _summaries(self) -> dict[tuple[TrialScore, ScoreOf], SessionSummary]:
+        score = self.summary.settings.score
+        return {(score.trial, score.of): self.summary}
+
+    def scored_as(self, trial: TrialScore, of: ScoreOf) -> SessionSummary:
+        """Return the session by another score, with all else as its settings say: the traces are at hand."""
+        if (trial, of) not in self._summaries:
+            score = msgspec.structs.replace(self.summary.settings.score, trial=trial, of=of)
+            settings = msgspec.structs.replace(self.summary.settings, score=score)
+            self._summaries[trial, of] = summarise(
+                self.session.context, self.trials, protocol=self.protocol, settings=settings
+            )
+        return self._summaries[trial, of]
+
     def force_scores(self) -> dict[ScoreKind, Score]:
         """The forces alone."""
         return {kind: score for kind, score in self.scores.items() if kind.unit is Unit.NEWTON}
 
 
-def occasion_of(session: Session, protocol: Protocol, *, name: str = "") -> Occasion:
-    """Return a session in numbers, every trial judged by the protocol given."""
+def occasion_of(
+    session: Session, protocol: Protocol, *, settings: ResultSettings | None = None, name: str = ""
+) -> Occasion:
+    """Return a session in numbers, every trial judged by the protocol and scored by the settings given."""
     trials = judge_session(session, protocol)
-    summary = summarise_session(session, protocol, trials=trials)
-    return Occasion(session=session, trials=trials, summary=summary, name=name)
+    summary = summarise_session(session, protocol, trials=trials, settings=settings)
+    return Occasion(session=session, trials=trials, summary=summary, protocol=protocol, name=name)
 
 
-def read_occasion(path: Path, protocol: Protocol) -> Occasion:
+def read_occasion(path: Path, protocol: Protocol, settings: ResultSettings | None = None) -> Occasion:
     """Return a stored session in numbers.
 
     Raises
@@ -57,7 +79,7 @@ def read_occasion(path: Path, protocol: Protocol) -> Occasion:
     ArchiveError
         If it cannot be read.
     """
-    return occasion_of(read_session(path), protocol, name=shown_name(path.name))
+    return occasion_of(read_session(path), protocol, settings=settings, name=shown_name(path.name))
 
 
 def in_order(latest: Occasion, earlier: Iterable[Occasion]) -> tuple[Occasion, ...]:

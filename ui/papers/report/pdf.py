@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -68,8 +69,9 @@ def write_pdf(report: Report, path: Path) -> None:
     bottom = FOOT + 3.5 * mm
     none = dict.fromkeys(("leftPadding", "rightPadding", "topPadding", "bottomPadding"), 0)
     frame = Frame(MARGIN, bottom, WIDTH, A4[1] - bottom - MARGIN, **none)
+    made = io.BytesIO()  # on a full disk the library would leave its file open
     document = BaseDocTemplate(
-        str(path),
+        made,
         pagesize=A4,
         pageTemplates=[PageTemplate(frames=[frame])],
         title=f"{report.title}: {report.subtitle}",
@@ -78,6 +80,7 @@ def write_pdf(report: Report, path: Path) -> None:
         invariant=1,
     )
     document.build(_story(report), canvasmaker=_numbered(report))
+    path.write_bytes(made.getvalue())
 
 
 def _story(report: Report) -> list[Flowable]:

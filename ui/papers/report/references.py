@@ -11,6 +11,8 @@ from analysis.references.standing import Standing, standing
 from analysis.references.tables import ReferenceTable
 from analysis.results.action_result import ActionResult
 from analysis.results.quantities import Unit
+from analysis.results.settings import ScoreOf, TrialScore
+from analysis.results.summary import SessionSummary
 from ui.papers.report.content import Block, Column, Notes, Row, Section, Table
 from ui.papers.report.occasion import Occasion
 from ui.papers.report.order import place_of
@@ -35,7 +37,7 @@ def references(
     wording: Wording, occasion: Occasion, tables: Sequence[ReferenceTable], sources: Sources
 ) -> Section | None:
     """Return how the results stand to each table, and why no row fits; None when nothing can be compared."""
-    cases = _cases(occasion)
+    cases = _cases(occasion, occasion.summary)
     if not cases or not tables:
         return None
     asked = _ask(wording, occasion, cases, tables)
@@ -55,14 +57,16 @@ def references(
 def _ask(
     wording: Wording, occasion: Occasion, cases: Sequence[tuple[ActionResult, Case]], tables: Sequence[ReferenceTable]
 ) -> Asked:
+    """Hold each result against each table, scored as the table is where it says how."""
     asked = Asked(found={}, missed={}, count=len(cases))
-    for result, case in cases:
-        for table in tables:
+    for table in tables:
+        summary = _scored_as(occasion, table)
+        for result, case in _cases(occasion, summary):
             match = find_row(table, case)
             if isinstance(match, NoMatch):
                 names = asked.missed.setdefault(table.name, {}).setdefault(match.reason, [])
                 names.append(wording.joined(result.action, result.side))
-            elif (force := _force(occasion, result)) > 0.0:
+            elif (force := _force(summary, result)) > 0.0:
                 key = (table.name, case.action.key, result.method)
                 asked.found.setdefault(key, []).append((result, standing(match, force)))
     return asked
@@ -73,7 +77,16 @@ def _cautions(table: ReferenceTable) -> tuple[str, ...]:
     return (f"{table.about.population}.", *table.about.caution)
 
 
-def _cases(occasion: Occasion) -> list[tuple[ActionResult, Case]]:
+def _scored_as(occasion: Occasion, table: ReferenceTable) -> SessionSummary:
+    """Return the session by the score of a table; by its own where the table does not say."""
+    own, about = occasion.summary.settings.score, table.about
+    return occasion.scored_as(
+        own.trial if about.score == "not stated" else TrialScore(about.score),
+        own.of if about.score_of == "not stated" else ScoreOf(about.score_of),
+    )
+
+
+def _cases(occasion: Occasion, summary: SessionSummary) -> list[tuple[ActionResult, Case]]:
     """Return each result that a table may be asked about: of a known action, with a trial that counts."""
     known, person = load_actions(), occasion.session.context.person
     return [
@@ -84,24 +97,24 @@ def _cases(occasion: Occasion) -> list[tuple[ActionResult, Case]]:
                 person=person,
                 side=result.side,
                 method=result.method,
-                lever_arm_m=_lever_arm(occasion, result),
+                lever_arm_m=_lever_arm(summary, result),
             ),
         )
-        for result in sorted(occasion.summary.actions, key=lambda each: place_of(each.action, each.side))
+        for result in sorted(summary.actions, key=lambda each: place_of(each.action, each.side))
         if result.action in known and result.best is not None
     ]
 
 
-def _lever_arm(occasion: Occasion, result: ActionResult) -> float | None:
+def _lever_arm(summary: SessionSummary, result: ActionResult) -> float | None:
     """Return torque over force of what stands for the set, so that a reference is held against that very torque."""
-    value = result.value(occasion.summary.settings.score.of)
+    value = result.value(summary.settings.score.of)
     if value is None or value.torque_nm is None or not value.force_n > 0.0:
         return None
     return value.torque_nm / value.force_n
 
 
-def _force(occasion: Occasion, result: ActionResult) -> float:
-    value = result.value(occasion.summary.settings.score.of)
+def _force(summary: SessionSummary, result: ActionResult) -> float:
+    value = result.value(summary.settings.score.of)
     return 0.0 if value is None else value.force_n
 
 
@@ -120,15 +133,25 @@ def _columns(wording: Wording) -> tuple[Column, ...]:
 def _row(wording: Wording, found: Sequence[tuple[ActionResult, Standing]], sources: Sources) -> Row:
     first, table = found[0][0], found[0][1].match.table
     remarks = dict.fromkeys(remark for _, each in found for remark in each.match.remarks)
+    told = [*_score_of(wording, table), *(wording(f"reference_remark.{remark.name}") for remark in remarks)]
     lines = [_line(wording, result, each, table.about.unit) for result, each in found]
     return Row(
         cells=(
             f"{wording.action(first.action)}\n{wording.words(f'test.{first.method}')}",
             *("\n".join(cells) for cells in zip(*lines, strict=True)),
-            ", ".join(wording(f"reference_remark.{each.name}") for each in remarks) or NOTHING,
+            ", ".join(told) or NOTHING,
             sources.cite(table.about.source),
         )
     )
+
+
+def _score_of(wording: Wording, table: ReferenceTable) -> Iterator[str]:
+    """Yield how the trials were scored for this table, where it says how."""
+    about = table.about
+    if about.score != "not stated":
+        yield wording(f"scored.{about.score}")
+    if about.score_of != "not stated":
+        yield wording(f"scored.{about.score_of}")
 
 
 def _line(wording: Wording, result: ActionResult, found: Standing, unit: Unit) -> tuple[str, str, str, str]:

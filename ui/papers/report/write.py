@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from acquire.errors import ArchiveError
-from acquire.files.atomic import replace_file
+from acquire.files.atomic import replace_together
 from acquire.values.units import ForceUnit
 from analysis.references.tables import load_table, shipped_tables
 from analysis.trial.protocol import Protocol
@@ -80,7 +80,7 @@ def make_report(
 
 
 def write_report(report: Report, places: Written) -> None:
-    """Write both files, each whole or not at all.
+    """Write both files, or neither.
 
     Raises
     ------
@@ -92,8 +92,12 @@ def write_report(report: Report, places: Written) -> None:
 
     try:
         places.pdf.parent.mkdir(parents=True, exist_ok=True)
-        replace_file(places.pdf, lambda aside: write_pdf(report, aside))
-        replace_file(places.page, lambda aside: write_page(report, aside))
+        replace_together(
+            [
+                (places.pdf, lambda aside: write_pdf(report, aside)),
+                (places.page, lambda aside: write_page(report, aside)),
+            ]
+        )
     except OSError as error:
         raise ArchiveError(
             f"{error.filename or places.pdf}: the report cannot be written: {error.strerror or error}"

@@ -1,16 +1,10 @@
-"""What Audit asks: which folder, and under which name to write."""
+"""What Audit asks: under which name to write."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from PyQt6.QtWidgets import QFileDialog, QWidget
-
-
-def pick_folder(parent: QWidget, title: str, start: Path) -> Path | None:
-    """Return the folder that the user picks, None when they pick none."""
-    name = QFileDialog.getExistingDirectory(parent, title, str(start))
-    return Path(name) if name else None
 
 
 def pick_target(parent: QWidget, title: str, start: Path, kinds: str) -> Path | None:

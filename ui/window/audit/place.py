@@ -26,21 +26,21 @@ from acquire.values.units import ForceUnit
 from analysis.audit.archive import Mapper
 from analysis.audit.archive_audit import Audit
 from analysis.errors import AnalysisError
-from analysis.trial.protocol import load_protocol
+from analysis.trial.protocol import known_protocols, load_protocol
 from ui.model.audit.audit import AuditModel
 from ui.model.audit.run import AuditRun, AuditStoppedError, store_for
 from ui.model.audit.text import about, hint, notes, progress_text, title_of
 from ui.model.plan.remembered import AuditChoice, Remembered
 from ui.model.review.text import BAD
 from ui.model.theme import Theme
-from ui.window.audit.ask import pick_folder, pick_target
+from ui.window.audit.ask import pick_target
 from ui.window.audit.body import AuditBody
 from ui.window.audit.save import PickFolder, PickTarget, SaveRow
-from ui.window.widgets.ask import pick_file
+from ui.window.widgets.ask import pick_file, pick_folder
 from ui.window.widgets.background import LOOK_MS, Background
+from ui.window.widgets.named_menu import NamedMenu
 from ui.window.widgets.panels import font_size, grow, say
 from ui.window.widgets.pieces import button_of, give_tip, panel
-from ui.window.widgets.protocol_menu import ProtocolMenu
 from ui.words.words import Words
 
 CHOOSE, JUDGE, BLIND, RUN, CANCEL = "Ctrl+O", "Ctrl+J", "Ctrl+B", "Ctrl+R", "Esc"
@@ -223,7 +223,9 @@ class AuditPlace(QWidget):
         self.body.setVisible(there)
         self.save.setVisible(model.audit is not None)
         self._blind.setChecked(model.choice.blind)
-        self._first.setText(words("audit.run" if model.choice.folder else "audit.choose"))
+        key, keys = ("audit.run", RUN) if model.choice.folder else ("audit.choose", CHOOSE)
+        self._first.setText(words(key))
+        give_tip(self._first, words(f"{key}_tip", keys=keys))
         self._first.setVisible(not self.running)
         for each in (self._choose_button, self._judge_button, self._blind):
             each.setEnabled(not self.running)
@@ -309,7 +311,14 @@ class AuditPlace(QWidget):
         self._run_button = button_of(self._words, "audit.run", RUN)
         self._blind = QCheckBox(self._words("audit.blind"))
         give_tip(self._blind, self._words("audit.blind_tip", keys=BLIND))
-        self._protocols = ProtocolMenu(self._words, self, in_use=lambda: self.model.choice.protocol, pick=self._pick)
+        self._protocols = NamedMenu(
+            self._words,
+            self,
+            asked="judge",
+            names=known_protocols(),
+            in_use=lambda: self.model.choice.protocol,
+            pick=self._pick,
+        )
         self._judge_button.setMenu(self._protocols)
         words = QVBoxLayout()
         words.setSpacing(0)

@@ -14,7 +14,8 @@ from analysis.audit.archive_audit import Audit
 from ui.model.audit.audit import AuditModel
 from ui.papers.audit.coaching_sheet import coach
 from ui.papers.audit.files import audit_json, write_csv
-from ui.window.audit.ask import pick_folder, pick_target
+from ui.window.audit.ask import pick_target
+from ui.window.widgets.ask import pick_folder
 from ui.window.widgets.background import Background
 from ui.words.words import Words
 

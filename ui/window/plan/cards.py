@@ -14,6 +14,7 @@ from PyQt6.QtWidgets import (
     QLineEdit,
     QPushButton,
     QSpinBox,
+    QToolButton,
     QWidget,
 )
 
@@ -24,6 +25,7 @@ from analysis.errors import ActionsError
 from ui.model.plan.checks import MOST_TRIALS
 from ui.model.plan.edits import with_limit, with_person
 from ui.model.plan.plan import OWN, PlanDraft, estimate_of
+from ui.model.plan.problems import PlanWarning
 from ui.model.plan.remembered import Remembered
 from ui.model.plan.rows import with_actions, with_battery
 from ui.model.plan.text import estimate_words, minutes
@@ -46,6 +48,9 @@ class WhoCard(Panel):
         super().__init__(words("plan.who"))
         self._words = words
         self.code, self.age, self.mass, self.stature, self.examiner, self.limit = (QLineEdit() for _ in range(6))
+        self.people = QToolButton()
+        self.people.setText("\u25be")
+        self.people.setAccessibleName(words("plan.people.title"))
         self.code.setPlaceholderText(words("plan.code_hint"))
         self.examiner.setPlaceholderText(words("plan.code_hint"))
         self.limit.setPlaceholderText(words("plan.limit_hint"))
@@ -60,10 +65,10 @@ class WhoCard(Panel):
         self.warning = self.note("warn")
         self.column.addStretch(1)
 
-    def show_draft(self, draft: PlanDraft, warnings: Sequence[str]) -> None:
+    def show_draft(self, draft: PlanDraft, warnings: Sequence[PlanWarning]) -> None:
         """Show what follows from a plan."""
         self._unit.setText(draft.unit.symbol)
-        warn(self.warning, [self._words(key) for key in warnings])
+        warn(self.warning, [self._words(f"plan.warn.{each.value}") for each in warnings])
 
     def _add_person(self, form: QGridLayout, fields: Fields, remembered: Remembered) -> None:
         words = self._words
@@ -88,7 +93,7 @@ class WhoCard(Panel):
             lambda d: d.person.dominant_side,
             lambda d, v: with_person(d, dominant_side=v),
         )
-        add_row(form, words("plan.code"), self.code)
+        add_row(form, words("plan.code"), self.code, self.people)
         add_row(form, words("plan.sex"), self.sex)
         add_row(form, words("plan.age"), self.age, words("plan.years"))
         add_row(form, words("plan.mass"), self.mass, words("plan.kilograms"))
@@ -105,7 +110,7 @@ class WhoCard(Panel):
             lambda d, v: with_limit(d, None if v is None else to_newtons(v, d.unit)),
         )
         add_row(form, words("plan.examiner_code"), self.examiner)
-        add_row(form, words("plan.limit"), self.limit, self._unit, self.measure)
+        add_row(form, words("plan.limit"), self.limit, self._unit, self.measure, over=True)
         self._unit.setObjectName("quiet")
 
 

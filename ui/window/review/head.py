@@ -6,16 +6,20 @@ from collections.abc import Callable
 
 from PyQt6.QtCore import Qt, pyqtSignal
 from PyQt6.QtGui import QKeySequence, QShortcut
-from PyQt6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from analysis.results.settings import known_result_settings
+from analysis.trial.protocol import known_protocols
+from ui.model.review.banner import back_label, protocol_banner
 from ui.model.review.review import ReviewModel
-from ui.model.review.text import BAD, about
+from ui.model.review.text import BAD, about, limits
 from ui.window.widgets.ask import PickFile, pick_file
+from ui.window.widgets.named_menu import NamedMenu
 from ui.window.widgets.pieces import button_of, give_tip
-from ui.window.widgets.protocol_menu import ProtocolMenu
 from ui.words.words import Words
 
-OPEN, JUDGE, ALIKE, KEEP, DECIDE, REPORT = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del", "Ctrl+R"
+SESSIONS = "Ctrl+B"
+OPEN, JUDGE, ALIKE, KEEP, DECIDE, REPORT, SCORE = "Ctrl+O", "Ctrl+J", "Ctrl+L", "Ctrl+K", "Del", "Ctrl+R", "Ctrl+E"
 SEPARATOR = "   \u00b7   "
 
 
@@ -37,7 +41,10 @@ class ReviewHead(QWidget):
     report_asked = pyqtSignal()
     keep_asked = pyqtSignal()
     alike_set = pyqtSignal(bool)
+    sessions_set = pyqtSignal(bool)
+    back_asked = pyqtSignal()
     protocol_chosen = pyqtSignal(str)
+    settings_chosen = pyqtSignal(str)
 
     def __init__(self, words: Words, model: ReviewModel, *, pick: PickFile = pick_file) -> None:
         super().__init__()
@@ -52,11 +59,29 @@ class ReviewHead(QWidget):
         phrases = about(self._model, self._words)
         self._title.setText(phrases[0] if phrases else self._words("review.nothing_open"))
         self._about.setText(SEPARATOR.join(phrases[1:]))
-        for each in (self._alike_box, self._judge_button, self._decide_button, self._report_button):
+        self._about.setToolTip(limits(self._model, self._words))
+        self._show_banner()
+        shown = (self._alike_box, self._judge_button, self._score_button, self._decide_button, self._report_button)
+        for each in shown:
             each.setVisible(bool(self._model.trials))
-        self._report_button.setEnabled(self._model.can_decide)
+        for each in (self._score_button, self._report_button):
+            each.setEnabled(self._model.can_decide)
         tip = "review.report_tip" if self._model.can_decide else "review.no_report"
         give_tip(self._report_button, self._words(tip, keys=REPORT))
+
+    def show_sessions(self, shown: bool) -> None:
+        """Show whether the list of sessions is there."""
+        self.sessions_button.setChecked(shown)
+
+    def _show_banner(self) -> None:
+        """Say where the trials are judged by other limits than they were recorded under."""
+        sentence, back = protocol_banner(self._model, self._words), back_label(self._model, self._words)
+        self._banner_text.setText(f"! {sentence}")
+        self._banner.setVisible(bool(sentence))
+        self._back.setText(back)
+        self._back.setAccessibleName(back)
+        give_tip(self._back, self._words("review.banner.back_tip"))
+        self._back.setVisible(bool(back))
 
     def show_trial(self) -> None:
         """Show what can be decided about the selected trial."""
@@ -91,10 +116,26 @@ class ReviewHead(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
         column.addLayout(self._row(pick))
+        column.addWidget(self._build_banner())
         column.addWidget(self._message)
         column.addWidget(self._told)
 
+    def _build_banner(self) -> QFrame:
+        self._banner, self._banner_text, self._back = QFrame(), QLabel(), QPushButton()
+        self._banner.setObjectName("banner")
+        self._banner_text.setObjectName("warn")
+        self._banner_text.setWordWrap(True)
+        self._back.setAutoDefault(True)
+        row = QHBoxLayout(self._banner)
+        row.setContentsMargins(14, 6, 10, 6)
+        row.addWidget(self._banner_text, 1)
+        row.addWidget(self._back)
+        return self._banner
+
     def _row(self, pick: PickFile) -> QHBoxLayout:
+        self.sessions_button = button_of(self._words, "review.sessions.show", SESSIONS)
+        self.sessions_button.setCheckable(True)
+        self.sessions_button.setChecked(True)
         self._open_button = button_of(self._words, "review.open", OPEN)
         self._judge_button = button_of(self._words, "review.judge", JUDGE)
         self._decide_button = button_of(self._words, "review.aside", DECIDE)
@@ -102,15 +143,34 @@ class ReviewHead(QWidget):
         self._alike_box = QCheckBox(self._words("review.alike"))
         self._alike_box.setChecked(self._model.alike)
         give_tip(self._alike_box, self._words("review.alike_tip", keys=ALIKE))
-        self._protocols = ProtocolMenu(self._words, self, in_use=lambda: self._model.protocol.name, pick=pick)
+        self._protocols = NamedMenu(
+            self._words,
+            self,
+            asked="judge",
+            names=known_protocols(),
+            in_use=lambda: self._model.protocol.name,
+            pick=pick,
+        )
         self._judge_button.setMenu(self._protocols)
+        self._score_button = button_of(self._words, "review.score", SCORE)
+        self._scorings = NamedMenu(
+            self._words,
+            self,
+            asked="score",
+            names=known_result_settings(),
+            in_use=lambda: self._model.settings.name,
+            pick=pick,
+        )
+        self._score_button.setMenu(self._scorings)
         row = QHBoxLayout()
         row.setSpacing(8)
         row.addLayout(self._titles(), 1)
         for each in (
             self._alike_box,
+            self.sessions_button,
             self._open_button,
             self._judge_button,
+            self._score_button,
             self._decide_button,
             self._report_button,
         ):
@@ -131,12 +191,17 @@ class ReviewHead(QWidget):
     def _connect(self) -> None:
         self._open_button.clicked.connect(self.open_asked)
         self._alike_box.toggled.connect(self.alike_set)
+        self.sessions_button.clicked.connect(self.sessions_set)
+        self._back.clicked.connect(self.back_asked)
         self._decide_button.clicked.connect(self.decision_asked)
         self._report_button.clicked.connect(self.report_asked)
         self._protocols.chosen.connect(self.protocol_chosen)
+        self._scorings.chosen.connect(self.settings_chosen)
         shortcuts: tuple[tuple[str, Callable[[], object]], ...] = (
             (OPEN, self.open_asked.emit),
+            (SESSIONS, self.sessions_button.click),
             (JUDGE, self._judge_button.click),
+            (SCORE, self._score_button.click),
             (ALIKE, self._alike_box.click),
             (KEEP, self.keep_asked.emit),
             (DECIDE, self._decide_button.click),

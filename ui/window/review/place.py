@@ -6,15 +6,16 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
-from PyQt6.QtCore import Qt
+from PyQt6.QtCore import Qt, QTimer
 from PyQt6.QtGui import QKeyEvent, QResizeEvent
-from PyQt6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
 
 from acquire.errors import AcquireError
 from acquire.values.units import ForceUnit
 from analysis.errors import AnalysisError
 from ui.model.review.marks import curve_of
-from ui.model.review.review import RateNeededError, ReviewModel
+from ui.model.review.review import Opened, RateNeededError, ReviewModel
+from ui.model.review.sets import set_card
 from ui.model.review.text import details, rows
 from ui.model.theme import Theme
 from ui.papers.report.from_review import report_of
@@ -23,13 +24,20 @@ from ui.session.store import SessionStore
 from ui.window.review.curves import CurvesView, Overlaid
 from ui.window.review.details import DetailsView
 from ui.window.review.head import OPEN, ReviewHead
+from ui.window.review.last_times import LastTimes
+from ui.window.review.sessions import SessionsPane
+from ui.window.review.set_view import SetView
 from ui.window.review.table import TrialsTable
 from ui.window.widgets.ask import DecisionDialog, PickFile, ask_rate, pick_file
 from ui.window.widgets.panels import font_size, grow
 from ui.window.widgets.pieces import button_of, panel
 from ui.window.widgets.replacing import may_replace
+from ui.window.widgets.splitter import Splitter
 from ui.words.local_time import local_now
 from ui.words.words import Words
+
+ROOMY_PX = 1700
+"""In a place so wide the list of sessions stays beside the trials."""
 
 
 class ReviewPlace(QWidget):
@@ -47,6 +55,8 @@ class ReviewPlace(QWidget):
         How the user picks a file: parent, title and kinds in, path or None out.
     rate : callable
         How the user gives a sample rate: parent, words and path in, hertz or None out.
+    folder : callable
+        Returns the folder where sessions were written last.
     """
 
     def __init__(
@@ -59,12 +69,18 @@ class ReviewPlace(QWidget):
         now: Callable[[], datetime] = local_now,
         pick: PickFile = pick_file,
         rate: Callable[[QWidget, Words, Path], float | None] = ask_rate,
+        folder: Callable[[], Path] = Path.cwd,
     ) -> None:
         super().__init__()
         self._words, self._theme, self._unit = words, theme, unit
         self.model = model or ReviewModel()
-        self._now, self._pick, self._rate = now, pick, rate
+        self._now, self._pick, self._rate, self._folder = now, pick, rate, folder
         self._examiner = ""
+        self._shared = False
+        """Whether each pane has had its share; from then on the user pulls."""
+        self._made_way_for: Opened | None = None
+        """The file that was opened last: where there is little room, the list of sessions made way for it."""
+        self._last = LastTimes(self)
         self._build()
         self._connect()
         self._show_all()
@@ -99,6 +115,16 @@ class ReviewPlace(QWidget):
         self.model.follow(store)
         self._show_all()
 
+    def end(self) -> None:
+        """Wait for what is read in the background."""
+        self._sessions.end()
+        self._last.end()
+
+    @property
+    def busy(self) -> bool:
+        """Whether sessions are being read."""
+        return self._sessions.busy or self._last.busy
+
     def judge_by(self, name_or_path: str) -> None:
         """Judge every trial by another protocol, or say in the window why that cannot be."""
         try:
@@ -108,7 +134,37 @@ class ReviewPlace(QWidget):
             return
         self._show_all()
 
+    def _judge_as_recorded(self) -> None:
+        self.model.judge_as_recorded()
+        self._show_all()
+
+    def score_by(self, name_or_path: str) -> None:
+        """Score the report by other settings, or say in the window why that cannot be."""
+        try:
+            self.model.score_by(name_or_path)
+        except AnalysisError as error:
+            self._head.complain(str(error))
+            return
+        self._show_set()
+        self._head.tell(self._words("review.scored", name=self.model.settings.name, hash=self.model.settings.hash))
+
     # what the user does
+
+    def _open_listed(self, path: Path) -> None:
+        """Show a session of the list."""
+        self.open_path(path)
+        if self.model.trials:
+            self._table.setFocus()
+
+    def _set_sessions(self, shown: bool) -> None:
+        self._sessions_panel.setVisible(shown)
+        self._head.show_sessions(shown)
+
+    def _ask_sessions(self, shown: bool) -> None:
+        """Show the list and go to it, or hide it."""
+        self._set_sessions(shown)
+        if shown:
+            self._sessions.typed.setFocus()
 
     def _open(self) -> None:
         path = self._pick(self, self._words("review.open_title"), self._words("review.files"))
@@ -199,12 +255,37 @@ class ReviewPlace(QWidget):
         self._table.show_rows(
             rows(self.model, self._words, self._unit), kept=self.model.kept, selected=self.model.selected
         )
+        opened = self.model.opened
+        if trials and opened is not self._made_way_for:
+            self._made_way_for = opened
+            self._set_sessions(self.width() >= ROOMY_PX)
+        self._sessions.mark(None if opened is None else opened.path)
         self._show_trial()
 
     def _show_trial(self) -> None:
         self._head.show_trial()
+        self._show_set()
         self._details.show_details(details(self.model, self._words, self._unit))
         self._show_curves()
+
+    def _show_set(self) -> None:
+        """Show the set of the trial that is looked at, with last time's values as soon as they are read."""
+        index, summary = self.model.selected, self.model.summary
+        card = None
+        if index is not None and summary is not None:
+            sessions, model = self._sessions.sessions, self.model
+            last = self._last.of(summary.context, sessions, model.protocol, model.settings)
+            card = set_card(summary, self.model.trials[index].trial.context, last, self._words, self._unit)
+        self._set.show_card(card)
+        self._set_panel.setVisible(card is not None)
+        self._fit_set()
+
+    def _fit_set(self) -> None:
+        """Give the set the height of its lines, as far as there is room, until the user pulls the bar."""
+        if self._set_pulled or not self._set.isVisible():
+            return
+        wanted = self._set.wanted_height() + 20
+        self._right.setSizes([wanted, max(0, self._right.height() - wanted)])
 
     def _show_curves(self) -> None:
         index, trials = self.model.selected, self.model.trials
@@ -223,24 +304,41 @@ class ReviewPlace(QWidget):
         self._curves = CurvesView(self._words, self._theme, self._unit)
         self._details = DetailsView(self._words, self._theme)
         self._head = ReviewHead(self._words, self.model, pick=self._pick)
-        self._empty, self._body = self._nothing(), QWidget()
-        grid = QGridLayout(self._body)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setSpacing(12)
-        grid.addWidget(panel(self._table), 0, 0, 1, 2)
-        grid.addWidget(panel(self._curves), 1, 0)
-        grid.addWidget(panel(self._details), 1, 1)
-        grid.setRowStretch(0, 36)
-        grid.setRowStretch(1, 64)
-        grid.setColumnStretch(0, 64)
-        grid.setColumnStretch(1, 36)
+        self._set = SetView(self._words, self._theme)
+        self._set_panel = panel(self._set)
+        self._sessions = SessionsPane(self._words, self._folder)
+        self._sessions_panel = panel(self._sessions)
+        self._empty, self._body = self._nothing(), self._splitter(Qt.Orientation.Vertical)
+        lower, right = self._splitter(Qt.Orientation.Horizontal), self._splitter(Qt.Orientation.Vertical)
+        right.put(self._set_panel, 40)
+        right.put(panel(self._details), 60)
+        lower.put(panel(self._curves), 64)
+        lower.put(right, 36)
+        self._body.put(panel(self._table), 34)
+        self._body.put(lower, 66)
+        self._right, self._set_pulled = right, False
+        right.splitterMoved.connect(self._pulled)
+        self._splitters = ((self._body, (36, 64)), (lower, (64, 36)))
+        shown = QWidget()
+        inside = QVBoxLayout(shown)
+        inside.setContentsMargins(0, 0, 0, 0)
+        inside.addWidget(self._empty, 1)
+        inside.addWidget(self._body, 1)
+        self._whole = self._splitter(Qt.Orientation.Horizontal)
+        self._whole.put(self._sessions_panel, 0)
+        self._whole.put(shown, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(18, 8, 18, 14)
         column.setSpacing(8)
-        column.addWidget(self._empty, 1)
-        column.addWidget(self._body, 1)
+        column.addWidget(self._whole, 1)
         # last: the place gives its focus to the table, and Tab would not reach what comes before it
         column.insertWidget(0, self._head)
+
+    def _splitter(self, way: Qt.Orientation) -> Splitter:
+        return Splitter(way, self._theme, self._words("review.splitter"))
+
+    def _pulled(self) -> None:
+        self._set_pulled = True
 
     def _nothing(self) -> QFrame:
         """Return what is shown while there are no trials: why, and the way to some."""
@@ -264,6 +362,12 @@ class ReviewPlace(QWidget):
         self._first_open.clicked.connect(self._open)
         self._head.open_asked.connect(self._open)
         self._head.protocol_chosen.connect(self.judge_by)
+        self._head.back_asked.connect(self._judge_as_recorded)
+        self._head.sessions_set.connect(self._ask_sessions)
+        self._sessions.opened.connect(self._open_listed)
+        self._sessions.listed.connect(self._show_set)
+        self._last.read.connect(self._show_set)
+        self._head.settings_chosen.connect(self.score_by)
         self._head.alike_set.connect(self._set_alike)
         self._head.keep_asked.connect(self._keep_selected)
         self._head.decision_asked.connect(self._ask_decision)
@@ -282,3 +386,9 @@ class ReviewPlace(QWidget):
         pixels = font_size((self.window() or self).height())
         grow(self, pixels)
         self._curves.set_font_size(pixels)
+        self._sessions_panel.setMinimumWidth(15 * pixels)
+        if not self._shared:
+            self._shared = True
+            for splitter, shares in self._splitters:
+                splitter.share(*shares)
+        QTimer.singleShot(0, self._fit_set)

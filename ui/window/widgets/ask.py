@@ -1,4 +1,4 @@
-"""What Review asks: why a trial is set aside and by whom, which file to open, how fast a trace was sampled."""
+"""What is asked: why a trial is set aside and by whom, which file or folder to open, how fast a trace was sampled."""
 
 from __future__ import annotations
 
@@ -70,6 +70,12 @@ class DecisionDialog(QDialog):
 def pick_file(parent: QWidget, title: str, kinds: str) -> Path | None:
     """Return the file that the user picks, None when they pick none."""
     name, _ = QFileDialog.getOpenFileName(parent, title, "", kinds)
+    return Path(name) if name else None
+
+
+def pick_folder(parent: QWidget, title: str, start: Path) -> Path | None:
+    """Return the folder that the user picks, None when they pick none."""
+    name = QFileDialog.getExistingDirectory(parent, title, str(start))
     return Path(name) if name else None
 
 

@@ -10,8 +10,8 @@ from PyQt6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTable
 
 SHEET = """
 QTableView { outline: 0; }
-QTableView::item { padding: 0 8px; }
-QHeaderView::section { padding: 3px 11px; }
+QTableView::item { padding: 0 7px; }
+QHeaderView::section { padding: 3px 10px; }
 """
 """No ring about one cell, for the whole line is chosen; and room between the columns."""
 
@@ -42,6 +42,7 @@ class LinesTable(QTableWidget):
         super().__init__(0, len(columns))
         self._columns, self._numbers = tuple(columns), frozenset(numbers)
         self._filling = False
+        self._wide = self._columns.index(wide)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -49,7 +50,7 @@ class LinesTable(QTableWidget):
         self.setShowGrid(False)
         self.setWordWrap(False)
         self.setStyleSheet(SHEET)
-        self._dress_headers(wide)
+        self._dress_headers()
         self.name_columns(labels)
         self.currentCellChanged.connect(self._moved)
         self.itemDoubleClicked.connect(lambda item: self.opened.emit(item.row()))
@@ -82,6 +83,18 @@ class LinesTable(QTableWidget):
         else:
             super().keyPressEvent(event)
 
+    def updateGeometries(self) -> None:  # noqa: N802 (Qt's name)
+        """Give the wide column the room that is left, or, where that is too little, let the table scroll."""
+        super().updateGeometries()
+        across, viewport = self.horizontalHeader(), self.viewport()
+        if across is None or viewport is None:
+            return
+        others = across.length() - across.sectionSize(self._wide)
+        fits = viewport.width() - others >= across.sectionSizeHint(self._wide)
+        mode = QHeaderView.ResizeMode.Stretch if fits else QHeaderView.ResizeMode.ResizeToContents
+        if across.sectionResizeMode(self._wide) is not mode:
+            across.setSectionResizeMode(self._wide, mode)
+
     def _cell(self, column: int, text: str) -> QTableWidgetItem:
         item = QTableWidgetItem(text)
         item.setTextAlignment(self._alignment(self._columns[column]))
@@ -101,7 +114,7 @@ class LinesTable(QTableWidget):
                     font.setBold(number == index)
                     item.setFont(font)
 
-    def _dress_headers(self, wide: str) -> None:
+    def _dress_headers(self) -> None:
         across, down = self.horizontalHeader(), self.verticalHeader()
         if across is None or down is None:
             return
@@ -109,7 +122,7 @@ class LinesTable(QTableWidget):
         down.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         across.setHighlightSections(False)
         across.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        across.setSectionResizeMode(self._columns.index(wide), QHeaderView.ResizeMode.Stretch)
+        across.setSectionResizeMode(self._wide, QHeaderView.ResizeMode.Stretch)
 
     def _moved(self, row: int, *_: int) -> None:
         if not self._filling and row >= 0:

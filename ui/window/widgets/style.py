@@ -24,6 +24,7 @@ LEAST_POINTS = 10.5
 
 SHEET = """
 QFrame#panel, QFrame#trial {{ background: {panel}; border: none; border-radius: 8px; }}
+QFrame#banner {{ background: {panel}; border: 2px solid {warn}; border-radius: 8px; }}
 QLabel#quiet {{ color: {quiet}; }}
 QLabel#title {{ font-size: {title}pt; font-weight: bold; }}
 QLabel#heading {{ font-weight: bold; }}
@@ -51,6 +52,7 @@ QAbstractSpinBox, QComboBox {{ min-height: 26px; }}
 QTableView, QListView, QTreeView, QTextEdit, QTextBrowser, QGraphicsView, QScrollArea {{
     background: transparent; color: {text}; border: {ring}px solid transparent; border-radius: 6px;
     selection-background-color: {band}; selection-color: {text}; }}
+QScrollArea#scrolled {{ border: none; border-radius: 0; }}
 QComboBox QAbstractItemView {{ background: {panel}; border: 1px solid {quiet}; }}
 QTableView {{ alternate-background-color: {window}; gridline-color: {edge}; }}
 QTableView::item:selected, QListView::item:selected, QTreeView::item:selected {{ background: {band}; color: {text}; }}
@@ -61,6 +63,7 @@ QMenu {{ background: {panel}; color: {text}; border: 1px solid {quiet}; padding:
 QMenu::item {{ padding: 5px 24px; border: {ring}px solid transparent; }}
 QMenu::item:selected {{ background: {band}; border-color: {focus}; }}
 QToolTip {{ background: {panel}; color: {text}; border: 1px solid {quiet}; padding: 4px; }}
+QAbstractScrollArea::corner {{ background: transparent; border: none; }}
 QProgressBar {{ background: {edge}; border: none; border-radius: 4px; }}
 QProgressBar::chunk {{ background: {curve}; border-radius: 4px; }}
 QScrollBar {{ background: transparent; border: none; margin: 0; }}

@@ -388,11 +388,81 @@ def test_unknown_protocol_is_named_and_nothing_changes(model):
     assert model.trials is before
 
 
-def test_protocol_can_be_chosen_before_a_file(strict, path):
+def under(path, protocol):
+    """Write a session of four trials that was recorded under a protocol; return its path."""
+    store = SessionStore(path, empty_session(), load_protocol(protocol))
+    for each in PLAN:
+        store.add(trial(*each))
+    return path
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """Make a folder where no protocol lies beside the sessions."""
+    (tmp_path / "sessions").mkdir()
+    return tmp_path / "sessions"
+
+
+def test_protocol_beside_the_session_is_found(tmp_path, strict):
     model = ReviewModel()
-    model.judge_by(strict)
+    model.open(under(tmp_path / "s.h5", strict))
+    assert (model.protocol.name, model.otherwise) == ("strict", 0)
+
+
+def test_session_is_judged_by_the_protocol_it_was_recorded_under(tmp_path):
+    model = ReviewModel()
+    model.open(under(tmp_path / "brief.h5", "brief"))
+    assert model.protocol == load_protocol("brief")
+    assert (model.recorded.name, model.chosen, model.otherwise) == ("brief", False, 0)
+
+
+def test_choice_of_a_protocol_ends_with_the_file(model, path, tmp_path):
+    model.judge_by("fast")
+    assert (model.chosen, model.otherwise, model.can_go_back) == (True, 4, True)
     model.open(path)
-    assert verdicts(model) == ["rejected"] * 4
+    assert (model.protocol.name, model.chosen) == ("ramp-and-hold", False)
+    model.judge_by("fast")
+    model.open(under(tmp_path / "brief.h5", "brief"))
+    assert (model.protocol.name, model.chosen) == ("brief", False)
+
+
+def test_choice_is_taken_back(model):
+    model.judge_by("fast")
+    model.judge_as_recorded()
+    assert (model.protocol.name, model.chosen, model.otherwise) == ("ramp-and-hold", False, 0)
+
+
+def test_protocol_of_the_user_is_found_by_its_limits(tmp_path, folder, strict):
+    path = under(folder / "s.h5", strict)
+    model = ReviewModel(own=lambda: (str(tmp_path / "gone.toml"), strict))
+    model.open(path)
+    assert (model.protocol.name, model.chosen, model.otherwise) == ("strict", False, 0)
+
+
+def test_protocol_that_is_not_there_is_said_until_its_file_is_given(folder, strict):
+    path = under(folder / "s.h5", strict)
+    model = ReviewModel()
+    model.open(path)
+    assert (model.protocol.name, model.recorded.name) == ("ramp-and-hold", "strict")
+    assert (model.chosen, model.otherwise, model.can_go_back) == (False, 4, False)
+    model.judge_by(strict)
+    assert (model.chosen, model.otherwise) == (False, 0)
+    model.open(path)
+    assert model.protocol.name == "strict"
+
+
+def test_trials_under_another_protocol_are_counted(store, path):
+    store.protocol = load_protocol("brief")
+    store.add(trial("good", "hip-abduction", "left"))
+    model = ReviewModel()
+    model.open(path)
+    assert (model.protocol.name, model.otherwise) == ("ramp-and-hold", 1)
+
+
+def test_trace_is_judged_by_the_standard_protocol(model, csv):
+    model.judge_by("fast")
+    model.open(csv)
+    assert (model.protocol.name, model.recorded, model.otherwise) == ("ramp-and-hold", None, 0)
 
 
 def test_trial_without_a_verdict_has_none_stored(tmp_path):

@@ -11,6 +11,7 @@ from made_trials import DAY, EXACT, NOMINAL, cut_off, made_trial
 from acquire.storage.csv_trace import read_csv_trace
 from acquire.storage.session_file import write_session
 from acquire.values.records import Person, Session, SessionContext
+from analysis.results.settings import load_result_settings
 from ui.papers.export.columns import SAMPLE_COLUMNS, TRACE_COLUMNS, TRIAL_COLUMNS, dictionary
 
 PERSON = Person(code="P-1", sex="female", age_years=24.0, mass_kg=50.0, height_m=1.6, dominant_side="right")
@@ -37,8 +38,9 @@ def store(folder, trials=TRIALS, person=PERSON, *, name="made.h5", invented=True
 def exported(ramphold, tmp_path):
     """Export a session; return the folder."""
 
-    def export(kind, *paths):
-        result = ramphold("export", *(paths or (store(tmp_path),)), "--to", kind, "--out", tmp_path / "out")
+    def export(kind, *paths, results="standard"):
+        asked = ("--to", kind, "--results", results, "--out", tmp_path / "out")
+        result = ramphold("export", *(paths or (store(tmp_path),)), *asked)
         assert result.code == 0, result.err
         return tmp_path / "out"
 
@@ -94,6 +96,17 @@ def test_trial_that_the_recording_cut_off_has_neither_verdict_nor_faults(exporte
     row = table(folder / "trials.csv")[1]
     assert [row[name] for name in ("verdict", "faults", "warnings", "counts")] == ["", "", "", "no"]
     assert (row["left_out"], row["set_aside_reason"]) == ("cut-off", "the recording ended during the trial")
+
+
+@pytest.mark.parametrize("name", ["standard", "peak"])
+def test_every_export_names_and_hashes_what_it_is_scored_by(exported, name):
+    known = load_result_settings(name)
+    rows = table(exported("csv", results=name) / "trials.csv")
+    assert {(row["results"], row["results_hash"]) for row in rows} == {(name, known.hash)}
+    (session,) = json.loads((exported("json", results=name) / "sessions.json").read_text())["sessions"]
+    assert (session["results"]["settings"]["name"], session["results"]["settings_hash"]) == (name, known.hash)
+    (bundle,) = exported("fhir", results=name).glob("*.fhir.json")
+    assert f"Scored by {name} ({known.hash})" in bundle.read_text()
 
 
 def test_samples_are_those_of_the_trials(exported):
@@ -230,7 +243,8 @@ def test_bundle_of_a_person_of_whom_nothing_is_known(bundle, tmp_path):
     found = bundle(path)
     assert found.meta is None
     assert len(resources(found, "Observation")) == 1
-    assert "Not known: second-trial" in strengths(found)[0].note[2].text
+    assert "Scored by standard (" in strengths(found)[0].note[2].text
+    assert "Not known: second-trial" in strengths(found)[0].note[3].text
 
 
 def test_same_session_makes_the_same_bundle(exported, tmp_path):

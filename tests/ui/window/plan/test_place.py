@@ -9,6 +9,7 @@ from PyQt6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QL
 from acquire.values.records import Person
 from ui.model.plan.checks import problems
 from ui.model.plan.plan import contexts_of
+from ui.model.plan.problems import ProblemCode
 from ui.model.theme import DARK, LIGHT
 from ui.window.plan.table import ACTION
 from ui.words.words import Words, languages
@@ -92,7 +93,7 @@ def test_cautions_taken_back_block_again(qtbot, place, good):
     place.show_draft(good)
     place.last.understood.setFocus()
     typed(qtbot, SPACE)
-    assert problems(place.draft) == ("plan.missing.cautions",)
+    assert [problem.code for problem in problems(place.draft)] == [ProblemCode.CAUTIONS]
 
 
 @pytest.mark.parametrize("language", languages())
@@ -174,7 +175,7 @@ def test_nothing_is_cut(qtbot, placed, good, look, size):
     language, theme = look
     place = placed(language, theme=theme)
     draft = replace(good, want_torque=True, port="/dev/ttyACM7", sensor="bridge-80", language=language)
-    place.show_draft(replace(draft, person=Person(code="two words")))
+    place.show_draft(replace(draft, person=Person(code="Maria")))
     place.press()
     place.resize(*size)
     qtbot.waitUntil(lambda: cut(place) == [])

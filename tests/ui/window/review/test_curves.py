@@ -4,8 +4,9 @@ import itertools
 
 import numpy as np
 import pytest
-from PyQt6.QtCore import Qt
-from PyQt6.QtGui import QColor
+from PyQt6.QtCore import QPoint, QPointF, Qt
+from PyQt6.QtGui import QColor, QWheelEvent
+from PyQt6.QtWidgets import QApplication
 
 from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.values.units import ForceUnit
@@ -210,4 +211,51 @@ def test_trace_too_short_to_judge_is_drawn(shown):
 def test_mark_beyond_what_is_shown_does_no_harm(shown):
     far = Mark(name="jerk", start=50.0, stop=60.0, rejects=True)
     view = shown(Curve(time=np.arange(3.0), force=np.ones(3), faults=(far,), span=(0.0, 2.0)))
+    view.grab()
+
+
+def test_force_is_zoomed_by_keys_and_stays_while_the_time_is_gone_along(shown, qtbot):
+    view = shown(curve())
+    framed = view._box.viewRange()[1]
+    qtbot.keyClick(view, Qt.Key.Key_PageUp)
+    low, high = view._box.viewRange()[1]
+    assert high - low == pytest.approx((framed[1] - framed[0]) / 1.25)
+    qtbot.keyClick(view, Qt.Key.Key_Up)
+    assert view._box.viewRange()[1][0] > low
+    chosen = view._box.viewRange()[1]
+    qtbot.keyClick(view, Qt.Key.Key_Right)
+    assert view._box.viewRange()[1] == pytest.approx(chosen)
+    assert view.whole.isVisible()
+    qtbot.keyClick(view, Qt.Key.Key_0)
+    assert view._box.viewRange()[1] == pytest.approx(framed)
+    assert not view.whole.isVisible()
+
+
+def test_wheel_zooms_time_and_force(shown):
+    view = shown(curve())
+    (start, stop), (low, high) = view._box.viewRange()
+    centre = QPointF(view._area().center())
+    where, turn = view.viewport().mapToGlobal(centre), QPoint(0, 240)
+    none = Qt.KeyboardModifier.NoModifier
+    wheel = QWheelEvent(
+        centre, where, QPoint(), turn, Qt.MouseButton.NoButton, none, Qt.ScrollPhase.NoScrollPhase, False
+    )
+    QApplication.sendEvent(view.viewport(), wheel)
+    (first, last), (least, most) = view._box.viewRange()
+    assert last - first < stop - start
+    assert most - least < high - low
+    view.whole.click()
+    assert view._box.viewRange()[0] == pytest.approx([start, stop])
+
+
+def test_names_follow_what_is_in_view(shown):
+    view = shown(curve("fast-ramp"))
+    hold = view._selected.phases[1]
+    view._box.setXRange(hold.start + 1.0, hold.stop - 1.0, padding=0.0)
+    (placed,) = view.placed_parts()  # the ramp is out of view
+    area = view._area()
+    assert placed.mark.name == "hold"
+    assert area.left() <= placed.text.left() < placed.text.right() <= area.right()
+    assert placed.text.center().x() == pytest.approx(area.center().x(), abs=2.0)
+    assert view.placed_faults() == []
     view.grab()

@@ -15,9 +15,11 @@ from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Person, Session, SessionContext, Trial, TrialContext
 from acquire.values.units import ForceUnit
+from analysis.results.settings import load_result_settings
 from analysis.trial.protocol import load_protocol
 from ui.model.review.text import COLUMNS
 from ui.model.theme import DARK, LIGHT
+from ui.papers.report.from_review import report_of
 from ui.session.store import SessionStore
 from ui.window.review.place import ReviewPlace
 from ui.window.widgets.ask import DecisionDialog, ask_rate, pick_file
@@ -185,7 +187,7 @@ def test_space_works_from_the_curves_too(place, qtbot):
 
 def test_every_control_is_reached_by_tab(place, qtbot):
     reached = set()
-    for _ in range(12):
+    for _ in range(20):
         reached.add(QApplication.focusWidget())
         press(qtbot, Key.Key_Tab)
     wanted = {
@@ -440,7 +442,7 @@ def test_trials_are_judged_by_a_file_and_nothing_stored_changes(place, tmp_path,
     before = path.read_bytes()
     place._head._protocols._pick = lambda *_: tmp_path / "mine.toml"
     place._head._protocols.pick_one()
-    assert cell(place, 0, "verdict") == "\u2717 rejected (when recorded: accepted)"
+    assert cell(place, 0, "verdict") == "\u2717 rejected (was accepted)"
     assert path.read_bytes() == before
 
 
@@ -448,6 +450,99 @@ def test_protocol_that_is_none_is_said(place, csv):
     place.judge_by(str(csv))
     assert "two.csv" in said(place)
     assert cell(place, 0, "verdict") == "\u2713 accepted"
+
+
+def test_banner_says_that_another_protocol_was_chosen_until_the_next_file(place, path):
+    assert not place._head._banner.isVisible()
+    place.judge_by("brief")
+    assert place._head._banner.isVisible()
+    assert "Judged by brief, as you chose for this file" in place._head._banner_text.text()
+    place._head._back.click()
+    assert not place._head._banner.isVisible()
+    assert place.model.protocol.name == "ramp-and-hold"
+    place.judge_by("brief")
+    place.open_path(path)
+    assert not place._head._banner.isVisible()
+
+
+# the list of sessions, and last time
+
+
+@pytest.fixture
+def folder(path):
+    """Return a folder with a session of the same person a week before, one of another, and one that is broken."""
+    for name, person, day in (("before", "P-7", 23), ("other", "P-8", 28)):
+        context = SessionContext(session=name, started=NOW.replace(month=2, day=day), person=Person(code=person))
+        store = SessionStore(path.with_name(f"{name}.h5"), Session(context=context), load_protocol())
+        store.add(trial("good", "knee-extension", "left"))
+    path.with_name("broken.h5").write_bytes(b"no session")
+    return path.parent
+
+
+def listed(place):
+    return [place._sessions.list.item(row).text().split()[0] for row in range(place._sessions.list.count())]
+
+
+def test_session_is_opened_from_the_list_by_person(placed, folder, qtbot):
+    place = placed(folder=lambda: folder)
+    qtbot.waitUntil(lambda: listed(place) == ["P-7", "P-8", "P-7"])  # the newest first
+    place._sessions.typed.setFocus()
+    qtbot.keyClicks(place._sessions.typed, "p-8")
+    assert listed(place) == ["P-8"]
+    press(qtbot, Key.Key_Return)
+    assert place._head._title.text() == "other.h5"
+    assert not place._sessions.isVisible()  # it makes way where there is little room
+    press(qtbot, Key.Key_B, CONTROL)
+    assert place._sessions.isVisible()
+    qtbot.keyClicks(place._sessions.typed, "x")
+    assert place._sessions._about.text() == "No session matches \u201cp-8x\u201d."
+    place.end()
+
+
+def test_set_stands_beside_the_trials_with_last_time(placed, folder, path, qtbot):
+    place = placed(folder=lambda: folder)
+    place.open_path(path)
+    qtbot.waitUntil(lambda: "last time" in place._set.toPlainText())
+    text = " ".join(place._set.toPlainText().split())
+    assert "Knee extension, by hand left right" in text
+    assert "accepted 1 of 2" in text
+    assert "Last time: 2026-02-23." in text
+    assert "left last time, N: " in place._set.accessibleDescription()
+    place._table.setCurrentCell(4, 0)
+    assert "No earlier session with this action" in place._set.toPlainText()
+    place.end()
+
+
+def test_bar_between_panes_is_moved_by_keys(place, qtbot):
+    bar = place._body.handle(1)
+    bar.setFocus()
+    before = place._body.sizes()
+    press(qtbot, Key.Key_Down)
+    assert place._body.sizes()[0] == before[0] + 24
+    assert bar.accessibleName()
+
+
+# scores
+
+
+def test_menu_offers_the_scores_that_come_with_the_program(place):
+    place._head._scorings.popup(place.mapToGlobal(place.rect().center()))
+    names = [action.text() for action in place._head._scorings.actions() if action.text()]
+    place._head._scorings.close()
+    assert names == ["mean-of-best-second", "peak", "standard", place._words("review.score_file")]
+
+
+def test_report_is_scored_by_what_was_chosen(place):
+    place._head.settings_chosen.emit("peak")
+    assert place.model.settings == load_result_settings("peak")
+    page = report_of(place.model, Words(), ForceUnit.NEWTON).page.read_text(encoding="utf-8")
+    assert f"scored by peak, {place.model.settings.hash}" in page
+
+
+def test_settings_that_are_none_are_said(place, csv):
+    place.score_by(str(csv))
+    assert "two.csv" in said(place)
+    assert place.model.settings == load_result_settings()
 
 
 # every window
@@ -459,6 +554,7 @@ def test_protocol_that_is_none_is_said(place, csv):
 def test_nothing_is_cut(placed, path, language, theme, size):
     place = placed(language, theme=theme, size=size)
     place.show_session(path)
+    QApplication.processEvents()  # the list of sessions makes way
     assert place.size().width() == size[0]  # no widget asks for more than there is
     assert place.minimumSizeHint().width() <= size[0]
     assert place.minimumSizeHint().height() <= size[1]

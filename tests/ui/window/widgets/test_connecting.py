@@ -134,7 +134,7 @@ def window(tmp_path, monkeypatch, qtbot):
 
 
 def status(window):
-    return window.test._status.text().replace("\u00a0", " ")
+    return window.test.view.status.text().replace("\u00a0", " ")
 
 
 @pytest.mark.slow
@@ -150,9 +150,9 @@ def test_session_over_bluetooth_breaks_off_and_goes_on(qtbot, window, air):
     qtbot.waitUntil(playing.done, timeout=20_000)
     air.bluez.drop(peer)
     qtbot.waitUntil(lambda: engine.cue is Cue.LOST, timeout=20_000)
-    assert "The Bluetooth connection broke" in window.test.message
+    assert "The Bluetooth connection broke" in window.test.view.board.cue.below.text()
     qtbot.waitUntil(lambda: engine.cue is not Cue.LOST, timeout=20_000)
-    assert window.test.message.find("Bluetooth connection") < 0
+    assert window.test.view.board.cue.below.text().find("Bluetooth connection") < 0
     assert read_session(window.test.session.store.path).trials[0].damage == (TrialEnd.LINK_LOST,)
     assert peer.connected
     window.close()

@@ -1,19 +1,19 @@
-"""A menu of protocols to judge by: those that come along, and a file."""
+"""A menu of what comes with the program by name, such as protocols, and a file."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Literal
 
 from PyQt6.QtCore import pyqtSignal
 from PyQt6.QtWidgets import QMenu, QWidget
 
-from analysis.trial.protocol import known_protocols
 from ui.window.widgets.ask import PickFile, pick_file
 from ui.words.words import Words
 
 
-class ProtocolMenu(QMenu):
-    """The protocols, the one in use ticked; `chosen` tells another by its name, or by its path.
+class NamedMenu(QMenu):
+    """Names, the one in use ticked; `chosen` gives another by its name, or by its path.
 
     Parameters
     ----------
@@ -21,8 +21,12 @@ class ProtocolMenu(QMenu):
         The language.
     parent : QWidget
         What the menu belongs to.
+    asked : {"judge", "score"}
+        What is chosen: a protocol to judge by, or settings to score by.
+    names : tuple of str
+        What comes with the program.
     in_use : callable
-        Returns the name of the protocol that is judged by now.
+        Returns the name that is in use now.
     pick : callable
         How the user picks a file.
     """
@@ -34,26 +38,30 @@ class ProtocolMenu(QMenu):
         words: Words,
         parent: QWidget,
         *,
+        asked: Literal["judge", "score"],
+        names: tuple[str, ...],
         in_use: Callable[[], str],
         pick: PickFile = pick_file,
     ) -> None:
         super().__init__(parent)
         self._words, self._in_use, self._pick, self._place = words, in_use, pick, parent
+        self._asked, self._names = asked, names
         self.aboutToShow.connect(self._fill)
 
     def pick_one(self) -> None:
         """Ask for a file."""
-        path = self._pick(self._place, self._words("review.judge_title"), self._words("review.protocols"))
+        title, kinds = (self._words(f"review.{self._asked}_{part}") for part in ("title", "kinds"))
+        path = self._pick(self._place, title, kinds)
         if path is not None:
             self.chosen.emit(str(path))
 
     def _fill(self) -> None:
         self.clear()
-        for name in known_protocols():
+        for name in self._names:
             action = self.addAction(name)
             if action is not None:
                 action.setCheckable(True)
                 action.setChecked(name == self._in_use())
                 action.triggered.connect(lambda _, name=name: self.chosen.emit(name))
         self.addSeparator()
-        self.addAction(self._words("review.judge_file"), self.pick_one)
+        self.addAction(self._words(f"review.{self._asked}_file"), self.pick_one)
