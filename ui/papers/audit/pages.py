@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
+from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
@@ -28,6 +29,8 @@ from ui.model.stage.band import wanted_band
 from ui.papers.audit.text import audit_text
 from ui.papers.picture import BLUE, GREEN, GREY, ORANGE, VERMILION
 from ui.words.words import ENGLISH
+
+rcParams["text.parse_math"] = False  # a code or a file name may hold dollar signs
 
 PAGE_INCHES = (8.27, 11.69)
 """A4, upright."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from acquire.values.outside_text import visible
 from analysis.audit.archive_audit import Audit
 from analysis.audit.compare import LEAST_SESSIONS, LEAST_TRIALS
 from analysis.audit.examiners import REJECTED, ExaminerAudit
@@ -23,7 +24,7 @@ def audit_text(audit: Audit) -> str:
 def _head(audit: Audit) -> str:
     lines = [
         f"{audit.files} sessions, {len(audit.table)} trials, judged by {audit.protocol.name} ({audit.protocol.hash})",
-        *(f"left out: {file}: {why}" for file, why in audit.unreadable),
+        *(visible(f"left out: {file}: {why}") for file, why in audit.unreadable),
     ]
     return "\n".join(lines)
 
