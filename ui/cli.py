@@ -30,6 +30,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     check_usage(parser, options)
     from acquire.errors import AcquireError  # noqa: PLC0415 (help needs no part of the program)
+    from acquire.values.outside_text import visible  # noqa: PLC0415
     from analysis.errors import AnalysisError  # noqa: PLC0415
 
     _write_every_name()
@@ -39,7 +40,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         code = int(command.run(options))
         sys.stdout.flush()  # output that cannot be written is to be told here, not by the interpreter at its end
     except (AcquireError, AnalysisError) as error:
-        print(f"ramphold: {error}", file=sys.stderr)
+        print(f"ramphold: {visible(str(error))}", file=sys.stderr)
         return COULD_NOT
     except BrokenPipeError:
         # the reader of our output has gone, as `| head` does: say nothing more

@@ -20,6 +20,7 @@ from bleak import BleakAdapter, BleakScanner
 
 from acquire.errors import LinkError, LinkFailure
 from acquire.links.bluetooth_errors import bluetooth_error, not_found
+from acquire.values.outside_text import visible
 
 if TYPE_CHECKING:
     from bleak.backends.device import BLEDevice
@@ -158,7 +159,7 @@ async def _connected(services: Collection[str]) -> Heard:
 
 def _sensor(device: BLEDevice, said: AdvertisementData | None, services: tuple[str, ...] = ()) -> BluetoothSensor:
     return BluetoothSensor(
-        name=(said and said.local_name) or device.name or "",
+        name=visible((said and said.local_name) or device.name or ""),
         address=device.address,
         signal_dbm=said.rssi if said else None,
         services=tuple(uuid.lower() for uuid in said.service_uuids) if said else services,

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import serial
 
 from acquire.errors import LinkError, LinkFailure
+from acquire.values.outside_text import visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -82,7 +83,7 @@ def serial_ports() -> tuple[PortInfo, ...]:
     return tuple(
         PortInfo(
             device=found.device,
-            description=found.device if found.description in {None, "n/a"} else found.description,
+            description=found.device if found.description in {None, "n/a"} else visible(found.description),
             vid=_hex(found.vid),
             pid=_hex(found.pid),
         )

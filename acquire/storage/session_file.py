@@ -53,6 +53,7 @@ from acquire.errors import ArchiveError
 from acquire.files.atomic import replace_file
 from acquire.storage import seal
 from acquire.values.calibration import Calibration
+from acquire.values.outside_text import MAY_BE_OBEYED, all_visible
 from acquire.values.records import Note, Session, SessionContext, SetAside, Trial, TrialContext
 
 if TYPE_CHECKING:
@@ -305,6 +306,8 @@ def is_session_file(path: str | Path) -> bool:
 
 def _decoded(path: Path, index: bytes) -> SessionIndex:
     try:
+        if MAY_BE_OBEYED.search(index):
+            index = msgspec.json.encode(all_visible(msgspec.json.decode(index)))
         return msgspec.json.decode(index, type=SessionIndex)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise ArchiveError(f"{path}: cannot be understood: {error}") from error

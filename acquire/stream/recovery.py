@@ -16,6 +16,7 @@ from acquire.storage.journal import ChunkRecord, JournalReader
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import ENDS, TrialPlan
 from acquire.values.calibration import Calibration
+from acquire.values.outside_text import all_visible
 from acquire.values.records import SessionContext, Trial, TrialContext
 from acquire.values.remarks import TrialEnd
 
@@ -72,7 +73,7 @@ def recover(path: Path) -> Recovery:
 def read_header(content: Mapping[str, Any], path: Path) -> JournalHeader:
     """Return the header of a journal as a value."""
     try:
-        return msgspec.convert(content, JournalHeader)
+        return msgspec.convert(all_visible(content), JournalHeader)
     except msgspec.ValidationError as error:
         raise ArchiveError(f"{path}: the header of this journal cannot be used: {error}") from error
 

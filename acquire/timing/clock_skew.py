@@ -62,6 +62,8 @@ REDUCE_AT = 256
 CHORD_FROM = 0.2
 PLAUSIBLE = 0.2
 """No oscillator differs from what is expected by more than this part."""
+USELESS = 0.02
+"""A slope whose standard uncertainty is above this part tells less than the expected one."""
 GROUPS = 24
 SEVERAL = 1.5
 """A link that brings more packets or lines a chunk than this is taken to collect them."""
@@ -239,8 +241,10 @@ class Arrivals:
         if hull[-1][1] - hull[0][1] < enough_s:
             return _lowest(hull, default_period_s, math.nan)
         period = _chord(_plausible(hull, default_period_s, enough_s))
-        doubt = self._doubt(hull) * period
-        return _lowest(hull, period, math.hypot(doubt, _uncertainty(blocks[:-2], period)))
+        uncertainty = _uncertainty(blocks[:-2], period)
+        if uncertainty > USELESS * period:
+            return _lowest(hull, default_period_s, math.nan)
+        return _lowest(hull, period, math.hypot(self._doubt(hull) * period, uncertainty))
 
     def _doubt(self, hull: list[Point]) -> float:
         """Return the part of the period that packets waiting in step with the link may hide."""

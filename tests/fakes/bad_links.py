@@ -23,7 +23,7 @@ NUMBER_BITS = 16
 NOTIFICATION = 20
 """Bytes a notification carries with the smallest MTU."""
 
-EFFORT = Effort(plateau_n=220.0, ramp_s=1.3, hold_s=4.2, rest_before_s=1.8, rest_after_s=3.0)
+EFFORT = Effort(plateau_n=220.0, ramp_s=1.3, hold_s=3.7, rest_before_s=1.3, rest_after_s=1.8)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from acquire.errors import AcquireError
+from acquire.values.outside_text import visible
 from acquire.values.units import ForceUnit
 from analysis.stored.traces import StoredFile, read_file
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
@@ -32,7 +33,7 @@ def run(options: argparse.Namespace) -> int:
         try:
             stored = read_file(Path(name), rate_hz=options.rate, method=options.method, limit_n=options.examiner_limit)
         except AcquireError as error:
-            print(f"ramphold: {error}", file=sys.stderr)
+            print(f"ramphold: {visible(str(error))}", file=sys.stderr)
             failed = True
             continue
         found.append((stored, judge_file(stored, protocol)))
@@ -69,7 +70,7 @@ def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protoco
 
 def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit: ForceUnit) -> None:
     """Print one file as a table, the sentences of its faults, and what its newtons rest on."""
-    print(f"{stored.path}  (protocol {protocol.name}, {protocol.hash})\n")
+    print(f"{visible(str(stored.path))}  (protocol {protocol.name}, {protocol.hash})\n")
     print(trials_table(trials, unit) if trials else "no trials")
     for line in fault_lines(trials, unit):
         print(line)

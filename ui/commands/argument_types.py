@@ -37,6 +37,17 @@ def whole_number(least: int) -> Callable[[str], int]:
     return number
 
 
+def code(text: str) -> str:
+    """Read the code of a person or an examiner; an empty one is none."""
+    from acquire.values.outside_text import CODE_MOST, is_code  # noqa: PLC0415 (help needs no part of the program)
+
+    if text and not is_code(text):
+        raise argparse.ArgumentTypeError(
+            f"must be letters, digits, '.', '-' and '_', {CODE_MOST} at most, got {text[:40]!r}"
+        )
+    return text
+
+
 def profile_name(text: str) -> str:
     """Read the name of a profile."""
     if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", text):

@@ -8,6 +8,7 @@ from typing import TypeAlias
 
 from ui.commands.argument_types import above as _above
 from ui.commands.argument_types import between as _between
+from ui.commands.argument_types import code as _code
 from ui.commands.argument_types import whole_number as _whole
 from ui.commands.new_sensor_arguments import new_sensor_options, wrong_new_sensor
 from ui.version import program_version
@@ -195,7 +196,7 @@ def _check(commands: Commands) -> None:
     where.add_argument("--latitude", type=_between(-90.0, 90.0), metavar="DEG", help="or your latitude, degrees")
     where.add_argument("--height", type=_between(-500.0, 9000.0), metavar="M", help="and height above the sea, m")
     parser.add_argument("--serial", default="", help="serial number of the sensor, kept with the calibration")
-    parser.add_argument("--by", default="", help="code of who calibrates, kept with the calibration")
+    parser.add_argument("--by", default="", type=_code, help="code of who calibrates, kept with the calibration")
     parser.add_argument("--save", metavar="FILE", help="write the calibration to this TOML file")
     parser.add_argument("--calibration", metavar="FILE", help="use this calibration for newtons and zero")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
@@ -273,14 +274,14 @@ def _record(commands: Commands) -> None:
         metavar="N",
         help="force of the relaxed limb on the pad, newtons, from a sensor zeroed without load; it is taken off",
     )
-    who = parser.add_argument_group("who: codes, never names")
-    who.add_argument("--person", default="", metavar="CODE")
+    who = parser.add_argument_group("who: codes, never names; letters, digits, '.', '-', '_', at most 32")
+    who.add_argument("--person", default="", metavar="CODE", type=_code)
     who.add_argument("--sex", choices=["female", "male"])
     who.add_argument("--age", type=_between(0.0, 120.0), metavar="YEARS")
     who.add_argument("--mass", type=_between(1.0, 400.0), metavar="KG")
     who.add_argument("--height", type=_between(0.3, 2.6), metavar="M")
     who.add_argument("--dominant", choices=["left", "right"])
-    who.add_argument("--examiner", metavar="CODE")
+    who.add_argument("--examiner", metavar="CODE", type=_code)
     who.add_argument("--examiner-limit", type=_above(0.0), metavar="N", help="force this examiner can hold, newtons")
     parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
     _protocol(parser)

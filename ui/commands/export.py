@@ -10,6 +10,7 @@ from importlib import import_module
 from pathlib import Path
 
 from acquire.errors import ArchiveError
+from acquire.values.outside_text import visible
 from analysis.results.settings import load_result_settings
 from analysis.trial.protocol import load_protocol
 from ui.papers.report.occasion import Occasion, read_occasion
@@ -84,6 +85,6 @@ def _tell(written: Sequence[Path], *, as_json: bool) -> None:
         print(json.dumps({"files": [str(path) for path in written]}, indent=1))
         return
     for path in written[:SHOWN]:
-        print(path)
+        print(visible(str(path)))
     if len(written) > SHOWN:
         print(f"and {len(written) - SHOWN} more in {written[-1].parent}")

@@ -19,6 +19,7 @@ from acquire.sensor.profile import Profile
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.trial_detector import DetectionRule
 from acquire.values.arrays import FloatArray
+from acquire.values.outside_text import visible
 from acquire.values.records import Trial
 from acquire.values.remarks import TrialEnd
 from acquire.values.time_stamps import sample_period
@@ -75,7 +76,9 @@ def run(options: argparse.Namespace) -> int:
 def _announce(stored: StoredFile, speed: float) -> None:
     length = sum(float(trial.time[-1] - trial.time[0]) for trial in stored.trials)
     if length / speed > 1.0:
-        print(f"replaying {stored.path}: {length / speed:.0f} s at {speed:g} x real time", file=sys.stderr)
+        print(
+            f"replaying {visible(str(stored.path))}: {length / speed:.0f} s at {speed:g} x real time", file=sys.stderr
+        )
 
 
 def _say(number: int, judged: JudgedTrial, unit: ForceUnit) -> None:

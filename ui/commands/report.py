@@ -7,6 +7,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
+from acquire.values.outside_text import visible
 from acquire.values.units import ForceUnit
 from analysis.results.settings import ResultSettings, load_result_settings
 from analysis.trial.protocol import Protocol, load_protocol
@@ -38,7 +39,8 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps({"pdf": str(places.pdf), "html": str(places.page)}))
     else:
-        print(f"report: {places.pdf}\nreport: {places.page}")
+        for place in (places.pdf, places.page):
+            print(f"report: {visible(str(place))}")
     return 0
 
 

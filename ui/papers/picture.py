@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 
+from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -23,6 +24,8 @@ from ui.progress import counted
 from ui.words.judgement_json import verdict_word
 
 # Okabe and Ito 2008, Color Universal Design: told apart by people with any kind of colour vision
+rcParams["text.parse_math"] = False  # a code or a file name may hold dollar signs
+
 BLUE, GREEN, ORANGE, VERMILION, GREY = "#0072B2", "#009E73", "#E69F00", "#D55E00", "#666666"
 
 COLUMNS = 3

@@ -21,6 +21,7 @@ from ui.session.recording import Asked, interrupts
 from ui.session.simulated_person import DEMO_EFFORTS
 from ui.window.audit.place import AuditPlace
 from ui.window.controller import Controller
+from ui.window.geometry import place_of, put, show_as
 from ui.window.main_window import MainWindow
 from ui.window.plan.place import PlanPlace
 from ui.window.review.place import ReviewPlace
@@ -70,7 +71,8 @@ def build_window(
         window.plan.last.begin.setFocus()
     window.plan.to_offer()
     Controller(window, remembered, efforts=efforts, speed=speed)
-    window.resize(1280, 800)
+    put(window, remembered.window)
+    window.closing.connect(lambda: remembered.keep_window(place_of(window)))
     return window
 
 
@@ -109,9 +111,9 @@ class Shell:
         window = build_window(self._remembered, self._theme, draft=draft)
         window.plan.switched.connect(self._renewed)
         self.window = window
-        if before is not None:
-            window.setGeometry(before.geometry())
-        window.show()
+        kept = self._remembered.window if before is None else place_of(before)
+        put(window, kept)
+        show_as(window, kept)
         if before is not None:
             before.close()
             before.deleteLater()

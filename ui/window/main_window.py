@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PyQt6.QtCore import QEvent, QObject, Qt
+from PyQt6.QtCore import QEvent, QObject, Qt, pyqtSignal
 from PyQt6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QKeySequence, QShortcut
 from PyQt6.QtWidgets import (
     QAbstractButton,
@@ -26,6 +26,7 @@ from ui.window.audit.place import AuditPlace
 from ui.window.plan.place import PlanPlace
 from ui.window.review.place import ReviewPlace
 from ui.window.stage.place import TestPlace
+from ui.window.widgets.scrolled import Scrolled
 from ui.words.words import Words
 
 PLACES = ("plan", "test", "review", "audit")
@@ -44,11 +45,15 @@ class MainWindow(QMainWindow):
         The places.
     """
 
+    closing = pyqtSignal()
+    """It closes now; nothing keeps it any more."""
+
     def __init__(
         self, words: Words, *, plan: PlanPlace, test: TestPlace, review: ReviewPlace, audit: AuditPlace
     ) -> None:
         super().__init__()
         self.plan, self.test, self.review, self.audit = plan, test, review, audit
+        self._places: tuple[QWidget, ...] = (plan, test, review, audit)
         self.on_close: Callable[[], bool] = lambda: True
         """Is asked before the window closes, and may refuse."""
         self.asks_in_trial = True
@@ -61,7 +66,7 @@ class MainWindow(QMainWindow):
         row.setContentsMargins(18, 10, 18, 0)
         for number, (name, place) in enumerate(zip(PLACES, (plan, test, review, audit), strict=True)):
             row.addWidget(self._tab(number, name))
-            self._stack.addWidget(place)
+            self._stack.addWidget(Scrolled(place))
         row.addStretch(1)
         body = QWidget()
         column = QVBoxLayout(body)
@@ -86,9 +91,7 @@ class MainWindow(QMainWindow):
         self._stack.setCurrentIndex(at)
         for number, tab in enumerate(self._tabs):
             tab.setChecked(number == at)
-        shown = self._stack.currentWidget()
-        if shown is not None:
-            shown.setFocus()
+        self._places[at].setFocus()
 
     def press(self) -> None:
         """Do the next sensible thing in the place that is shown."""
@@ -138,6 +141,7 @@ class MainWindow(QMainWindow):
         application = QApplication.instance()
         if application is not None:
             application.removeEventFilter(self)
+        self.closing.emit()
         self.hide()  # an audit under way ends with the batches that are being measured
         self.audit.end()
         self.review.end()

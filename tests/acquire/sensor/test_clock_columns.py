@@ -15,6 +15,11 @@ def test_step_of_a_clock_is_its_unit_and_a_decimal_number_has_none(column, step_
     assert CLOCK_COLUMNS[column].resolution_s == step_s
 
 
+@pytest.mark.parametrize(("column", "steps"), [("ms", 1000), ("us", 1_000_000), ("s", 1)])
+def test_a_second_is_so_many_steps(column, steps):
+    assert CLOCK_COLUMNS[column].steps_per_s == steps
+
+
 def test_counters_of_32_bits_wrap_after_49_days_and_71_minutes():
     # the reference of Arduino: millis() overflows after approximately 50 days, micros() after approximately 70 minutes;
     # to the digit, 2^32 steps of each

@@ -124,3 +124,8 @@ def test_body_longer_than_a_piece_is_checked_to_its_end(tmp_path):
     path.write_bytes(content)
     with pytest.raises(ArchiveError, match="is damaged"):
         check_all(path)
+
+
+def test_block_of_64_mib_is_the_largest_and_is_read(sealed):
+    change(sealed, block=1 << 26)
+    assert read_index(sealed) == INDEX

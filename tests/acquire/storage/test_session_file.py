@@ -25,6 +25,7 @@ from acquire.storage.session_file import (
     read_session,
     write_session,
 )
+from acquire.values.outside_text import visible
 from acquire.values.records import Note, Person, Session, SessionContext, SetAside, TrialContext
 
 # What is written is what is read.
@@ -71,7 +72,7 @@ def test_slices_of_larger_arrays_are_stored_as_they_look(tmp_path):
     assert same_trial(read_session(tmp_path / "s.h5").trials[0], sliced)
 
 
-words = st.text(st.characters(codec="utf-8"), max_size=12)
+words = st.text(st.characters(codec="utf-8"), max_size=12).map(visible)
 numbers = st.floats(allow_nan=False, allow_infinity=False)
 json_values = st.recursive(
     st.none() | st.booleans() | st.integers(-(2**53), 2**53) | numbers | words,
@@ -82,7 +83,7 @@ json_values = st.recursive(
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=40)
 @given(
-    code=st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=12),
+    code=words,
     verdict=st.none() | st.dictionaries(words, json_values, max_size=4),
     damage=st.lists(words, max_size=3).map(tuple),
     started=st.datetimes(min_value=dt.datetime(1990, 1, 1), timezones=st.timezones()),  # noqa: DTZ001 - zone beside

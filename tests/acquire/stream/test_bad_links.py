@@ -189,7 +189,7 @@ def let_through(outcome):
 
 @pytest.mark.parametrize("name", ["packets", "datagrams"])
 @given(disturbance=disturbances(ALL))
-@scenarios(100)
+@scenarios(60)
 def test_packets_over_any_bad_link(name, disturbance):
     outcome = play(sent_by(name), disturbance)
     if let_through(outcome):
@@ -201,7 +201,7 @@ def test_packets_over_any_bad_link(name, disturbance):
 
 @pytest.mark.parametrize("name", ["seq-lines", "ms-lines", "seq-ms-lines"])
 @given(disturbance=disturbances(WHOLE_LINES))
-@scenarios(60)
+@scenarios(40)
 def test_numbered_lines_of_which_no_byte_is_changed(name, disturbance):
     outcome = play(sent_by(name), disturbance)
     if "ms" in SENSORS[name].columns:
@@ -212,7 +212,7 @@ def test_numbered_lines_of_which_no_byte_is_changed(name, disturbance):
 
 @pytest.mark.parametrize("kind", ["drop", "duplicate"])
 @given(data=st.data())
-@scenarios(40)
+@scenarios(25)
 def test_numbered_lines_cut_over_notifications_that_get_lost_or_come_twice(kind, data):
     """Either or; where both happen close together, a line can be glued in a way that nobody sees."""
     check_all(play(sent_by("radio-lines"), data.draw(disturbances((kind, *HELD_BACK)))))
@@ -220,7 +220,7 @@ def test_numbered_lines_cut_over_notifications_that_get_lost_or_come_twice(kind,
 
 @pytest.mark.parametrize("name", ["seq-lines", "ms-lines", "seq-ms-lines", "radio-lines"])
 @given(disturbance=disturbances(ALL))
-@scenarios(40)
+@scenarios(25)
 def test_numbered_lines_with_changed_bytes(name, disturbance):
     """There is no checksum: a line of which bytes were changed or lost may look good, and is in no order then."""
     outcome = play(sent_by(name), disturbance)
@@ -251,7 +251,7 @@ def test_link_that_only_delays_changes_nothing(name, disturbance):
 
 
 @given(disturbance=disturbances(LATE))
-@scenarios(40)
+@scenarios(25)
 def test_bare_lines_of_which_none_is_lost(disturbance):
     outcome = play(sent_by("bare-lines"), disturbance)
     check_bounds(outcome.pipeline)
@@ -261,7 +261,7 @@ def test_bare_lines_of_which_none_is_lost(disturbance):
 
 
 @given(disturbance=disturbances(ALL))
-@scenarios(40)
+@scenarios(25)
 def test_bare_lines_over_any_bad_link(disturbance):
     """Nobody can tell which line is which: what is promised is that the program goes on, in order and in bounds."""
     outcome = play(sent_by("bare-lines"), disturbance)

@@ -434,3 +434,13 @@ def test_chunk_longer_than_the_ring_loses_no_trial(name):
     first, second = pipeline.feed(0.0, data) + pipeline.finish()
     assert place_in(counts, first) < 80 < len(counts) - 800 < place_in(counts, second)
     assert len(first.counts) / 80.0 == pytest.approx(6.9, abs=0.2)
+
+
+@pytest.mark.parametrize(("longest_s", "kept_s"), [(20.0, 80), (600.0, 660), (3600.0, 660)])
+def test_longest_effort_is_kept_with_a_minute_to_spare_but_no_more_than_ten_minutes_of_it(longest_s, kept_s):
+    profile = msgspec.structs.replace(SERIAL["bridge-80"], rate_hz=80.0)
+    ring = Pipeline(profile, profile.nominal_calibration(), rule=DetectionRule(longest_s=longest_s)).ring
+    for start in range(0, 700, 10):
+        time = start + np.arange(800) / 80.0
+        ring.append(time, time)
+    assert len(ring.since(0).time) == kept_s * 80 + 1

@@ -166,3 +166,11 @@ def test_newest_seconds_follow_the_same_line():
 def test_nothing_arrived_is_an_error():
     with pytest.raises(ValueError, match="at least one arrival"):
         HostTime().at(np.array([0.0]))
+
+
+def test_slope_that_is_hardly_known_is_not_taken():
+    """The link held the first four samples back, then lost 112: what is left spans a second and a half."""
+    held_back = [(0, 0.325), (3, 0.325)]
+    line = arrivals_of([*held_back, *((n, n / 80 + 0.0125) for n in range(116, 255))]).line(default_period_s=1 / 80)
+    assert line.period_s == 1 / 80
+    assert math.isnan(line.period_uncertainty_s)

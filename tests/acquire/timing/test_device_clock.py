@@ -2,7 +2,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from acquire.decoders import Packet, packets_together
+from acquire.sensor.profile import load_profile
 from acquire.timing.device_clock import DeviceClock
+from acquire.timing.selection import time_base_for
 
 TURN = 2**32
 
@@ -72,3 +75,16 @@ def test_missing_samples_are_those_that_fit():
 def test_half_wrap():
     assert clock().half_wrap_s == pytest.approx(2147.483648)
     assert clock(wrap=None).half_wrap_s == float("inf")
+
+
+@pytest.mark.parametrize(("off_by", "reset"), [(6, False), (-6, False), (9, True), (-9, True)])
+def test_counter_that_wrapped_may_differ_from_the_clock_by_two_packets_and_half_a_per_cent(off_by, reset):
+    """A thousand packets are missing by the clock: up to seven more or fewer by the number are no restart."""
+    base = time_base_for(load_profile("simulated"))
+    packets = [Packet(65_000 + n, 1_000 * n, (1,)) for n in range(20)]
+    (before,) = packets_together(packets)
+    base.place(before, 10.0)
+    (after,) = packets_together([Packet((65_020 + 1_000 + off_by) % 65_536, 1_000 * 1_020, (1,))])
+    base.place(after, 10.5)
+    # after a restart, what is lost is what fits in the pause of the arrivals
+    assert base.lost == pytest.approx(500 if reset else 1_000, abs=1)

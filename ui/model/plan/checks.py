@@ -9,6 +9,7 @@ from pathlib import Path
 from acquire.errors import AcquireError
 from acquire.sensor.calibration_file import far_from_nominal, load_calibration, load_calibration_of
 from acquire.sensor.profile import load_profile
+from acquire.values.outside_text import CODE_MOST, is_code
 from analysis.battery.battery import REGIONS
 from analysis.errors import ActionsError, AnalysisError, ProtocolError
 from analysis.results.settings import load_result_settings
@@ -25,6 +26,7 @@ LEVER_M = (0.01, 1.0)
 """What can be true, and what is a slip of the key."""
 
 MOST_TRIALS = 10
+SHORTEST_NAME = 3
 
 
 def problems(draft: PlanDraft) -> tuple[Problem, ...]:
@@ -43,6 +45,8 @@ def _wrong_people(draft: PlanDraft) -> Iterator[Problem]:
     person = draft.person
     if not person.code.strip():
         yield Problem(ProblemCode.NO_PERSON)
+    elif not is_code(person.code.strip()):
+        yield Problem(ProblemCode.PERSON, high=CODE_MOST)
     for value, limits, code in (
         (person.age_years, AGE_YEARS, ProblemCode.AGE),
         (person.mass_kg, MASS_KG, ProblemCode.MASS),
@@ -52,6 +56,8 @@ def _wrong_people(draft: PlanDraft) -> Iterator[Problem]:
             yield Problem(code, *limits)
     if not draft.examiner.strip():
         yield Problem(ProblemCode.NO_EXAMINER)
+    elif not is_code(draft.examiner.strip()):
+        yield Problem(ProblemCode.EXAMINER, high=CODE_MOST)
     if draft.examiner_limit_n is not None and not 0.0 < draft.examiner_limit_n < math.inf:
         yield Problem(ProblemCode.LIMIT, 0.0)
 
@@ -157,7 +163,7 @@ def warnings_of(draft: PlanDraft) -> tuple[PlanWarning, ...]:
     Examples
     --------
     >>> from acquire.values.records import Person
-    >>> warnings_of(PlanDraft(person=Person(code="two words"), examiner="X01", examiner_limit_n=250.0, port="COM3"))
+    >>> warnings_of(PlanDraft(person=Person(code="Maria"), examiner="X01", examiner_limit_n=250.0, port="COM3"))
     (<PlanWarning.NAME: 'name'>,)
     """
     found = [PlanWarning.NAME] if looks_like_a_name(draft.person.code) or looks_like_a_name(draft.examiner) else []
@@ -171,8 +177,9 @@ def warnings_of(draft: PlanDraft) -> tuple[PlanWarning, ...]:
 
 
 def looks_like_a_name(code: str) -> bool:
-    """Tell whether a code looks like a name: codes hold no blanks."""
-    return len(code.split()) > 1
+    """Tell whether a code looks like a name: one word, with a capital first, and nothing else."""
+    word = code.strip()
+    return len(word) >= SHORTEST_NAME and word.isalpha() and word.istitle()
 
 
 def _any_by_hand(draft: PlanDraft) -> bool:

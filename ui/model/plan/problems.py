@@ -24,6 +24,8 @@ class ProblemCode(enum.Enum):
     NO_PORT = "no_port"
     NO_FILE = "no_file"
     CAUTIONS = "cautions"
+    PERSON = "person"
+    EXAMINER = "examiner"
     AGE = "age"
     MASS = "mass"
     STATURE = "height"

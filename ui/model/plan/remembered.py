@@ -15,6 +15,7 @@ from acquire.files.atomic import replace_file
 from acquire.values.records import Person
 from ui.model.plan.edits import with_limit
 from ui.model.plan.plan import LeverArms, PlanDraft
+from ui.model.window_place import WindowPlace
 from ui.session.crash import journal_path
 from ui.words.phrase import Phrase
 from ui.words.words import FALLBACK, languages
@@ -64,6 +65,8 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     """By examiner."""
     unfinished: Unfinished | None = None
     audit: AuditChoice = AuditChoice()
+    window: WindowPlace | None = None
+    """Size and place of the window when it was closed last."""
 
 
 def state_file(environment: Mapping[str, str]) -> Path:
@@ -137,6 +140,16 @@ class Remembered:
     def audit(self) -> AuditChoice:
         """The archive that was audited last; no folder when none was."""
         return self._kept.audit
+
+    @property
+    def window(self) -> WindowPlace | None:
+        """How the window was when it was closed last."""
+        return self._kept.window
+
+    def keep_window(self, place: WindowPlace) -> None:
+        """Keep how the window is."""
+        if place != self._kept.window:
+            self._write(window=place)
 
     def audited(self, choice: AuditChoice) -> None:
         """Keep which archive is audited, and how."""

@@ -17,6 +17,7 @@ from analysis.audit.table import FactTable
 from analysis.audit.trend import Course
 from analysis.trial.technique import NAMES
 from ui.model.audit.findings_text import day
+from ui.words.csv_text import csv_text
 
 Row = Sequence[object]
 
@@ -152,7 +153,7 @@ def _write(headings: Sequence[str], rows: Iterable[Row], aside: Path) -> None:
     with aside.open("w", newline="", encoding="utf-8") as file:
         table = csv.writer(file)
         table.writerow(headings)
-        table.writerows(rows)
+        table.writerows([csv_text(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
 
 
 SHARES = ("examiner", "fault", "count", "trials", "share", "low95", "high95", "expected", "p", "q", "finding")

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from pathlib import Path
 
+from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
@@ -15,6 +17,8 @@ from acquire.files.atomic import replace_file
 from ui.papers.picture import GREY
 from ui.words.conventions import localised
 from ui.words.words import Words
+
+rcParams["text.parse_math"] = False  # a code or a file name may hold dollar signs
 
 PAGE_INCHES = (8.27, 11.69)
 """A4, upright."""
@@ -45,16 +49,14 @@ def write_sheets(path: Path, figures: Sequence[Figure], words: Words) -> None:
     ArchiveError
         If it cannot be written.
     """
-
-    def write(aside: Path) -> None:
-        with PdfPages(aside, metadata={"Title": words("audit_paper.title")}) as pages:
-            for number, figure in enumerate(figures, start=1):
-                figure.text(0.06, 0.025, words("audit_paper.foot"), fontsize=7, color=GREY)
-                page = words("report.page", page=number, pages=len(figures))
-                figure.text(0.94, 0.025, page, fontsize=7, color=GREY, ha="right")
-                pages.savefig(figure)
-
+    made = io.BytesIO()  # on a full disk the library would leave its file open
+    with PdfPages(made, metadata={"Title": words("audit_paper.title")}) as pages:
+        for number, figure in enumerate(figures, start=1):
+            figure.text(0.06, 0.025, words("audit_paper.foot"), fontsize=7, color=GREY)
+            page = words("report.page", page=number, pages=len(figures))
+            figure.text(0.94, 0.025, page, fontsize=7, color=GREY, ha="right")
+            pages.savefig(figure)
     try:
-        replace_file(path, write)
+        replace_file(path, lambda aside: aside.write_bytes(made.getvalue()))
     except OSError as error:
         raise ArchiveError(f"{path}: the pages cannot be written: {error.strerror or error}") from error

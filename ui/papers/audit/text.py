@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from acquire.values.outside_text import visible
 from analysis.audit.archive_audit import Audit
 from analysis.audit.compare import LEAST_SESSIONS, LEAST_TRIALS
 from analysis.audit.examiners import REJECTED, ExaminerAudit
@@ -47,7 +48,7 @@ def kind_text(kind: ScoreKind, words: Words) -> str:
 
 
 def _left_out(audit: Audit, words: Words) -> Iterator[str]:
-    yield from (words("audit_paper.left_out", file=file, why=why) for file, why in audit.unreadable)
+    yield from (visible(words("audit_paper.left_out", file=file, why=why)) for file, why in audit.unreadable)
 
 
 def _examiners_table(audit: Audit, words: Words) -> str:

@@ -22,6 +22,7 @@ from ui.papers.export.columns import (
     trial_facts,
 )
 from ui.papers.report.occasion import Occasion
+from ui.words.csv_text import csv_text
 
 TRIALS, SAMPLES, DICTIONARY, TRACES = "trials.csv", "samples.csv", "dictionary.csv", "traces"
 
@@ -60,7 +61,9 @@ def cell(value: CellValue) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return str(value) if isinstance(value, str | int) else repr(float(value))
+    if isinstance(value, str):
+        return csv_text(value)
+    return str(value) if isinstance(value, int) else repr(float(value))
 
 
 def _trial_rows(named: Sequence[tuple[str, Occasion]]) -> Iterator[list[str]]:
@@ -79,7 +82,7 @@ def _samples(session: str, judged: JudgedTrial) -> Iterator[list[str]]:
     trace, number = judged.trial.trace(), str(judged.number)
     clipped = [None] * len(trace.time) if trace.clipped is None else trace.clipped.tolist()
     for time, force, at_limit in zip(trace.time.tolist(), trace.force.tolist(), clipped, strict=True):
-        yield [session, number, cell(time), "" if np.isnan(force) else cell(force), cell(at_limit)]
+        yield [cell(session), number, cell(time), "" if np.isnan(force) else cell(force), cell(at_limit)]
 
 
 def _write(heading: Sequence[str], rows: Iterable[Sequence[str]], aside: Path) -> None:

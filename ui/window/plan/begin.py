@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from PyQt6.QtCore import Qt
-from PyQt6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout
+from PyQt6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.text import open_words
 from ui.window.widgets.fields import named
 from ui.window.widgets.panels import Panel, weigh
+from ui.window.widgets.scrolled import Scrolled
 from ui.words.words import Words
 
 CAUTION_KEYS = ("pain", "breath", "injury", "clearance", "belt", "rules")
@@ -31,7 +32,7 @@ class BeginCard(Panel):
         self.status.setWordWrap(True)
         row = QHBoxLayout()
         row.setSpacing(24)
-        row.addLayout(self._cautions(), 7)
+        row.addWidget(Scrolled(self._cautions()), 7)
         row.addLayout(self._end(), 2)
         self.column.addLayout(row)
 
@@ -46,8 +47,10 @@ class BeginCard(Panel):
         self.status.setText(f"! {text}")
         weigh(self.status, "bad", bold=True)
 
-    def _cautions(self) -> QGridLayout:
-        grid = QGridLayout()
+    def _cautions(self) -> QWidget:
+        inside = QWidget()
+        grid = QGridLayout(inside)
+        grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(24)
         grid.setVerticalSpacing(4)
         rows = len(CAUTION_KEYS) // COLUMNS
@@ -57,7 +60,7 @@ class BeginCard(Panel):
             grid.addWidget(label, number % rows, number // rows, Qt.AlignmentFlag.AlignTop)
         for column in range(COLUMNS):
             grid.setColumnStretch(column, 1)
-        return grid
+        return inside
 
     def _end(self) -> QVBoxLayout:
         column = QVBoxLayout()

@@ -30,8 +30,12 @@ from ui.window.plan.port import Ports
 from ui.window.plan.sensor import SensorCard
 from ui.window.widgets.fields import Fields, Pick, pick_file, pick_new_file
 from ui.window.widgets.panels import Notice, font_size, grow, say
+from ui.window.widgets.scrolled import Scrolled
 from ui.words.local_time import local_now
 from ui.words.words import Words
+
+LAST_SHARE = 0.4
+"""The cautions and the way to begin take no more of the height; on a small screen the cautions are scrolled."""
 
 
 class PlanPlace(QWidget):
@@ -180,10 +184,12 @@ class PlanPlace(QWidget):
         who, what, sensor = self.who, self.what, self.sensor
         fields: dict[ProblemCode, QWidget] = {
             ProblemCode.NO_PERSON: who.code,
+            ProblemCode.PERSON: who.code,
             ProblemCode.AGE: who.age,
             ProblemCode.MASS: who.mass,
             ProblemCode.STATURE: who.stature,
             ProblemCode.NO_EXAMINER: who.examiner,
+            ProblemCode.EXAMINER: who.examiner,
             ProblemCode.LIMIT: who.limit,
             ProblemCode.NO_SIDES: what.sides,
             ProblemCode.TRIALS: what.trials,
@@ -238,9 +244,12 @@ class PlanPlace(QWidget):
         super().resizeEvent(event)
         top = self.window()
         grow(self, font_size(top.height() if top else self.height()))
+        self.last.setMaximumHeight(max(self.last.minimumSizeHint().height(), round(LAST_SHARE * self.height())))
 
     def _lay_out(self) -> None:
-        cards = QHBoxLayout()
+        inside = QWidget()
+        cards = QHBoxLayout(inside)
+        cards.setContentsMargins(0, 0, 0, 0)
         cards.setSpacing(14)
         for card, share in ((self.who, 25), (self.what, 47), (self.sensor, 28)):
             cards.addWidget(card, share)
@@ -249,8 +258,8 @@ class PlanPlace(QWidget):
         column.setSpacing(12)
         for note in self._notices():
             column.addWidget(note)
-        column.addLayout(cards, 1)
-        column.addWidget(self.last)
+        column.addWidget(Scrolled(inside), 1)
+        column.addWidget(self.last)  # the way to begin, and what keeps it from beginning, is always in view
         for one, next_one in pairwise(self.in_turn()):
             self.setTabOrder(one, next_one)
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from PyQt6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
+from PyQt6.QtCore import Qt
+from PyQt6.QtWidgets import QHBoxLayout, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
 
 from acquire.values.records import TrialContext
 from acquire.values.units import ForceUnit
@@ -26,10 +27,12 @@ from ui.window.stage.board import Board, CuePanel
 from ui.window.stage.done_page import DonePage
 from ui.window.stage.effort_curve import EffortCurve
 from ui.window.stage.person_screen import PersonScreen
-from ui.window.widgets.pieces import set_font_size
+from ui.window.widgets.big_text import BigText
 from ui.words.words import Words
 
 UNITS = {"N": "test.newtons", "kgf": "test.kgf", "lbf": "test.lbf"}
+FOOT_SHARE, FOOT_CAP_SHARE = 0.042, 0.0122
+"""Of the window's height: the line at the foot, which has room for two, and its capitals."""
 HEARD_S = 1.0
 """A screen reader is told the force so often at most."""
 
@@ -48,7 +51,8 @@ class SessionView(QWidget):
         self.curve = EffortCurve(self.board.trace)
         self.person: PersonScreen | None = None
         """The second screen, for the person who pushes; None while it is shut."""
-        self.status, self._keys = QLabel(), QLabel(words("test.keys"))
+        self.status, self._keys = BigText(theme.quiet, bold=False), BigText(theme.quiet, bold=False)
+        self._keys.show_text(words("test.keys"))
         self._settings: ResultSettings | None = None
         self._shown_item: object = None
         self._heard_at = 0.0
@@ -78,7 +82,7 @@ class SessionView(QWidget):
         planned = session.engine.protocol.set.trials
         done = view.cue is Cue.DONE
         self.board.trials.show_rows(rows_text(view.battery, limb, self.text, planned=planned, done=done))
-        self.status.setText(self.text.status(session, view, sound=self._announcer.sound_state))
+        self.status.show_text(self.text.status(session, view, sound=self._announcer.sound_state))
 
     def hide_number(self, hidden: bool) -> None:
         """Hide every force, in figures and on the trace's scale, from the person tested."""
@@ -107,8 +111,9 @@ class SessionView(QWidget):
         """Scale to a window of this height."""
         self.board.fit_window(height)
         self.done.fit_window(height)
-        for label in (self.status, self._keys):
-            set_font_size(label, 0.017 * height)
+        for text in (self.status, self._keys):
+            text.set_cap(FOOT_CAP_SHARE * height)
+            text.setFixedHeight(round(FOOT_SHARE * height))
 
     # limb, page at the end
 
@@ -206,10 +211,11 @@ class SessionView(QWidget):
         self._stack.addWidget(self.done)
         foot = QHBoxLayout()
         foot.setSpacing(24)
-        for label, stretch in ((self.status, 1), (self._keys, 0)):
-            label.setObjectName("quiet")
-            foot.addWidget(label, stretch)
-        self.status.setWordWrap(True)  # with a Bluetooth sensor it says more than fits a small screen
+        where = Qt.AlignmentFlag
+        for text, stretch, side in ((self.status, 9, where.AlignLeft), (self._keys, 11, where.AlignRight)):
+            text.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+            text.align(side)
+            foot.addWidget(text, stretch)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self._stack, 1)

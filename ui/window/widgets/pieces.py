@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from PyQt6.QtGui import QFont
-from PyQt6.QtWidgets import QAbstractButton, QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
+from PyQt6.QtWidgets import QAbstractButton, QFrame, QPushButton, QVBoxLayout, QWidget
 
 from ui.words.words import Words
 
@@ -38,11 +37,3 @@ def window_height(widget: QWidget) -> int:
     """Return the height of the window that a widget is in, pixels."""
     window = widget.window()
     return widget.height() if window is None else window.height()
-
-
-def set_font_size(label: QLabel, pixels: float, *, bold: bool = False) -> None:
-    """Set the font size of a label, which a style sheet of its own would undo."""
-    font = QFont(label.font())
-    font.setPixelSize(max(11, int(pixels)))
-    font.setBold(bold)
-    label.setFont(font)

@@ -52,6 +52,7 @@ QAbstractSpinBox, QComboBox {{ min-height: 26px; }}
 QTableView, QListView, QTreeView, QTextEdit, QTextBrowser, QGraphicsView, QScrollArea {{
     background: transparent; color: {text}; border: {ring}px solid transparent; border-radius: 6px;
     selection-background-color: {band}; selection-color: {text}; }}
+QScrollArea#scrolled {{ border: none; border-radius: 0; }}
 QComboBox QAbstractItemView {{ background: {panel}; border: 1px solid {quiet}; }}
 QTableView {{ alternate-background-color: {window}; gridline-color: {edge}; }}
 QTableView::item:selected, QListView::item:selected, QTreeView::item:selected {{ background: {band}; color: {text}; }}

@@ -35,6 +35,9 @@ def good(tmp_path):
     )
 
 
+NO_CODES = ("two words", "../x", "=cmd", "A\nB", "x" * 33, "P;1")
+
+
 def test_plan_with_all_there_is_can_begin(good):
     assert codes(good) == ()
     assert warnings_of(good) == (PlanWarning.SIMULATED,)
@@ -53,6 +56,8 @@ def test_empty_plan_names_what_is_missing_in_the_order_of_the_place():
     ("change", "problem"),
     [
         ({"person": Person(code="  ")}, ProblemCode.NO_PERSON),
+        *(({"person": Person(code=code)}, ProblemCode.PERSON) for code in NO_CODES),
+        *(({"examiner": code}, ProblemCode.EXAMINER) for code in NO_CODES),
         ({"person": Person(code="P", age_years=121.0)}, ProblemCode.AGE),
         ({"person": Person(code="P", mass_kg=0.5)}, ProblemCode.MASS),
         ({"person": Person(code="P", height_m=168.0)}, ProblemCode.STATURE),
@@ -163,8 +168,8 @@ def test_every_problem_and_warning_has_its_words(language):
 # a second look
 
 
-@pytest.mark.parametrize("change", [{"person": Person(code="two words")}, {"examiner": "two words"}])
-def test_code_with_a_blank_may_be_a_name(good, change):
+@pytest.mark.parametrize("change", [{"person": Person(code="Maria")}, {"examiner": "Özge"}])
+def test_word_with_a_capital_first_may_be_a_name(good, change):
     assert PlanWarning.NAME in warnings_of(replace(good, **change))
     assert codes(replace(good, **change)) == ()
 

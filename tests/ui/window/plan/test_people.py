@@ -13,9 +13,9 @@ from acquire.values.units import ForceUnit
 from ui.model.plan.checks import problems
 from ui.model.plan.problems import ProblemCode
 from ui.model.plan.remembered import Remembered
-from ui.words.words import languages
 
 # the people, and what is remembered of them
+from ui.words.words import Words, languages
 
 
 def test_lever_arms_come_back_with_the_persons_code(qtbot, placed, remembered, good):
@@ -44,10 +44,10 @@ def test_limit_comes_back_with_the_examiners_code_and_is_shown_in_the_unit(qtbot
     assert place.draft.examiner_limit_n == pytest.approx(222.411080763025)
 
 
-def test_code_with_a_blank_is_warned_of(qtbot, place):
+def test_code_that_looks_like_a_name_is_warned_of(qtbot, place):
     place.setFocus()
-    typed(qtbot, "two words")
-    assert "it must not be anybody's name" in place.who.warning.text()
+    typed(qtbot, "Maria")
+    assert Words()("plan.warn.name") in place.who.warning.text()
     assert place.who.warning.isVisible()
 
 

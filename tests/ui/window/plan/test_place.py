@@ -175,7 +175,7 @@ def test_nothing_is_cut(qtbot, placed, good, look, size):
     language, theme = look
     place = placed(language, theme=theme)
     draft = replace(good, want_torque=True, port="/dev/ttyACM7", sensor="bridge-80", language=language)
-    place.show_draft(replace(draft, person=Person(code="two words")))
+    place.show_draft(replace(draft, person=Person(code="Maria")))
     place.press()
     place.resize(*size)
     qtbot.waitUntil(lambda: cut(place) == [])
