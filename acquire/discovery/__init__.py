@@ -13,6 +13,7 @@ profile, and for each key a confidence and a reason. Nothing is opened here.
     scale        given, weighed, by the unit beside it; else a guess, and the profile says `sensitivity = "unknown"`
     discover     all of it, and the profile is tried on its own bytes along the path of a recording
     listening    baud rates in turn on one open port, each judged by how much of it reads
+    recognise    which of the known profiles fits a stream, without asking anybody
 
 Every profile that comes with the program is found again in ``tests/acquire/discovery/test_shipped.py``, so a new one is
 tried without a line of code. A way of writing lines that is met in the field goes into ``test_variations.py``, with

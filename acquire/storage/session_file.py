@@ -77,6 +77,15 @@ MOST_LOST = 20_000_000
 """A trial that would span more samples, lost ones counted, is damage: six minutes of the fastest sensor there is."""
 
 
+YEARS = (1990, 2199)
+SENSITIVITIES = (1e-12, 1e6)
+"""Newtons a count, of either sign."""
+MOST_COUNTS = 1e15
+"""Whole numbers up to here are exact, and newtons of them finite."""
+FASTEST_S = 1e-6
+"""Between two samples; the sensors of this program send a thousandth of it."""
+
+
 class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """All of a trial but its samples."""
 
@@ -90,6 +99,10 @@ class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
 
     def __post_init__(self) -> None:
         _check_zones(started=self.context.started)
+        if not SENSITIVITIES[0] <= abs(self.calibration.newtons_per_count) <= SENSITIVITIES[1]:
+            raise ValueError(f"a count must be {SENSITIVITIES[0]:g} to {SENSITIVITIES[1]:g} N of any sensor there is")
+        if abs(self.zero_counts) > MOST_COUNTS:
+            raise ValueError(f"the zero must be {MOST_COUNTS:g} counts at most, got {self.zero_counts:g}")
         for at in (*(decision.at for decision in self.set_aside), *(note.at for note in self.notes)):
             _check_zones(at=at)
 
@@ -111,6 +124,8 @@ def _check_zones(**times: datetime | None) -> None:
     for key, time in times.items():
         if time is not None and time.utcoffset() is None:
             raise ValueError(f"{key} must carry its zone, got {time.isoformat()}")
+        if time is not None and not YEARS[0] <= time.year <= YEARS[1]:
+            raise ValueError(f"{key} must be from {YEARS[0]} to {YEARS[1]}, got {time.isoformat()}")
 
 
 def write_session(path: str | Path, session: Session) -> None:
@@ -348,12 +363,27 @@ def _samples_fault(time: FloatArray, counts: Counts) -> str | None:
         return f"time_s and counts must be 1-D and alike, got {time.shape} and {counts.shape}"
     if time.dtype != np.float64 or counts.dtype not in (np.int32, np.float64):
         return f"time_s must be float64 and counts int32 or float64, got {time.dtype} and {counts.dtype}"
+    return _time_fault(time) or _counts_fault(counts)
+
+
+def _counts_fault(counts: Counts) -> str | None:
     if np.isinf(counts).any():
         return "counts must be finite, or NaN where a sample was lost"
+    if (np.abs(counts.astype(np.float64)) > MOST_COUNTS).any():  # a NaN compares false
+        return f"counts must be {MOST_COUNTS:g} at most"
+    return None
+
+
+def _time_fault(time: FloatArray) -> str | None:
     # A NaN compares false, so that between finite ends all is finite.
     rising = (time[1:] > time[:-1]).all() and np.isfinite(time[:1]).all() and np.isfinite(time[-1:]).all()
     if not rising:
         return "time_s must be finite and increase"
-    if len(time) > 1 and (span := float(time[-1] - time[0])) > MOST_LOST * float(np.median(np.diff(time))):
+    if len(time) < 2:
+        return None
+    step, span = float(np.median(np.diff(time))), float(time[-1] - time[0])
+    if step < FASTEST_S:
+        return f"time_s has steps of less than {FASTEST_S:g} s: no sensor is so fast"
+    if span > MOST_LOST * step:
         return f"time_s spans {span:.3g} s for {len(time)} samples: no trial lasts so long"
     return None

@@ -58,6 +58,13 @@ class CalibrationUncertainty(msgspec.Struct, frozen=True, kw_only=True, forbid_u
     """Combined standard uncertainty of `newtons_per_count`, % of it: readings, masses, gravity, resolution."""
     residual_sd_n: float
     """Standard deviation of the points about the line, N."""
+    sensitivity_dof: float | None = None
+    """Degrees of freedom of `sensitivity_pct`; None for many, or where an older check did not say."""
+    between_runs_pct: float | None = None
+    """Standard deviation of the sensitivity from one run of loads to the next, %: assumed after one run."""
+    runs: int | None = None
+    linearity_n: float | None = None
+    """Largest distance of a mean rising load from the line, N."""
     hysteresis_n: float | None = None
     """Largest difference between falling and rising load, N; None when not measured."""
     repeatability_n: float | None = None

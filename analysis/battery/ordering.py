@@ -84,6 +84,15 @@ class _Task(NamedTuple):
     look: _Look
 
 
+class _Sets(NamedTuple):
+    """How each station is gone through."""
+
+    trials: int
+    rest_s: float
+    costs: Costs
+    alternate: bool
+
+
 class _Pass(NamedTuple):
     """One way through a station."""
 
@@ -112,7 +121,13 @@ class _State(NamedTuple):
 
 
 def duration_s(
-    items: Iterable[Item], actions: dict[str, Action], *, trials: int, rest_s: float, costs: Costs = STANDARD
+    items: Iterable[Item],
+    actions: dict[str, Action],
+    *,
+    trials: int,
+    rest_s: float,
+    costs: Costs = STANDARD,
+    alternate: bool = True,
 ) -> Estimate:
     """Return how long a battery takes in the order given.
 
@@ -128,6 +143,8 @@ def duration_s(
         Between two efforts of the same item at least, s.
     costs : Costs
         What all else takes.
+    alternate : bool
+        Whether the items of an action take turns; otherwise the trials of one come together.
 
     Raises
     ------
@@ -149,7 +166,7 @@ def duration_s(
     before: _Task | None = None
     for station in _stations(_tasks(items, actions)):
         ended: dict[int, float] = {}
-        for task in station * trials:
+        for task in _in_turn(station, trials, alternate=alternate):
             ready = now + _way_s(before, task, costs)
             start = max(ready, ended.get(task.place, -rest_s) + rest_s)
             waiting += start - ready
@@ -160,13 +177,19 @@ def duration_s(
 
 
 def order_items(
-    items: Iterable[Item], actions: dict[str, Action], *, trials: int, rest_s: float, costs: Costs = STANDARD
+    items: Iterable[Item],
+    actions: dict[str, Action],
+    *,
+    trials: int,
+    rest_s: float,
+    costs: Costs = STANDARD,
+    alternate: bool = True,
 ) -> tuple[Item, ...]:
     """Return a battery in the order that changes position least, and then takes least time.
 
     Parameters
     ----------
-    items, actions, trials, rest_s, costs
+    items, actions, trials, rest_s, costs, alternate
         As for `duration_s`.
 
     Returns
@@ -192,10 +215,18 @@ def order_items(
     if not stations:
         return ()
     grouped = tuple(task.place for station in stations for task in station)
-    found = _shortest(_kinds(stations, trials=trials, rest_s=rest_s, costs=costs), costs)
+    sets = _Sets(trials=trials, rest_s=rest_s, costs=costs, alternate=alternate)
+    found = _shortest(_kinds(stations, sets), costs)
 
     def worth(places: tuple[int, ...]) -> tuple[int, float, tuple[int, ...]]:
-        took = duration_s([listed[place] for place in places], actions, trials=trials, rest_s=rest_s, costs=costs)
+        took = duration_s(
+            [listed[place] for place in places],
+            actions,
+            trials=trials,
+            rest_s=rest_s,
+            costs=costs,
+            alternate=alternate,
+        )
         return took.position_changes, _rounded(took.total_s), places
 
     return tuple(listed[place] for place in min(found, grouped, key=worth))
@@ -239,37 +270,45 @@ def _turn_s(one: _Look, other: _Look, costs: Costs) -> float:
     return side + (costs.method_s if one.method != other.method else 0.0)
 
 
-def _kinds(stations: list[list[_Task]], *, trials: int, rest_s: float, costs: Costs) -> tuple[_Kind, ...]:
+def _kinds(stations: list[list[_Task]], sets: _Sets) -> tuple[_Kind, ...]:
     """Return the stations by what they cost: of those that cost the same, only their number matters."""
     kinds: dict[tuple[object, ...], list[Passes]] = {}
     for station in stations:
-        passes = _passes(station, trials=trials, rest_s=rest_s, costs=costs)
+        passes = _passes(station, sets)
         cost = frozenset((ends, way.seconds) for ends, way in passes.items())
         kinds.setdefault((station[0].position, cost), []).append(passes)
     return tuple(_Kind(position=str(key[0]), stations=tuple(found)) for key, found in kinds.items())
 
 
-def _passes(station: list[_Task], *, trials: int, rest_s: float, costs: Costs) -> Passes:
+def _passes(station: list[_Task], sets: _Sets) -> Passes:
     orders = permutations(station) if len(station) <= MOST_TURNED else [tuple(station)]
     best: Passes = {}
     for order in orders:
-        seconds = _rounded(_station_s(order, trials=trials, rest_s=rest_s, costs=costs))
+        seconds = _rounded(_station_s(order, sets))
         way = _Pass(seconds, tuple(task.place for task in order))
         ends = (order[0].look, order[-1].look)
         best[ends] = min(best.get(ends, way), way)
     return best
 
 
-def _station_s(order: Sequence[_Task], *, trials: int, rest_s: float, costs: Costs) -> float:
+def _station_s(order: Sequence[_Task], sets: _Sets) -> float:
     """Return the time from the first effort of a station to the end of its last."""
     now = 0.0
     ended: dict[int, float] = {}
     before = order[0]
-    for task in list(order) * trials:
-        ready = now + _turn_s(before.look, task.look, costs)
-        now = ended[task.place] = max(ready, ended.get(task.place, -rest_s) + rest_s) + costs.effort_s
+    for task in _in_turn(order, sets.trials, alternate=sets.alternate):
+        ready = now + _turn_s(before.look, task.look, sets.costs)
+        start = max(ready, ended.get(task.place, -sets.rest_s) + sets.rest_s)
+        now = ended[task.place] = start + sets.costs.effort_s
         before = task
     return now
+
+
+def _in_turn(order: Sequence[_Task], trials: int, *, alternate: bool) -> list[_Task]:
+    """Return the tasks of a station, one for each trial: by turns, or each with all of its trials."""
+    if alternate:
+        return list(order) * trials
+    return [task for task in order for _ in range(trials)]
 
 
 def _shortest(kinds: tuple[_Kind, ...], costs: Costs) -> tuple[int, ...]:

@@ -1,12 +1,15 @@
 """What has changed since an earlier session, and whether it is more than the error of two scores.
 
 Whose error it is comes with the answer: of one's own data first, published second; without either the change is
-told and not judged.
+told and not judged. Errors of strength grow with it (a share of the force, not so many newtons), so that a change is
+judged by the logarithm of later over earlier, or in per cent; a published limit in newtons holds near the mean of its
+study only.
 """
 
 from __future__ import annotations
 
 import enum
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -56,7 +59,8 @@ class DetectableChange:
 
     low: float
     high: float
-    """The same twice unless a range was published; in the unit of the scores."""
+    """The same twice unless a range was published; in the unit of the scores, for a change in this direction: of 100 N
+    to 125 N and of 125 N to 100 N is the same change."""
     own: Reliability | None = None
     """The study of one's own data that it is from."""
     published: PublishedChange | None = None
@@ -200,7 +204,8 @@ def _own(earlier: Score, later: Score, studies: Iterable[Reliability]) -> Detect
     fitting = (study for study in studies if study.kind == later.kind)
     for study in sorted(fitting, key=lambda one: one.design is not wanted):
         if study.numbers is not None:
-            size = study.numbers.mdc95
+            # a gain and a loss by the same factor are the same change
+            size = abs(earlier.value * math.expm1(math.copysign(study.numbers.mdc95_log, later.value - earlier.value)))
             remarks = _about_examiners(earlier, later, study.design.value)
             return DetectableChange(low=size, high=size, own=study, remarks=remarks)
     return None
@@ -208,11 +213,12 @@ def _own(earlier: Score, later: Score, studies: Iterable[Reliability]) -> Detect
 
 def _published(earlier: Score, later: Score, rows: Iterable[PublishedChange]) -> DetectableChange | None:
     """Return the change detectable by the nearest publication."""
-    fitting = fitting_changes(rows, later.kind, _design(earlier, later).value)
+    mean = (earlier.value + later.value) / 2.0
+    fitting = fitting_changes(rows, later.kind, _design(earlier, later).value, mean=mean)
     if not fitting:
         return None
     row = fitting[0]
-    unit = (earlier.value + later.value) / 200.0 if row.unit == "%" else 1.0
+    unit = mean / 100.0 if row.unit == "%" else 1.0
     remarks = _about_examiners(earlier, later, row.design)
     if row.group == "patients":
         remarks += (Remark.NOT_HEALTHY,)

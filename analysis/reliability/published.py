@@ -41,6 +41,9 @@ class PublishedChange(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_
     low: Change | None = None
     high: Change
     """Where the study gives a range; the same twice for one number. Left out where only the upper end is given."""
+    mean: Change | None = None
+    """Of the study, in the unit of the row: a limit that is no share holds near it only, and for nobody where it is not
+    known."""
     statistic: Text
     """What the paper calls it."""
     method: Method
@@ -77,7 +80,7 @@ def load_published(name_or_path: str = "published") -> PublishedTable:
     Examples
     --------
     >>> [(row.action, row.high, row.unit) for row in load_published().rows if row.method == "belt"][0]
-    ('knee-extension', 29.46, 'N')
+    ('knee-extension', 24.1, '%')
     """
     folder = resources.files("analysis") / "data" / "reliability"
     return read_named(name_or_path, _read, folder=folder, kind="table of changes", error=TableError, ending=".csv")
@@ -88,20 +91,26 @@ def _read(path: Traversable) -> PublishedTable:
     return PublishedTable(head=table.head, rows=tuple(line.row for line in table.lines))
 
 
+NEAR_MEAN = 0.2
+"""A limit that is no share is used for scores within this share of the mean of its study: our value. There it is off by
+no more, for errors that grow with the force."""
+
+
 def fitting_changes(
-    rows: Iterable[PublishedChange], kind: ScoreKind, design: StudyDesign
+    rows: Iterable[PublishedChange], kind: ScoreKind, design: StudyDesign, *, mean: float
 ) -> tuple[PublishedChange, ...]:
     """Return the changes published for a kind of score, the nearest study first.
 
-    Action, what held the sensor, and the unit (or per cent) must be the same. Nearest is the same design, then
-    one that is not stated; then healthy persons; then the same unit before per cent.
+    Action, what held the sensor, and the unit (or per cent) must be the same; a limit in a unit holds where `mean`,
+    of the two scores that are compared, lies within `NEAR_MEAN` of the mean of its study. Nearest is the same design,
+    then one that is not stated; then healthy persons; then per cent before a unit.
 
     Examples
     --------
     >>> from analysis.results.quantities import Unit
     >>> kind = ScoreKind("knee-extension", "left", "belt", "ramp-and-hold", Unit.NEWTON)
-    >>> [(row.high, row.unit) for row in fitting_changes(load_published().rows, kind, "between examiners")]
-    [(36.73, 'N'), (29.26, '%'), (29.46, 'N'), (24.1, '%')]
+    >>> [(row.high, row.unit) for row in fitting_changes(load_published().rows, kind, "between examiners", mean=400.0)]
+    [(29.26, '%'), (24.1, '%')]
     """
 
     def distance(row: PublishedChange) -> tuple[int, int, bool]:
@@ -109,12 +118,16 @@ def fitting_changes(
         return (
             designs.index(row.design) if row.design in designs else len(designs),
             ("healthy", "not stated", "patients").index(row.group),
-            row.unit == "%",
+            row.unit != "%",
         )
 
     fitting = (
-        row
-        for row in rows
-        if row.action == kind.action and row.method == kind.method and row.unit in {"%", kind.unit.value}
+        row for row in rows if row.action == kind.action and row.method == kind.method and _holds(row, kind, mean)
     )
     return tuple(sorted(fitting, key=distance))
+
+
+def _holds(row: PublishedChange, kind: ScoreKind, mean: float) -> bool:
+    if row.unit == "%":
+        return True
+    return row.unit == kind.unit.value and row.mean is not None and abs(mean - row.mean) <= NEAR_MEAN * row.mean

@@ -9,10 +9,13 @@ from __future__ import annotations
 
 import datetime as dt
 import enum
+import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+
+import numpy as np
 
 from analysis.results.scores import Score, ScoreKind
 from analysis.statistics.agreement import LimitsOfAgreement, limits_of_agreement
@@ -79,9 +82,12 @@ class ReliabilityNumbers:
     sem_from_icc: float
     """SD sqrt(1 - ICC(2,1))."""
     mdc95: float
-    """From `sem`."""
+    """From `sem`, by Student's t."""
     mdc95_pct: float
     """As a share of the mean."""
+    mdc95_log: float
+    """The same of the natural logarithms: a change from one score to another of exp(this) or more is beyond it, in
+    either direction. Errors of strength grow with it, so that this holds for weak and strong alike."""
     cv_pct: float
     """Within persons, by root mean square."""
     agreement: LimitsOfAgreement | None
@@ -263,7 +269,8 @@ def _numbers(rows: list[list[float]], k: int) -> ReliabilityNumbers | WhyWithhel
     if not (values.mean(axis=1) > 0.0).all():
         return WhyWithheld.NOT_POSITIVE
     icc, sem, mean = intraclass_correlations(values), standard_error(values), float(values.mean())
-    change = minimal_detectable_change(sem.value)
+    change = minimal_detectable_change(sem.value, sem.df)
+    logarithms = standard_error(np.log(values)) if (values > 0.0).all() else None
     return ReliabilityNumbers(
         mean=mean,
         icc=icc,
@@ -271,6 +278,7 @@ def _numbers(rows: list[list[float]], k: int) -> ReliabilityNumbers | WhyWithhel
         sem_from_icc=standard_error_from_icc(values, icc["ICC(2,1)"].value),
         mdc95=change,
         mdc95_pct=100.0 * change / mean,
+        mdc95_log=math.nan if logarithms is None else minimal_detectable_change(logarithms.value, logarithms.df),
         cv_pct=within_subject_cv_pct(values),
         agreement=limits_of_agreement(values[:, 0], values[:, 1]) if k == 2 else None,
     )

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import enum
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -39,9 +39,9 @@ class Trend:
     """In the order of time."""
     per_month: float
     """Slope in the unit of the scores per month of 30.4 days."""
-    low: float
-    high: float
-    """Its confidence limits; wide for few sessions."""
+    low: float | None
+    high: float | None
+    """Its confidence limits; wide for few sessions. None for Theil-Sen through fewer than six."""
     pct_per_month: float
     """The slope as a share of the mean of the scores."""
     at_start: float
@@ -70,8 +70,8 @@ def trend(
     scores : sequence of Score
         Of three or more occasions, in any order.
     line : {"least squares", "theil-sen"}
-        Theil-Sen is moved less by one session that is off; its limits are those of Sen (1968), and for fewer than
-        six sessions they are the least and the greatest slope of a pair.
+        Theil-Sen is moved less by one session that is off; its limits are those of Sen (1968), and there are none for
+        fewer than six sessions.
     confidence : float
         Of the two-sided limits of the slope.
 
@@ -102,8 +102,7 @@ def trend(
     values = np.array([one.value for one in ordered])
     if not (np.diff(months) > 0.0).all():
         raise ValueError("scores must be of different times, got two of the same")
-    fit = _least_squares if line == "least squares" else _theil_sen
-    slope, low, high, start = fit(months, values, confidence)
+    slope, low, high, start = _FITS[line](months, values, confidence)
     return Trend(
         scores=ordered,
         per_month=slope,
@@ -126,8 +125,22 @@ def _least_squares(months: FloatArray, values: FloatArray, confidence: float) ->
     return slope, slope - reach, slope + reach, start
 
 
-def _theil_sen(months: FloatArray, values: FloatArray, confidence: float) -> tuple[float, float, float, float]:
+LEAST_THEIL_SEN = 6
+"""Below, the limits could only be the least and the greatest slope of a pair. These hold the true slope in 1 - 2/n! of
+cases (all pairs concordant or all discordant: Kendall): 67 % for three points, 92 % for four, 98 % for five."""
+
+
+def _theil_sen(
+    months: FloatArray, values: FloatArray, confidence: float
+) -> tuple[float, float | None, float | None, float]:
     from scipy import stats  # noqa: PLC0415 (heavy)
 
     found = stats.theilslopes(values, months, alpha=confidence)
-    return float(found.slope), float(found.low_slope), float(found.high_slope), float(found.intercept)
+    limits = (float(found.low_slope), float(found.high_slope)) if len(values) >= LEAST_THEIL_SEN else (None, None)
+    return float(found.slope), *limits, float(found.intercept)
+
+
+_FITS: dict[str, Callable[[FloatArray, FloatArray, float], tuple[float, float | None, float | None, float]]] = {
+    "least squares": _least_squares,
+    "theil-sen": _theil_sen,
+}

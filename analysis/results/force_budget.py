@@ -4,6 +4,8 @@
 `known-loads`               how far the loads of the calibration may be from what was typed in
 `calibration-sensitivity`   slope of the calibration line (JCGM 100:2008, H.3)
 `calibration-residuals`     scatter of its points about the line: what a straight line does not follow
+`sensor-repeatability`      how the sensitivity differs when the sensor is loaded once more, by the runs of its check
+`hysteresis`, `creep`       of the check, for a force that is no fresh rise, and that is held
 `zero-drift`                the zero lay somewhere between that before and that after the effort
 `noise`                     of the sensor at rest, carried to the mean over the stretch that is the score
 `resolution`                one step of the sensor (F.2.2.1)
@@ -13,6 +15,9 @@
 `repeatability`             for a set: from trial to trial, whatever the reason
 ==========================  ===============================================================================
 
+A calibration from a check carries the uncertainty of its sensitivity, the known loads in it. One that has points alone
+has it from their scatter, and then the known loads are a component of their own.
+
 Zero, noise and angle differ from trial to trial and so show in the repeatability too; they are kept all the same,
 for they are small beside it and a single trial has nothing else.
 """
@@ -21,9 +26,9 @@ from __future__ import annotations
 
 import enum
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
-from acquire.values.calibration import Calibration, residuals
+from acquire.values.calibration import Calibration, CalibrationUncertainty, residuals
 from analysis.results.reading import Reading
 from analysis.results.settings import ResultSettings, ScoreOf
 from analysis.results.spread import Spread
@@ -34,6 +39,7 @@ from analysis.statistics.uncertainty import (
     from_angle,
     from_limits,
     from_readings,
+    from_standard,
     scaled,
     unknown,
 )
@@ -45,6 +51,9 @@ class Source(enum.StrEnum):
     KNOWN_LOADS = "known-loads"
     SENSITIVITY = "calibration-sensitivity"
     RESIDUALS = "calibration-residuals"
+    SENSOR_REPEATABILITY = "sensor-repeatability"
+    HYSTERESIS = "hysteresis"
+    CREEP = "creep"
     ZERO_DRIFT = "zero-drift"
     NOISE = "noise"
     RESOLUTION = "resolution"
@@ -99,8 +108,7 @@ def force_components(reading: Reading, settings: ResultSettings) -> tuple[Compon
     ['known-loads', 'calibration-sensitivity', 'calibration-residuals']
     """
     found = [
-        _known_loads(reading, settings.known_loads.within_pct),
-        *_line(reading),
+        *_of_calibration(reading, settings),
         _zero_drift(reading),
         _noise(reading),
         from_limits(Source.RESOLUTION, reading.resolution_n / 2.0, unit="N"),
@@ -200,6 +208,54 @@ def why_no_line(calibrations: Sequence[Calibration]) -> Unknown | None:
     if len(calibrations[0].points) < 2:
         return Unknown.LOADS_NOT_ON_RECORD
     return Unknown.TWO_LOADS if len(calibrations[0].points) == 2 else None
+
+
+def _of_calibration(reading: Reading, settings: ResultSettings) -> tuple[Component, ...]:
+    known = reading.calibrations[0].uncertainty if len(reading.calibrations) == 1 else None
+    if known is None or reading.calibrations[0].date is None:
+        return (_known_loads(reading, settings.known_loads.within_pct), *_line(reading))
+    (calibration,) = reading.calibrations
+    pct, estimate = reading.force_n / 100.0, f"calibration {calibration.serial} {calibration.date}"
+    sensitivity = Component(
+        source=Source.SENSITIVITY,
+        value=known.sensitivity_pct,
+        unit="%",
+        distribution=Distribution.STUDENT,
+        standard=known.sensitivity_pct,
+        sensitivity=pct,
+        dof=known.sensitivity_dof,
+        shared=estimate,
+    )
+    return (scaled(sensitivity, 1.0), *_of_sensor(reading, calibration, known, estimate))
+
+
+def _of_sensor(
+    reading: Reading, calibration: Calibration, known: CalibrationUncertainty, estimate: str
+) -> Iterator[Component]:
+    """Yield what a check found the sensor to do besides its sensitivity; sizes in newtons grow with the force."""
+    greatest = max((abs(point.load_n) for point in calibration.points), default=0.0)
+    share = abs(reading.force_n) / greatest if greatest else 1.0
+    if known.linearity_n is not None:
+        yield from_limits(Source.RESIDUALS, abs(known.linearity_n), unit="N")
+    else:
+        dof = max(1, len(calibration.points) - 2)
+        yield from_readings(Source.RESIDUALS, known.residual_sd_n, dof=dof, unit="N", shared=estimate)
+    yield from _next_run(reading, known, share, estimate)
+    for source, size in ((Source.HYSTERESIS, known.hysteresis_n), (Source.CREEP, known.creep_n)):
+        if size is not None:
+            yield from_limits(source, abs(size), unit="N", sensitivity=share)
+
+
+def _next_run(reading: Reading, known: CalibrationUncertainty, share: float, estimate: str) -> Iterator[Component]:
+    source, pct = Source.SENSOR_REPEATABILITY, reading.force_n / 100.0
+    if known.between_runs_pct is None:
+        if known.repeatability_n is not None:  # an older check: the range of its runs
+            yield from_limits(source, 0.5 * abs(known.repeatability_n), unit="N", sensitivity=share)
+    elif (known.runs or 1) < 2:
+        yield from_standard(source, known.between_runs_pct, unit="%", sensitivity=pct)
+    else:
+        dof = (known.runs or 2) - 1
+        yield from_readings(source, known.between_runs_pct, dof=dof, unit="%", sensitivity=pct, shared=estimate)
 
 
 def _known_loads(reading: Reading, within_pct: float) -> Component:

@@ -12,6 +12,7 @@ import msgspec
 from acquire.files.named_file import read_named
 from acquire.files.tomlfile import parse_toml
 from analysis.errors import CheckLimitsError
+from analysis.sensor_check.loads import BETWEEN_RUNS_PCT
 
 
 class Procedure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename="kebab"):
@@ -28,11 +29,13 @@ class Procedure(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     rest_s: float
     creep_s: float
     wait_s: float
+    between_runs_pct: float = BETWEEN_RUNS_PCT
+    """Standard deviation of the sensitivity from run to run, where one run cannot show it."""
 
     def __post_init__(self) -> None:
         for name, least in (("look_s", 0.5), ("reading_s", 0.5), ("wait_s", 2.0 * self.reading_s)):
             _check(name, getattr(self, name), least)
-        for name in ("still_pct", "match_pct", "preloads", "rest_s"):
+        for name in ("still_pct", "match_pct", "preloads", "rest_s", "between_runs_pct"):
             _check(name, getattr(self, name), 0.0)
         _check("runs", self.runs, 1)
         if self.creep_s:

@@ -4,7 +4,8 @@ Each run begins with a reading of the unloaded sensor, and what is read under a 
 *deflection*. So a zero that drifts from run to run is no fault of the sensitivity.
 
 ===================  ===========================================================================================
-sensitivity          slope of the least-squares line through the deflections of all rising loads
+sensitivity          slope of the least-squares line through the deflections of all rising loads; its uncertainty is
+                     that of the runs, for what is read within one run hangs together
 linearity error      largest distance of the mean rising deflection from that line
 terminal line error  the same from the line between zero and the greatest load
 hysteresis           largest difference between falling and rising load, mean of the runs
@@ -40,10 +41,12 @@ from acquire.errors import CalibrationError
 from acquire.values.straight_line import StraightLine, fit_line
 from analysis.sensor_check.budget import Figure, ForceBudget, figure, force_budget, rectangular, resolved
 from analysis.sensor_check.weighing import Creep, Hung, LoadReading, Purpose
-from analysis.statistics.uncertainty import Component, from_limits, from_readings
+from analysis.statistics.uncertainty import Component, from_limits, from_readings, from_standard
 
 BUOYANCY_PCT = 0.015
 """Steel weighs less in air by this: 1.2 of 8000 kg/m3. It is not taken off, see `acquire.values.gravity`."""
+BETWEEN_RUNS_PCT = 0.3
+"""Standard deviation of the sensitivity from run to run that is assumed where one run cannot show it: our value."""
 FOLLOWS = 1e-9
 """Deflections below this part of the counts are none."""
 
@@ -57,7 +60,12 @@ class Loaded(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     residual_sd_n: float | None
     """Standard deviation of the rising deflections about the line, N."""
     budget: ForceBudget
-    """Of a force at the greatest load."""
+    """Of a force at the greatest load, with what the sensor was found to do under loads."""
+    sensitivity: ForceBudget | None = None
+    """Of the line alone, at the greatest load; None in checks that are older than it."""
+    between_runs_pct: float | None = None
+    """Standard deviation of the sensitivity from run to run, %; assumed after a single run."""
+    runs: int | None = None
     linearity: Figure | None
     terminal: Figure | None
     hysteresis: Figure | None
@@ -86,6 +94,7 @@ def assess_loads(
     *,
     rated_force_n: float,
     step_counts: float = 1.0,
+    between_runs_pct: float = BETWEEN_RUNS_PCT,
 ) -> Loaded:
     """Return what known loads showed.
 
@@ -101,6 +110,8 @@ def assess_loads(
         Rated force, N.
     step_counts : float
         The least step that readings can show.
+    between_runs_pct : float
+        Standard deviation of the sensitivity from run to run that is assumed where there is one run, %.
 
     Raises
     ------
@@ -124,20 +135,26 @@ def assess_loads(
     up, down = _deflections(readings, "up"), _deflections(readings, "down")
     zeros = [reading.counts for reading in readings if reading.purpose == "zero"]
     line = _line(up, zeros)
-    evidence = _Evidence(up, down, line, hung, rated_force_n, step_counts, _drift(readings))
+    evidence = _Evidence(up, down, line, hung, rated_force_n, step_counts, _drift(readings), between_runs_pct)
+    found_creep = (
+        None
+        if creep is None
+        else evidence.in_newtons(creep.counts, creep.standard_counts, at_n=creep.at_n, apart_s=creep.seconds)
+    )
     return Loaded(
         counts_per_newton=line.slope,
         zero_counts=float(np.mean(zeros)),
         residual_sd_n=_finite(line.residual_sd / abs(line.slope)),
-        budget=evidence.budget(),
+        budget=evidence.budget(found_creep),
+        sensitivity=evidence.sensitivity(),
+        between_runs_pct=evidence.spread.pct,
+        runs=evidence.spread.runs,
         linearity=evidence.linearity(),
         terminal=evidence.terminal(),
         hysteresis=evidence.hysteresis(),
         repeatability=evidence.repeatability(),
         zero_return=evidence.zero_return(),
-        creep=None
-        if creep is None
-        else evidence.in_newtons(creep.counts, creep.standard_counts, at_n=creep.at_n, apart_s=creep.seconds),
+        creep=found_creep,
         creep_s=None if creep is None else creep.seconds,
     )
 
@@ -216,6 +233,7 @@ class _Evidence:
     rated_force_n: float
     step_counts: float
     drift_counts_per_s: float
+    assumed_pct: float
 
     def in_newtons(
         self, counts: float, standard_counts: float, *, at_n: float, apart_s: float, other_n: float = 0.0
@@ -227,27 +245,61 @@ class _Evidence:
         standard = math.hypot(math.hypot(standard_counts, step, drifted) / slope, other_n)
         return figure(counts / self.line.slope, standard, rated_force_n=self.rated_force_n, at_n=at_n)
 
-    def budget(self) -> ForceBudget:
-        """Return what is known of a force at the greatest load."""
-        top = max(each.load_n for each in self.up)
+    @property
+    def top_n(self) -> float:
+        """The greatest load."""
+        return max(each.load_n for each in self.up)
+
+    @property
+    def spread(self) -> _Spread:
+        """How the sensitivity differs from run to run."""
+        slopes = _slopes_of_runs(self.up)
+        if len(slopes) < 2:
+            return _Spread(self.assumed_pct, len(slopes))
+        return _Spread(100.0 * float(np.std(slopes, ddof=1)) / abs(self.line.slope), len(slopes))
+
+    def budget(self, creep: Figure | None) -> ForceBudget:
+        """Return what is known of a force at the greatest load: the line, one more run, and what the sensor adds."""
+        found = (("linearity", self.linearity()), ("hysteresis", self.hysteresis()), ("creep", creep))
+        limits = (from_limits(name, abs(each.value_n), unit="N") for name, each in found if each is not None)
+        return force_budget(self.top_n, [*self._of_line(), self._next_run(), *limits])
+
+    def sensitivity(self) -> ForceBudget:
+        """Return what is known of the line alone, at the greatest load."""
+        return force_budget(self.top_n, self._of_line())
+
+    def _of_line(self) -> list[Component]:
+        top = self.top_n
         slope, hung = abs(self.line.slope), self.hung
         shares = (
             ("masses", hung.mass_tolerance_pct),
             ("gravity", hung.gravity.tolerance_pct),
             ("buoyancy", BUOYANCY_PCT),
         )
-        return force_budget(
-            top,
-            [
-                self._readings_component(top),
-                *(from_limits(name, pct, unit="%", sensitivity=0.01 * top) for name, pct in shares),
-                # a deflection is the difference of two readings
-                from_limits("resolution", 0.5 * self.step_counts, unit="counts", sensitivity=math.sqrt(2.0) / slope),
-            ],
-        )
+        return [
+            *self._runs_components(top),
+            *(from_limits(name, pct, unit="%", sensitivity=0.01 * top) for name, pct in shares),
+            # a deflection is the difference of two readings
+            from_limits("resolution", 0.5 * self.step_counts, unit="counts", sensitivity=math.sqrt(2.0) / slope),
+        ]
+
+    def _runs_components(self, top: float) -> tuple[Component, ...]:
+        """Return the mean of the runs; of a single one its own scatter, and what runs of such sensors differ by."""
+        pct, runs = self.spread
+        if runs < 2:
+            return self._readings_component(top), from_standard("runs", pct, unit="%", sensitivity=0.01 * top)
+        of_mean, share = pct / math.sqrt(runs), 0.01 * top
+        return (from_readings("runs", of_mean, value=pct, dof=runs - 1, unit="%", sensitivity=share, shared="runs"),)
+
+    def _next_run(self) -> Component:
+        """Return what the sensor does otherwise when it is loaded once more, as in use."""
+        pct, runs = self.spread
+        if runs < 2:
+            return from_standard("next run", pct, unit="%", sensitivity=0.01 * self.top_n)
+        return from_readings("next run", pct, dof=runs - 1, unit="%", sensitivity=0.01 * self.top_n, shared="runs")
 
     def _readings_component(self, top: float) -> Component:
-        """Return the scatter about the line; with two loads there is none, and the readings' own is taken."""
+        """Return the scatter of one run about its line; that of the reading itself, where there is one load."""
         line, slope = self.line, abs(self.line.slope)
         if line.degrees_of_freedom:
             relative = 100.0 * line.slope_uncertainty / slope
@@ -317,6 +369,24 @@ class _Evidence:
             for each in self.down
             if each.load_n == 0.0
         )
+
+
+class _Spread(NamedTuple):
+    """How the sensitivity differs from run to run."""
+
+    pct: float
+    """Standard deviation, % of the sensitivity."""
+    runs: int
+
+
+def _slopes_of_runs(up: Sequence[_Deflection]) -> list[float]:
+    """Return the slope of each run that has a load."""
+    runs = [[each for each in up if each.run == run] for run in sorted({each.run for each in up})]
+    return [
+        fit_line([each.load_n for each in run], [each.counts for each in run]).slope
+        for run in runs
+        if len({each.load_n for each in run}) > 1
+    ]
 
 
 def _by_load(deflections: Sequence[_Deflection]) -> dict[float, _Deflection]:

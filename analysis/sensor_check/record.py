@@ -73,9 +73,13 @@ class SensorCheck(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
 
 
 def _uncertainty(loaded: Loaded) -> CalibrationUncertainty:
-    shown = {name: getattr(loaded, name) for name in ("hysteresis", "repeatability", "creep")}
+    shown = {name: getattr(loaded, name) for name in ("linearity", "hysteresis", "repeatability", "creep")}
+    line = loaded.sensitivity or loaded.budget
     return CalibrationUncertainty(
-        sensitivity_pct=loaded.budget.standard_pct,
+        sensitivity_pct=line.standard_pct,
+        sensitivity_dof=line.dof,
+        between_runs_pct=loaded.between_runs_pct,
+        runs=loaded.runs,
         residual_sd_n=loaded.residual_sd_n or 0.0,
         **{f"{name}_n": None if each is None else each.value_n for name, each in shown.items()},
     )

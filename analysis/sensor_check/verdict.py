@@ -15,7 +15,7 @@ from typing import Protocol
 import msgspec
 
 from acquire.values.calibration import Calibration
-from analysis.sensor_check.budget import COVERAGE, Figure
+from analysis.sensor_check.budget import Figure, force_budget
 from analysis.sensor_check.limits import CheckLimits, Limit
 from analysis.sensor_check.loads import Loaded
 from analysis.sensor_check.unloaded import Unloaded
@@ -237,10 +237,10 @@ def _of_unloaded(seen: Unloaded, rated_force_n: float, limits: CheckLimits) -> I
 
 
 def _of_loads(loaded: Loaded, calibration: Calibration, limits: CheckLimits) -> Iterator[Finding]:
-    expanded = loaded.budget.expanded_pct
     if calibration.date is not None:
         off = 100.0 * (loaded.counts_per_newton * calibration.newtons_per_count - 1.0)
-        yield graded("sensitivity", off, limits.sensitivity, expanded_pct=expanded)
+        doubt = (loaded.sensitivity or loaded.budget).expanded_pct
+        yield graded("sensitivity", off, limits.sensitivity, expanded_pct=doubt)
     figures: Sequence[tuple[str, Figure | None, Limit]] = (
         ("linearity", loaded.linearity, limits.linearity),
         ("hysteresis", loaded.hysteresis, limits.hysteresis),
@@ -251,17 +251,18 @@ def _of_loads(loaded: Loaded, calibration: Calibration, limits: CheckLimits) -> 
     for code, seen, limit in figures:
         if seen is not None:
             yield graded(code, seen.value_pct, limit, expanded_pct=seen.expanded_pct, measured_n=seen.value_n)
-    yield graded("uncertainty", expanded, limits.uncertainty, measured_n=loaded.budget.expanded_n)
+    yield graded("uncertainty", loaded.budget.expanded_pct, limits.uncertainty, measured_n=loaded.budget.expanded_n)
 
 
 def _sensitivity_moved(loaded: Loaded, before: Loaded, limit: Limit) -> Finding:
     """Compare counts a newton: another calibration in between moves nothing."""
     off = 100.0 * (loaded.counts_per_newton / before.counts_per_newton - 1.0)
-    doubt = COVERAGE * math.hypot(_own_pct(loaded), _own_pct(before))
+    doubt = math.hypot(_own_pct(loaded), _own_pct(before))
     return graded("sensitivity-moved", off, limit, expanded_pct=doubt)
 
 
 def _own_pct(loaded: Loaded) -> float:
-    """Return the standard uncertainty of the readings alone: the same weights hang in the same place, %."""
-    own = [c.contribution or 0.0 for c in loaded.budget.components if c.source in {"readings", "resolution"}]
-    return 100.0 * math.hypot(*own) / loaded.budget.at_n
+    """Return the expanded uncertainty of the runs alone: the same weights hang in the same place, %."""
+    budget = loaded.sensitivity or loaded.budget
+    own = [each for each in budget.components if each.source in {"readings", "runs", "resolution"}]
+    return force_budget(budget.at_n, own).expanded_pct

@@ -4,7 +4,8 @@ References
 ----------
 Weir, J. P. (2005), Quantifying test-retest reliability using the intraclass correlation coefficient and the SEM,
 Journal of Strength and Conditioning Research 19, 231-240: both ways to the standard error, and the change.
-Bland, J. M. and Altman, D. G. (1996), Measurement error, British Medical Journal 313, 744: within-subject deviation.
+Bland, J. M. and Altman, D. G. (1996), Measurement error, British Medical Journal 313, 744: within-subject deviation;
+Measurement error proportional to the mean, British Medical Journal 313, 106: the coefficient of variation, logarithms.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from analysis.statistics.distributions import check_confidence, chi_squared_quantile
+from analysis.statistics.distributions import check_confidence, chi_squared_quantile, t_quantile
 from analysis.statistics.ratings import checked_ratings, mean_squares
 
 TWO_SIDED_95 = 1.96
@@ -107,31 +108,37 @@ def standard_error_from_icc(ratings: ArrayLike, icc: float) -> float:
     return float(np.std(checked_ratings(ratings), ddof=1)) * math.sqrt(1.0 - icc)
 
 
-def minimal_detectable_change(sem: float) -> float:
+def minimal_detectable_change(sem: float, df: float = math.inf) -> float:
     """Return the change between two readings that chance exceeds in 5 of 100 cases (MDC95).
 
     Parameters
     ----------
     sem : float
         Standard error of measurement, in any unit.
+    df : float
+        Degrees of freedom that it was found with; infinite for an error that is known, which gives the usual 1.96.
 
     Raises
     ------
     ValueError
-        If it is negative or not finite.
+        If the error is negative or not finite, or `df` is not above 0.
 
     References
     ----------
-    Weir (2005): 1.96 x sqrt(2) x SEM; two readings, each with its error.
+    Weir (2005): 1.96 x sqrt(2) x SEM; two readings, each with its error. Student's t in place of 1.96 where the error
+    itself was found with few degrees of freedom: JCGM 100:2008, G.3.2.
 
     Examples
     --------
     >>> round(minimal_detectable_change(7.5569), 2)
     20.95
+    >>> round(minimal_detectable_change(7.5569, df=7), 2)
+    25.27
     """
     if not (math.isfinite(sem) and sem >= 0.0):
         raise ValueError(f"sem must be finite and not negative, got {sem}")
-    return TWO_SIDED_95 * math.sqrt(2.0) * sem
+    factor = TWO_SIDED_95 if math.isinf(df) else t_quantile(0.975, df)
+    return factor * math.sqrt(2.0) * sem
 
 
 def within_subject_cv_pct(ratings: ArrayLike) -> float:
@@ -149,7 +156,7 @@ def within_subject_cv_pct(ratings: ArrayLike) -> float:
 
     References
     ----------
-    Bland and Altman (1996): the squares are averaged, as variances are, not the coefficients.
+    Bland and Altman (1996), BMJ 313, 106: the squares are averaged, as variances are, not the coefficients.
 
     Examples
     --------

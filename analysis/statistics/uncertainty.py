@@ -173,6 +173,26 @@ def from_readings(
     )
 
 
+def from_standard(source: str, standard: float, *, unit: str, sensitivity: float = 1.0) -> Component:
+    """Return the component of an error whose standard deviation is taken as known, and normal (type B).
+
+    Examples
+    --------
+    >>> from_standard("sensors of this kind", 0.3, unit="%", sensitivity=2.0).contribution
+    0.6
+    """
+    return _known(
+        Component(
+            source=source,
+            value=standard,
+            unit=unit,
+            distribution=Distribution.NORMAL,
+            standard=standard,
+            sensitivity=sensitivity,
+        )
+    )
+
+
 def from_angle(source: str, within_deg: float, *, sensitivity: float) -> Component:
     """Return the component of a sensor that reads F cos(angle), the angle anywhere within limits.
 

@@ -193,7 +193,7 @@ def _show_calibration(check: SensorCheck, made: Calibration) -> None:
         lines = [_budget_row(each) for each in budget.components]
         print(f"\nwhat a force of {budget.at_n:.1f} N is known by, standard uncertainties; gravity {_gravity(check)}")
         print(text_table(lines, ("from", "type", "distribution", "N", "degrees of freedom")))
-        print(f"expanded, k = 2: {budget.expanded_n:.3f} N, {budget.expanded_pct:.3f} %")
+        print(f"expanded, 95 %, k = {budget.coverage:.2f}: {budget.expanded_n:.3f} N, {budget.expanded_pct:.3f} %")
     print(f"\n{1.0 / made.newtons_per_count:.3f} counts a newton, zero at {made.zero_counts:.1f} counts")
     print(calibration_sentence(made, check.made.date(), ENGLISH))
 

@@ -8,7 +8,6 @@ import json
 import re
 import shlex
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -19,12 +18,19 @@ from acquire.links.base import Link
 from acquire.sensor.profile_text import save_profile
 from acquire.values.units import ForceUnit
 from ui.commands.dialogue import Dialogue
-from ui.commands.observe_sensor import Observation, baud_finding, bluetooth_findings, open_bluetooth, open_serial
-from ui.commands.proposal_text import guesses, proposal_file, proposal_json, proposal_notes, proposal_table
+from ui.commands.proposal_text import proposal_json, proposal_notes, proposal_table
+from ui.commands.terminal_guide import TerminalGuide
+from ui.session.describe_sensor import (
+    Observation,
+    baud_finding,
+    bluetooth_findings,
+    open_bluetooth,
+    open_serial,
+    watched,
+)
+from ui.session.proposal_file import guesses, proposal_file
 
 UNNAMED = "new-sensor"
-TRIES = 3
-"""Pushes that may be missed."""
 
 
 def run(options: argparse.Namespace) -> int:
@@ -102,65 +108,34 @@ def _given_baud(baud: int) -> Finding:
 
 def _live(options: argparse.Namespace, dialogue: Dialogue) -> Proposal:
     """Look at a sensor that is there."""
+    guide = TerminalGuide(dialogue)
     dialogue.tell(f"listening to {options.port}")
     if options.bluetooth:
-        link, findings = open_bluetooth(options.port, start=options.start, stop=options.stop, dialogue=dialogue)
+        link, findings = open_bluetooth(options.port, start=options.start, stop=options.stop, guide=guide)
         with link:
             return _watch(options, dialogue, link, _known(options, findings))
     serial = open_serial(options.port, baud=options.baud, start=options.start, stop=options.stop)
     with serial:
-        baud, tried = baud_finding(serial, given=options.baud, starts=bool(options.start), dialogue=dialogue)
+        baud, tried = baud_finding(serial, given=options.baud, starts=bool(options.start), guide=guide)
         return _watch(options, dialogue, serial, _known(options, (baud,), tried))
 
 
 def _watch(options: argparse.Namespace, dialogue: Dialogue, link: Link, known: Known) -> Proposal:
     """Let the person push, and make of it what can be made; ask for what cannot be seen."""
-    observation = Observation(link=link, dialogue=dialogue, known=known)
-    with _kept(observation, options.keep):
-        proposal = _pushed(observation, known)
-        mass_kg = options.weight
-        if mass_kg is None and known.counts_per_newton is None:
-            mass_kg = dialogue.number("Known weight at hand? Its mass in kg, or only Enter to go without:")
-        if mass_kg is not None:
-            observation.watch_weight(mass_kg)
-        if known.rated_force_n is None:
-            rated = dialogue.number("The most the sensor may carry, in newtons, from its label; only Enter if unknown:")
-            known = replace(known, rated_force_n=rated)
-        if proposal.profile.force_column == "value" and proposal.profile.sensitivity == "unknown" and mass_kg is None:
-            known = replace(known, unit=_unit(dialogue))
-        return discover(observation.capture, known)
-
-
-def _pushed(observation: Observation, known: Known) -> Proposal:
-    """Watch pushes until one is seen."""
-    observation.watch_push()
-    proposal = discover(observation.capture, known)
-    for _ in range(TRIES - 1):
-        if proposal.push_seen or observation.dialogue.silent:
-            break
-        observation.dialogue.tell("No push was seen. Once more:")
-        observation.watch_push()
-        proposal = discover(observation.capture, known)
-    return proposal
-
-
-def _unit(dialogue: Dialogue) -> ForceUnit | None:
-    question = "The numbers have a point: are they N, kgf or lbf? Only Enter if unknown:"
-    while answer := dialogue.ask(question):
-        with contextlib.suppress(ValueError):
-            return ForceUnit.parse(answer)
-    return None
+    observation = Observation(link=link, guide=TerminalGuide(dialogue), known=known)
+    with _kept(observation, options.keep, dialogue):
+        return watched(observation, mass_kg=options.weight)
 
 
 @contextlib.contextmanager
-def _kept(observation: Observation, path: str | None) -> Iterator[None]:
+def _kept(observation: Observation, path: str | None, dialogue: Dialogue) -> Iterator[None]:
     """Keep what came, also where nothing could be made of it."""
     try:
         yield
     finally:
         if path is not None and observation.chunks:
             write_capture(path, observation.capture)
-            observation.dialogue.tell(f"what came was kept in {path}")
+            dialogue.tell(f"what came was kept in {path}")
 
 
 def _write(proposal: Proposal, options: argparse.Namespace, dialogue: Dialogue) -> Path | None:

@@ -69,6 +69,7 @@ class CheckRun:
         except BaseException:
             sensor.link.close()
             raise
+        self._between_runs_pct = limits.procedure.between_runs_pct
         self.routine = CheckRoutine(setup, limits.procedure, sensor.calibration, sensor.profile.rated_force_n)
         self.recorder = Recorder(sensor.link, Pipeline(sensor.profile, sensor.calibration))
         self._seen = 0
@@ -181,7 +182,12 @@ class CheckRun:
             return None
         steps = self._unloaded(self._sensor.calibration).step_counts
         loaded = assess_loads(
-            routine.readings, routine.creep, self._hung, rated_force_n=profile.rated_force_n, step_counts=steps
+            routine.readings,
+            routine.creep,
+            self._hung,
+            rated_force_n=profile.rated_force_n,
+            step_counts=steps,
+            between_runs_pct=self._between_runs_pct,
         )
         found, nominal = loaded.counts_per_newton, profile.counts_per_newton
         if profile.sensitivity == "nominal" and not 1.0 / FAR_OFF < found / nominal < FAR_OFF:

@@ -41,6 +41,7 @@ def build_window(
     draft: PlanDraft | None = None,
     efforts: tuple[Effort, ...] = DEMO_EFFORTS,
     speed: float = 1.0,
+    finds: bool = False,
 ) -> MainWindow:
     """Return the window with its places connected, not yet shown.
 
@@ -56,13 +57,16 @@ def build_window(
         What the invented person on the simulated sensor does.
     speed : float
         How fast that person lives.
+    finds : bool
+        Whether Plan looks for sensors by itself.
     """
     first = draft or remembered.fresh_draft()
     words = Words(first.language)
+    sound = Sound(words)
     window = MainWindow(
         words,
-        plan=PlanPlace(words, theme, first.unit, remembered),
-        test=TestPlace(words, theme, first.unit, Sound(words)),
+        plan=PlanPlace(words, theme, first.unit, remembered, finds=finds),
+        test=TestPlace(words, theme, first.unit, sound),
         review=_review(remembered, words, theme, first.unit),
         audit=AuditPlace(words, theme, first.unit, remembered),
     )
@@ -73,13 +77,28 @@ def build_window(
     Controller(window, remembered, efforts=efforts, speed=speed)
     put(window, remembered.window)
     window.closing.connect(lambda: remembered.keep_window(place_of(window)))
+    if finds:
+        _tell_of_sound(window, sound)
     return window
+
+
+def _tell_of_sound(window: MainWindow, sound: Sound) -> None:
+    """Start the sound while the plan is made, so that what is missing can be installed before anybody waits for it."""
+    sound.changed.connect(window.plan.show_sound)
+    for after_ms, do in ((SOUND_MS, sound.open), (SOUND_TOLD_MS, lambda: window.plan.show_sound(sound.state))):
+        timer = QTimer(window)
+        timer.setSingleShot(True)
+        timer.timeout.connect(do)
+        timer.start(after_ms)
 
 
 def _review(remembered: Remembered, words: Words, theme: Theme, unit: ForceUnit) -> ReviewPlace:
     model = ReviewModel(own=lambda: remembered.protocols)
     return ReviewPlace(words, theme, unit, model=model, folder=remembered.folder)
 
+
+SOUND_MS, SOUND_TOLD_MS = 1500, 8000
+"""When the sound is started, and when it is said what there is: its processes need some seconds."""
 
 COLLECT_MS = 200
 """What is left of a window that was replaced is collected here: in a recorder's thread that would crash Qt."""
@@ -100,6 +119,8 @@ class Shell:
 
     def __init__(self, application: QApplication, remembered: Remembered, draft: PlanDraft | None) -> None:
         self._application, self._remembered = application, remembered
+        self._finds = draft is None
+        """A demo keeps to its invented person."""
         self._theme = system_theme(application)
         self.window: MainWindow | None = None
         apply_style(application, self._theme)
@@ -108,7 +129,7 @@ class Shell:
 
     def _open(self, draft: PlanDraft | None) -> None:
         before = self.window
-        window = build_window(self._remembered, self._theme, draft=draft)
+        window = build_window(self._remembered, self._theme, draft=draft, finds=self._finds)
         window.plan.switched.connect(self._renewed)
         self.window = window
         kept = self._remembered.window if before is None else place_of(before)

@@ -23,6 +23,7 @@ from PyQt6.QtWidgets import (
 )
 
 from ui.window.audit.place import AuditPlace
+from ui.window.help import HelpDialog
 from ui.window.plan.place import PlanPlace
 from ui.window.review.place import ReviewPlace
 from ui.window.stage.place import TestPlace
@@ -59,6 +60,8 @@ class MainWindow(QMainWindow):
         self.asks_in_trial = True
         """Whether it asks before it closes while a trial is under way."""
         self.words = words
+        self.help: HelpDialog | None = None
+        """The help that is open."""
         self.setWindowTitle("Ramphold")
         self._stack = QStackedWidget()
         self._tabs: list[QPushButton] = []
@@ -96,6 +99,17 @@ class MainWindow(QMainWindow):
     def press(self) -> None:
         """Do the next sensible thing in the place that is shown."""
         (self.plan, self.test, self.review, self.audit)[self._stack.currentIndex()].press()
+
+    def explain(self) -> None:
+        """Explain the place that is shown; the help stays open beside it."""
+        if self.help is not None:
+            self.help.close()
+        self.help = HelpDialog(self.words, self.place, self)
+        self.help.finished.connect(self._help_is_gone)
+        self.help.show()
+
+    def _help_is_gone(self) -> None:
+        self.help = None
 
     def next_screen(self) -> None:
         """Show the window on the next screen, over all of it."""
@@ -169,7 +183,7 @@ class MainWindow(QMainWindow):
             self.close()
 
     def _screens(self) -> None:
-        for keys, do in (("F11", self.full_screen), ("Shift+F11", self.next_screen)):
+        for keys, do in (("F1", self.explain), ("F11", self.full_screen), ("Shift+F11", self.next_screen)):
             QShortcut(QKeySequence(keys), self).activated.connect(do)
 
     def _tab(self, number: int, name: str) -> QPushButton:
@@ -179,7 +193,7 @@ class MainWindow(QMainWindow):
         tab.setFlat(True)
         tab.setAccessibleName(self.words(f"place.{name}"))
         keys = f"Ctrl+{number + 1}"
-        tab.setToolTip(keys)
+        tab.setToolTip(self.words(f"help.tab_{name}", keys=keys))
         tab.clicked.connect(lambda: self.go(name))
         QShortcut(QKeySequence(keys), self).activated.connect(lambda: self.go(name))
         self._tabs.append(tab)

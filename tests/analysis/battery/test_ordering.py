@@ -135,6 +135,23 @@ def test_other_side_works_while_one_rests():
     assert both.waiting_s == 2 * (100.0 - 35.0 - 15.0)
 
 
+def test_one_side_after_the_other_waits_for_each_rest():
+    items = [Item(action="elbow-flexion", side=side) for side in SIDES]
+    apart = duration_s(items, ACTIONS, alternate=False, **LIKE_PLAN)
+    # each side: three efforts and two whole rests; then the turn to the other side
+    assert apart.total_s == 60.0 + 2 * (3 * 10.0 + 2 * 90.0) + 15.0
+    assert apart.waiting_s == 4 * 90.0
+    one = [Item(action="elbow-flexion", side="left")]
+    assert duration_s(one, ACTIONS, alternate=False, **LIKE_PLAN) == duration_s(one, ACTIONS, **LIKE_PLAN)
+
+
+@settings(max_examples=20)
+@given(small_batteries, plans, costs)
+def test_order_without_turns_is_never_worse_than_the_plain_list(items, plan, spent):
+    apart = {**plan, "alternate": False}
+    assert not_worse(worth(order_items(items, ACTIONS, costs=spent, **apart), apart, spent), worth(items, apart, spent))
+
+
 def test_ways_between_stations_add_up():
     items = [Item(action="hip-flexion", side="left"), Item(action="knee-extension", side="right", method="hand")]
     plan = {"trials": 1, "rest_s": 90.0}

@@ -42,8 +42,15 @@ def test_theil_sen_worked_by_hand():
     # slopes of the pairs of (0, 300), (1, 310), (2, 305), (4, 340): 10, 2.5, 10, -5, 10, 17.5: median 10
     found = trend(scores((300.0, 310.0, 305.0, 340.0), (0.0, 1.0, 2.0, 4.0)), line="theil-sen")
     assert found.per_month == pytest.approx(10.0)
-    # with fewer than six scores the limits are the least and the greatest slope
-    assert (found.low, found.high) == pytest.approx((-5.0, 17.5))
+    assert (found.low, found.high) == (None, None), "no limits from fewer than six"
+
+
+def test_theil_sen_has_limits_from_six_sessions_on():
+    # scipy.stats.theilslopes, a library of its own
+    expected = stats.theilslopes(VALUES, MONTHS, alpha=0.95)
+    found = trend(scores(), line="theil-sen")
+    assert (found.low, found.high) == pytest.approx((expected.low_slope, expected.high_slope), rel=1e-6)
+    assert trend(scores()[:5], line="theil-sen").low is None
 
 
 def test_one_session_that_is_off_moves_theil_sen_less():

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from made_trials import CALIBRATED, NOMINAL, judged, made_trial
 
-from acquire.values.calibration import CalibrationPoint, fit_calibration
+from acquire.values.calibration import CalibrationPoint, CalibrationUncertainty, fit_calibration
 from analysis.results.force_budget import Source, force_components, repeatability, torque_components
 from analysis.results.reading import mean_reading, read, step_of
 from analysis.results.settings import ScoreOf, load_result_settings
@@ -137,6 +137,43 @@ def test_limb_weight_is_taken_off():
 
 def test_limb_that_hangs_away_from_the_pad_adds_to_the_force():
     assert reading(200.0, resting_force_n=-12.0).force_n == pytest.approx(212.0)
+
+
+CHECKED = msgspec.structs.replace(
+    CALIBRATED,
+    uncertainty=CalibrationUncertainty(
+        sensitivity_pct=0.1,
+        residual_sd_n=0.5,
+        sensitivity_dof=3.0,
+        between_runs_pct=0.2,
+        runs=2,
+        linearity_n=-0.4,
+        hysteresis_n=1.6,
+        creep_n=-0.3,
+    ),
+)
+
+
+def test_what_a_check_found_is_in_the_budget_of_a_force():
+    """200 N, the greatest load of the calibration; limits over root 3 (JCGM 100:2008, 4.3.7)."""
+    rows = {row.source: row for row in force_components(reading(200.0, calibration=CHECKED), SETTINGS)}
+    assert Source.KNOWN_LOADS not in rows, "they are in the uncertainty of the sensitivity"
+    force = 200.0
+    expected = {
+        Source.SENSITIVITY: 0.001 * force,
+        Source.SENSOR_REPEATABILITY: 0.002 * force,
+        Source.RESIDUALS: 0.4 / math.sqrt(3.0),
+        Source.HYSTERESIS: 1.6 / math.sqrt(3.0),
+        Source.CREEP: 0.3 / math.sqrt(3.0),
+    }
+    assert {source: rows[source].contribution for source in expected} == pytest.approx(expected, rel=0.01)
+    assert (rows[Source.SENSITIVITY].dof, rows[Source.SENSOR_REPEATABILITY].dof) == (3.0, 1)
+
+
+def test_check_that_found_nothing_leaves_the_points_to_speak():
+    rows = {row.source for row in force_components(reading(200.0, calibration=CALIBRATED), SETTINGS)}
+    assert {Source.KNOWN_LOADS, Source.SENSITIVITY, Source.RESIDUALS} <= rows
+    assert not {Source.HYSTERESIS, Source.CREEP, Source.SENSOR_REPEATABILITY} & rows
 
 
 def test_limb_weight_that_is_in_the_zero_is_not_taken_off_twice():

@@ -23,12 +23,14 @@ def test_gauge_block_of_the_guide():
     assert round(force_budget(50_000_838.0, rows).standard_n) == 32
 
 
-def test_expanded_uncertainty_is_twice_the_standard_one():
+def test_each_estimate_is_expanded_by_its_own_t():
     found = force_budget(
         200.0, [from_readings("a", 3.0, dof=5, unit="N"), from_limits("b", 4 * math.sqrt(3), unit="N")]
     )
-    assert (found.standard_n, found.expanded_n) == pytest.approx((5.0, 10.0))
-    assert (found.standard_pct, found.expanded_pct) == pytest.approx((2.5, 5.0))
+    # JCGM 100:2008, table G.2: 2.65 for 5 degrees of freedom and 95.45 %, 2.00 for many
+    expanded = math.hypot(2.65 * 3.0, 2.0 * 4.0)
+    assert (found.standard_n, found.expanded_n) == (pytest.approx(5.0), pytest.approx(expanded, rel=1e-3))
+    assert (found.standard_pct, found.expanded_pct) == (pytest.approx(2.5), pytest.approx(expanded / 2.0, rel=1e-3))
     # Welch and Satterthwaite: 5^4 / (3^4 / 5)
     assert found.dof == pytest.approx(625.0 / 81.0 * 5.0)
 

@@ -31,7 +31,9 @@ def test_calibration_has_its_points_and_its_uncertainty(check, tmp_path):
     assert calibration.zero_counts == pytest.approx(ZERO, abs=0.01 * COUNTS_PER_NEWTON)
     assert (calibration.serial, calibration.by, calibration.date) == ("LC-1", "X-4", dt.date(2026, 3, 2))
     known = calibration.uncertainty
-    assert known.sensitivity_pct == made.loaded.budget.standard_pct
+    assert known.sensitivity_pct == made.loaded.sensitivity.standard_pct
+    assert (known.sensitivity_dof, known.runs) == (made.loaded.sensitivity.dof, 2)
+    assert (known.between_runs_pct, known.linearity_n) == (made.loaded.between_runs_pct, made.loaded.linearity.value_n)
     # what another program works out from the points is the same
     assert known.residual_sd_n == pytest.approx(residuals(calibration).scatter_n)
     assert (known.hysteresis_n, known.creep_n) == (made.loaded.hysteresis.value_n, None)

@@ -108,7 +108,7 @@ def test_sensitivity_is_held_against_a_calibration_but_not_against_a_profile(run
 
 
 def test_uncertain_loads_warn(runs):
-    assert found(loaded=runs().assess(tolerance_pct=0.6))["uncertainty"].status == "warn"
+    assert found(loaded=runs().assess(tolerance_pct=1.0))["uncertainty"].status == "warn"
     assert found(loaded=runs().assess(tolerance_pct=3.0))["uncertainty"].status == "fail"
 
 
@@ -137,7 +137,7 @@ def test_sensitivity_that_moved_is_told(check, runs):
     ]
     assert (finding.status, finding.measured_pct) == ("warn", pytest.approx(0.6, abs=0.01))
     # the same weights in the same place: neither masses nor gravity are in its uncertainty
-    assert finding.expanded_pct < 0.01
+    assert finding.expanded_pct < 0.03
 
 
 def test_look_before_has_no_sensitivity_to_compare(check, runs):

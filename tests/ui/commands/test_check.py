@@ -405,7 +405,7 @@ def test_budget_knows_how_gravity_was_told(simulated):
         more: simulated("--weights", "0,10", *more, cell=Cell(swing_pct=0.0)).out
         for more in ((), ("--latitude", 52), ("--latitude", 52, "--height", 90))
     }
-    expanded = [float(re.search(r"expanded, k = 2: \S+ N, (\S+) %", text)[1]) for text in said.values()]
+    expanded = [float(re.search(r"expanded, 95 %, k = \S+: \S+ N, (\S+) %", text)[1]) for text in said.values()]
     assert expanded[0] > expanded[1] > expanded[2]
     assert "standard, because --latitude was not given" in said[()]
 

@@ -17,10 +17,11 @@ from acquire.discovery.capture_file import read_capture, write_capture
 from acquire.errors import DiscoveryError
 from acquire.links.bluetooth_services import Notifier
 from acquire.sensor.profile import load_profile
-from ui.commands import observe_sensor
 from ui.commands.dialogue import Dialogue
-from ui.commands.observe_sensor import choose_notifier
 from ui.commands.proposal_text import proposal_table
+from ui.commands.terminal_guide import TerminalGuide
+from ui.session import describe_sensor
+from ui.session.describe_sensor import choose_notifier
 
 pytestmark = pytest.mark.slow
 
@@ -37,7 +38,7 @@ def in_own_folder(tmp_path, monkeypatch):
 def person(monkeypatch):
     """Somebody who hears what the program says; time is short."""
     for name, seconds in (("QUIET_S", 1.0), ("PUSH_S", 0.7), ("LET_GO_S", 0.2), ("WEIGHED_S", 0.5)):
-        monkeypatch.setattr(observe_sensor, name, seconds)
+        monkeypatch.setattr(describe_sensor, name, seconds)
     monkeypatch.setattr(listening, "WAKE_S", 0.5)
     monkeypatch.setattr(listening, "HEAR_S", 0.3)
 
@@ -262,18 +263,19 @@ def test_of_several_characteristics_the_one_that_reads_is_taken():
         share, frames = heard[each.characteristic]
         return Legibility(share=share, frames=frames, what="lines of numbers")
 
-    assert choose_notifier(found, listen_to, Dialogue(silent=True)) == found[1]
+    assert choose_notifier(found, listen_to, TerminalGuide(Dialogue(silent=True))) == found[1]
 
 
 def test_only_characteristic_is_taken_unheard():
     found = [Notifier(SERVICE, CHARACTERISTIC)]
-    assert choose_notifier(found, lambda _: pytest.fail("heard"), Dialogue(silent=True)) == found[0]
+    assert choose_notifier(found, lambda _: pytest.fail("heard"), TerminalGuide(Dialogue(silent=True))) == found[0]
 
 
 def test_characteristics_that_send_nothing_are_told():
     nothing = Legibility(share=0.0, frames=0, what="lines or packets")
+    guide = TerminalGuide(Dialogue(silent=True))
     with pytest.raises(DiscoveryError, match="none of its characteristics sends lines or packets"):
-        choose_notifier([Notifier("a", "b"), Notifier("a", "c")], lambda _: nothing, Dialogue(silent=True))
+        choose_notifier([Notifier("a", "b"), Notifier("a", "c")], lambda _: nothing, guide)
 
 
 # from files

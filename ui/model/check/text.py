@@ -185,10 +185,10 @@ def facts(check: SensorCheck) -> Iterator[Phrase]:
     every = seen_.received + seen_.lost
     yield Phrase("check.fact.lost", {"lost": seen_.lost, "all": every, "damaged": seen_.damaged})
     if check.loaded is not None:
-        budget = check.loaded.budget
+        budget, line = check.loaded.budget, check.loaded.sensitivity or check.loaded.budget
         yield Phrase(
             "check.fact.sensitivity",
-            {"counts": Rounded(check.loaded.counts_per_newton, 3), "doubt": Rounded(budget.expanded_pct, 2)},
+            {"counts": Rounded(check.loaded.counts_per_newton, 3), "doubt": Rounded(line.expanded_pct, 2)},
         )
         yield Phrase(
             "check.fact.reach",

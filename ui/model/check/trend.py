@@ -69,6 +69,6 @@ def _sensitivity(checks: Sequence[SensorCheck]) -> Measure:
         if first is None or check.loaded is None:
             return None
         off = 100.0 * (check.loaded.counts_per_newton / first.counts_per_newton - 1.0)
-        return off, check.loaded.budget.expanded_pct
+        return off, (check.loaded.sensitivity or check.loaded.budget).expanded_pct
 
     return measure

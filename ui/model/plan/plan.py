@@ -80,7 +80,13 @@ def items_of(draft: PlanDraft) -> tuple[Item, ...]:
     ActionsError
         If the actions or the battery cannot be read.
     """
-    return order_items(chosen_items(draft), load_actions(draft.actions), trials=draft.trials, rest_s=draft.rest_s)
+    return order_items(
+        chosen_items(draft),
+        load_actions(draft.actions),
+        trials=draft.trials,
+        rest_s=draft.rest_s,
+        alternate=draft.alternate,
+    )
 
 
 def chosen_items(draft: PlanDraft) -> tuple[Item, ...]:
@@ -119,7 +125,13 @@ def estimate_of(draft: PlanDraft) -> Estimate:
     ActionsError
         If the actions or the battery cannot be read.
     """
-    return duration_s(items_of(draft), load_actions(draft.actions), trials=draft.trials, rest_s=draft.rest_s)
+    return duration_s(
+        items_of(draft),
+        load_actions(draft.actions),
+        trials=draft.trials,
+        rest_s=draft.rest_s,
+        alternate=draft.alternate,
+    )
 
 
 def run_protocol(draft: PlanDraft) -> Protocol:

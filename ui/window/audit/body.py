@@ -205,14 +205,29 @@ class AuditBody(QWidget):
         self._about_funnel, self._about_study = _about(), _about()
         self._about_courses = {name: _about() for name in COURSES}
         self.charts, self.said = Views(), Views()
-        self.charts.add("funnel", words("audit.view.funnel"), _with(self.funnel, self._about_funnel))
+        self.charts.add(
+            "funnel",
+            words("audit.view.funnel"),
+            _with(self.funnel, self._about_funnel),
+            tip=words("audit.view.funnel_tip"),
+        )
         for name, view in self.courses.items():
-            self.charts.add(name, words(f"audit.view.{name}"), _with(view, self._about_courses[name]))
-        self.charts.add("agreement", words("audit.view.agreement"), _with(self.agreement, self._about_study))
-        self.charts.add("archive", words("audit.view.archive"), self.archive)
-        self.charts.add("curves", words("audit.view.curves"), self.behind)
-        self.said.add("words", words("audit.view.words"), self.page)
-        self.said.add("shares", words("audit.view.shares"), self.shares)
+            self.charts.add(
+                name,
+                words(f"audit.view.{name}"),
+                _with(view, self._about_courses[name]),
+                tip=words(f"audit.view.{name}_tip"),
+            )
+        self.charts.add(
+            "agreement",
+            words("audit.view.agreement"),
+            _with(self.agreement, self._about_study),
+            tip=words("audit.view.agreement_tip"),
+        )
+        self.charts.add("archive", words("audit.view.archive"), self.archive, tip=words("audit.view.archive_tip"))
+        self.charts.add("curves", words("audit.view.curves"), self.behind, tip=words("audit.view.curves_tip"))
+        self.said.add("words", words("audit.view.words"), self.page, tip=words("audit.view.words_tip"))
+        self.said.add("shares", words("audit.view.shares"), self.shares, tip=words("audit.view.shares_tip"))
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setSpacing(10)

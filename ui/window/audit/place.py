@@ -223,7 +223,9 @@ class AuditPlace(QWidget):
         self.body.setVisible(there)
         self.save.setVisible(model.audit is not None)
         self._blind.setChecked(model.choice.blind)
-        self._first.setText(words("audit.run" if model.choice.folder else "audit.choose"))
+        key, keys = ("audit.run", RUN) if model.choice.folder else ("audit.choose", CHOOSE)
+        self._first.setText(words(key))
+        give_tip(self._first, words(f"{key}_tip", keys=keys))
         self._first.setVisible(not self.running)
         for each in (self._choose_button, self._judge_button, self._blind):
             each.setEnabled(not self.running)

@@ -30,6 +30,10 @@ class BeginCard(Panel):
         self.begin.setAccessibleName(words("plan.begin_about"))
         self.status = QLabel()
         self.status.setWordWrap(True)
+        self.sound = QLabel()
+        self.sound.setObjectName("quiet")
+        self.sound.setWordWrap(True)
+        self.sound.hide()
         row = QHBoxLayout()
         row.setSpacing(24)
         row.addWidget(Scrolled(self._cautions()), 7)
@@ -65,7 +69,7 @@ class BeginCard(Panel):
     def _end(self) -> QVBoxLayout:
         column = QVBoxLayout()
         column.setSpacing(6)
-        for widget in (self.understood, self.begin, self.status):
+        for widget in (self.understood, self.begin, self.status, self.sound):
             column.addWidget(widget)
         column.addStretch(1)
         return column

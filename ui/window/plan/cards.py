@@ -14,6 +14,7 @@ from PyQt6.QtWidgets import (
     QLineEdit,
     QPushButton,
     QSpinBox,
+    QToolButton,
     QWidget,
 )
 
@@ -47,6 +48,9 @@ class WhoCard(Panel):
         super().__init__(words("plan.who"))
         self._words = words
         self.code, self.age, self.mass, self.stature, self.examiner, self.limit = (QLineEdit() for _ in range(6))
+        self.people = QToolButton()
+        self.people.setText("\u25be")
+        self.people.setAccessibleName(words("plan.people.title"))
         self.code.setPlaceholderText(words("plan.code_hint"))
         self.examiner.setPlaceholderText(words("plan.code_hint"))
         self.limit.setPlaceholderText(words("plan.limit_hint"))
@@ -89,7 +93,7 @@ class WhoCard(Panel):
             lambda d: d.person.dominant_side,
             lambda d, v: with_person(d, dominant_side=v),
         )
-        add_row(form, words("plan.code"), self.code)
+        add_row(form, words("plan.code"), self.code, self.people)
         add_row(form, words("plan.sex"), self.sex)
         add_row(form, words("plan.age"), self.age, words("plan.years"))
         add_row(form, words("plan.mass"), self.mass, words("plan.kilograms"))
@@ -106,7 +110,7 @@ class WhoCard(Panel):
             lambda d, v: with_limit(d, None if v is None else to_newtons(v, d.unit)),
         )
         add_row(form, words("plan.examiner_code"), self.examiner)
-        add_row(form, words("plan.limit"), self.limit, self._unit, self.measure)
+        add_row(form, words("plan.limit"), self.limit, self._unit, self.measure, over=True)
         self._unit.setObjectName("quiet")
 
 

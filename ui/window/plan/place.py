@@ -8,14 +8,17 @@ from itertools import pairwise
 from pathlib import Path
 
 import msgspec
-from PyQt6.QtCore import pyqtSignal
-from PyQt6.QtGui import QHideEvent, QResizeEvent
+from PyQt6.QtCore import QTimer, pyqtSignal
+from PyQt6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PyQt6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from acquire.links.ports import serial_ports
 from acquire.values.units import ForceUnit
+from analysis.battery.actions import load_actions
+from analysis.errors import ActionsError
 from ui.model.plan.checks import problems, warnings_of
 from ui.model.plan.edits import with_limit
+from ui.model.plan.people import KnownPerson, with_known_person
 from ui.model.plan.plan import PlanDraft, finished, make_folder, suggested_out
 from ui.model.plan.problems import Problem, ProblemCode
 from ui.model.plan.remembered import Remembered
@@ -25,14 +28,23 @@ from ui.window.plan.begin import BeginCard
 from ui.window.plan.bluetooth import Listen, bluetooth_in_range
 from ui.window.plan.cards import WhatCard, WhoCard
 from ui.window.plan.check import PlanCheck
+from ui.window.plan.describe import DescribeDialog
+from ui.window.plan.finding import PlanFinding
 from ui.window.plan.limit import LimitMeasurement
+from ui.window.plan.people import PeopleDialog
 from ui.window.plan.port import Ports
 from ui.window.plan.sensor import SensorCard
+from ui.window.stage.sound import SoundState
 from ui.window.widgets.fields import Fields, Pick, pick_file, pick_new_file
 from ui.window.widgets.panels import Notice, font_size, grow, say
 from ui.window.widgets.scrolled import Scrolled
 from ui.words.local_time import local_now
 from ui.words.words import Words
+
+PROFILES = "sensors"
+"""The folder of the profiles that were described here, beside what the program remembers."""
+FIND_AFTER_MS = 300
+"""The window is drawn before it looks for sensors."""
 
 LAST_SHARE = 0.4
 """The cautions and the way to begin take no more of the height; on a small screen the cautions are scrolled."""
@@ -52,6 +64,8 @@ class PlanPlace(QWidget):
         What the program remembers between starts.
     now, ports, listen, pick, pick_new : callable
         The time, the ports there are, the Bluetooth sensors in range, and how the user picks a file.
+    finds : bool
+        Whether sensors are looked for as long as the place is shown.
     """
 
     begin = pyqtSignal(object)
@@ -69,6 +83,7 @@ class PlanPlace(QWidget):
         listen: Listen = bluetooth_in_range,
         pick: Pick = pick_file,
         pick_new: Pick = pick_new_file,
+        finds: bool = False,
     ) -> None:
         super().__init__()
         self.setAccessibleName(words("place.plan"))
@@ -88,10 +103,16 @@ class PlanPlace(QWidget):
             lambda d, on: self._acknowledged(d, on=on),
         )
         self.last.begin.clicked.connect(self.press)
+        self.who.people.clicked.connect(self.choose_person)
+        self.people: PeopleDialog | None = None
+        """The list of people that is open."""
+        self.describing: DescribeDialog | None = None
+        """The dialog that describes a sensor."""
         self._limit = LimitMeasurement(words, self)
         self._connect_limit()
         self.checks = PlanCheck(words, theme, unit, remembered, self, now=now)
         self._connect_checks()
+        self.finding = PlanFinding(self.sensor, lambda: self.draft, self.edit, ports=ports) if finds else None
         self._lay_out()
         self.setFocusProxy(self.who.code)
         self.draft = PlanDraft()
@@ -112,12 +133,15 @@ class PlanPlace(QWidget):
     def show_trouble(self, text: str) -> None:
         """Say why a session could not begin."""
         self.last.show_trouble(text)
+        self._look_for_sensors()
 
     def keep_look(self, *, kept: bool) -> None:
         """Keep language and unit as they are while a session is shown in them, or let them be chosen again."""
-        for field in (self.sensor.language, self.sensor.unit):
+        for field, key in ((self.sensor.language, "language"), (self.sensor.unit, "unit")):
             field.setEnabled(not kept)
-            field.setToolTip(self._words("plan.recording") if kept else "")
+            field.setToolTip(self._words("plan.recording" if kept else f"plan.tip.{key}"))
+        if self.finding is not None:
+            self.finding.kept_from_looking = kept
 
     def edit(self, change: Callable[[PlanDraft], PlanDraft]) -> None:
         """Change the plan and show what follows from it."""
@@ -144,6 +168,7 @@ class PlanPlace(QWidget):
             self.sensor.out.setFocus()
             return
         self._remembered.keep(draft)
+        self._leave_sensors()
         self.begin.emit(draft)
 
     def to_offer(self) -> None:
@@ -151,7 +176,25 @@ class PlanPlace(QWidget):
         if self.go_on is not None:
             self.go_on.setFocus()
 
+    def choose_person(self) -> None:
+        """Open the list of the people who were tested before."""
+        try:
+            actions = load_actions(self.draft.actions)
+        except ActionsError:
+            actions = {}
+        self.people = PeopleDialog(self._words, self._remembered.folder(), actions, self)
+        self.people.chosen.connect(self._take_person)
+        self.people.open()
+
+    def show_sound(self, state: SoundState) -> None:
+        """Say what cannot be heard, and what to install."""
+        say(self.last.sound, "" if state == "on" else f"! {self._words(f'plan.sound.{state}')}")
+
     # inside
+
+    def _take_person(self, known: KnownPerson) -> None:
+        typed = self._remembered.lever_arms(known.person.code)
+        self.edit(lambda draft: with_known_person(draft, known, typed))
 
     def _show(self) -> None:
         draft = self.draft
@@ -215,14 +258,45 @@ class PlanPlace(QWidget):
         limit.said.connect(lambda text: say(self.who.holding, text))
         limit.measured.connect(lambda newtons: self.edit(lambda draft: with_limit(draft, newtons, measured=True)))
         limit.ended.connect(lambda: self.who.measure.setText(self._words("plan.measure")))
+        limit.ended.connect(self._look_for_sensors)
 
     def _connect_checks(self) -> None:
         self.sensor.check.clicked.connect(self._check_sensor)
         self.checks.calibrated.connect(self._calibrated)
         self.checks.ended.connect(self._show)
+        self.checks.ended.connect(self._look_for_sensors)
+        self.sensor.describe.clicked.connect(self.describe_sensor)
+
+    def describe_sensor(self) -> None:
+        """Open the dialog that describes the sensor at the port of the plan."""
+        port = self.draft.port
+        if not port:
+            return
+        self._limit.stop()
+        self._leave_sensors()
+        bluetooth = self.sensor.port.is_bluetooth(port)
+        today = self._now().date()
+        folder = self._remembered.path.parent / PROFILES
+        self.describing = DescribeDialog(self._words, port, folder, today, self, bluetooth=bluetooth)
+        self.describing.described.connect(self._described)
+        self.describing.finished.connect(self._look_for_sensors)
+        self.describing.open()
+
+    def _described(self, profile: str) -> None:
+        self.edit(lambda draft: msgspec.structs.replace(draft, sensor=profile, calibration=""))
+
+    def _look_for_sensors(self) -> None:
+        if self.finding is not None and self.isVisible() and not self._limit.running:
+            self.finding.start()
+
+    def _leave_sensors(self) -> None:
+        """Let go of the sensor that is looked at: somebody else needs it."""
+        if self.finding is not None:
+            self.finding.stop()
 
     def _check_sensor(self) -> None:
         self._limit.stop()
+        self._leave_sensors()
         self.checks.open(self.draft)
 
     def _calibrated(self, file: str) -> None:
@@ -231,13 +305,20 @@ class PlanPlace(QWidget):
             self.edit(lambda draft: msgspec.structs.replace(draft, calibration=file))
 
     def _measure(self) -> None:
+        self._leave_sensors()
         self.who.measure.setText(self._words("plan.measure_stop"))
         self._limit.start(self.draft)
 
     def hideEvent(self, event: QHideEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Let go of a sensor that was being measured with."""
         self._limit.stop()
+        self._leave_sensors()
         super().hideEvent(event)
+
+    def showEvent(self, event: QShowEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Look for sensors, once the window stands."""
+        super().showEvent(event)
+        QTimer.singleShot(FIND_AFTER_MS, self._look_for_sensors)
 
     def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
         """Scale the font with the window."""
@@ -260,16 +341,69 @@ class PlanPlace(QWidget):
             column.addWidget(note)
         column.addWidget(Scrolled(inside), 1)
         column.addWidget(self.last)  # the way to begin, and what keeps it from beginning, is always in view
+        self._explain()
         for one, next_one in pairwise(self.in_turn()):
             self.setTabOrder(one, next_one)
+
+    def _explain(self) -> None:
+        """Give each control its tooltip."""
+        for key, control in self._controls().items():
+            control.setToolTip(self._words(f"plan.tip.{key}"))
+
+    def _controls(self) -> dict[str, QWidget]:
+        """Return the controls whose tooltips are of the form ``plan.tip.X``; the others have one of their own."""
+        who, what, sensor, last = self.who, self.what, self.sensor, self.last
+        return {
+            "code": who.code,
+            "people": who.people,
+            "sex": who.sex,
+            "age": who.age,
+            "mass": who.mass,
+            "height": who.stature,
+            "dominant": who.dominant,
+            "examiner": who.examiner,
+            "limit": who.limit,
+            "battery": what.battery,
+            "sides": what.sides,
+            "trials": what.trials,
+            "rest": what.rest,
+            "port": sensor.port,
+            "sensor": sensor.sensor,
+            "calibration": sensor.calibration,
+            "protocol": sensor.protocol,
+            "results": sensor.results,
+            "unit": sensor.unit,
+            "language": sensor.language,
+            "hide_number": sensor.hidden,
+            "understood": last.understood,
+            "begin": last.begin,
+        }
 
     def in_turn(self) -> list[QWidget]:
         """Return what the tab key goes through, in turn."""
         who, what, sensor, last = self.who, self.what, self.sensor, self.last
         return [
-            *(who.code, who.sex, who.age, who.mass, who.stature, who.dominant, who.examiner, who.limit, who.measure),
+            *(
+                who.code,
+                who.sex,
+                who.age,
+                who.mass,
+                who.stature,
+                who.dominant,
+                who.examiner,
+                who.limit,
+                who.measure,
+            ),
             *(what.battery, what.sides, what.trials, what.rest, what.torque, what.alternate, what.table),
-            *(sensor.port, sensor.refresh, sensor.sensor, sensor.calibration, sensor.find_calibration, sensor.check),
+            *(
+                sensor.port,
+                sensor.refresh,
+                sensor.sensor,
+                sensor.calibration,
+                sensor.find_calibration,
+                sensor.check,
+                sensor.describe,
+            ),
             *(
                 sensor.protocol,
                 sensor.results,
@@ -279,7 +413,7 @@ class PlanPlace(QWidget):
                 sensor.language,
                 sensor.hidden,
             ),
-            *(last.understood, last.begin),
+            *(last.understood, last.begin, who.people),
         ]
 
     def _notices(self) -> list[QWidget]:
@@ -293,7 +427,9 @@ class PlanPlace(QWidget):
             text = self._words("plan.unfinished", file=Path(unfinished.path).name, person=person)
             notice = Notice(text)
             self.go_on = notice.button(self._words("plan.go_on"), lambda: self._go_on(unfinished.draft, notice))
+            self.go_on.setToolTip(self._words("plan.tip.go_on"))
             self.leave = notice.button(self._words("plan.leave"), lambda: self._leave(notice))
+            self.leave.setToolTip(self._words("plan.tip.leave"))
             notices.append(notice)
         return notices
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PyQt6.QtCore import QSignalBlocker
+from PyQt6.QtCore import QSignalBlocker, Qt
 from PyQt6.QtWidgets import QComboBox
 
 from acquire.links.ports import PortInfo
 from ui.model.plan.bluetooth_profile import called, sensor_for, titled
+from ui.model.plan.found_sensor import port_details, port_words
 from ui.window.widgets.fields import narrow
 from ui.words.bluetooth_text import signal_text
 from ui.words.words import Words
@@ -50,7 +52,9 @@ class PortBox(QComboBox):
         with QSignalBlocker(self):
             self.clear()
             self.addItem(self._simulated)
-            self.addItems([_named(port) for port in found])
+            for port in found:
+                self.addItem(port_words(port, self._words))
+                self.setItemData(self.count() - 1, port_details(port), Qt.ItemDataRole.ToolTipRole)
             self.addItems([self._in_words(sensor) for sensor in self._bluetooth])
         view = self.view()
         if view is not None:  # what does not fit into the field does in the list
@@ -61,6 +65,14 @@ class PortBox(QComboBox):
         """Show the Bluetooth sensors in range, after the ports."""
         self._bluetooth = sensors
         self.look()
+
+    def is_gone(self, port: str | None) -> bool:
+        """Tell whether a port was there or in range, and is no more."""
+        return port is not None and port not in self._devices and not Path(port).exists()
+
+    def is_bluetooth(self, port: str | None) -> bool:
+        """Tell whether a port is a Bluetooth sensor in range."""
+        return any(called(sensor, self._bluetooth) == port for sensor in self._bluetooth)
 
     def profile_over_bluetooth(self, chosen: str) -> str:
         """Return the profile of the Bluetooth sensor that is chosen; empty for others, and where none fits.
@@ -97,7 +109,3 @@ class PortBox(QComboBox):
         field = self.lineEdit()
         if field is not None:
             field.setCursorPosition(0)
-
-
-def _named(port: PortInfo) -> str:
-    return port.device if port.description == port.device else f"{port.device}: {port.description}"

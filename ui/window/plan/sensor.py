@@ -4,23 +4,38 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import msgspec
-from PyQt6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QPushButton, QToolButton
+from PyQt6.QtCore import pyqtSignal
+from PyQt6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QToolButton,
+    QWidget,
+)
 
 from acquire.errors import LinkError
+from acquire.links.ports import PortInfo
 from acquire.sensor.profile import known_profiles
 from acquire.values.units import ForceUnit
 from analysis.results.settings import known_result_settings
 from analysis.trial.protocol import known_protocols
 from ui.model.check.note import CheckNote
-from ui.model.plan.bluetooth_profile import services_of_profiles, worth_showing
+from ui.model.plan.bluetooth_profile import called, sensor_for, services_of_profiles, worth_showing
 from ui.model.plan.calibration_note import CalibrationNote, calibration_note
 from ui.model.plan.edits import with_port, with_protocol
+from ui.model.plan.found_sensor import is_good, seen_details, seen_words
 from ui.model.plan.plan import PlanDraft
 from ui.model.plan.problems import PlanWarning
 from ui.model.stage.trouble_text import trouble_sentence
+from ui.session.find_sensor import Seen
 from ui.window.plan.bluetooth import BluetoothSearch, Listen
 from ui.window.plan.port import PortBox, Ports
 from ui.window.plan.table import Edit
@@ -36,7 +51,14 @@ replace = msgspec.structs.replace
 
 
 class SensorCard(Panel):
-    """The sensor and the state of its calibration, the protocol, and where the session is saved."""
+    """The sensor and the state of its calibration, the protocol, and where the session is saved.
+
+    `chosen_by_hand` is emitted when the user chooses a port or a kind of sensor, `in_range` with name and profile of
+    the one Bluetooth sensor in range that a profile fits.
+    """
+
+    chosen_by_hand = pyqtSignal()
+    in_range = pyqtSignal(str, str)
 
     def __init__(
         self, words: Words, fields: Fields, edit: Edit, *, ports: Ports, listen: Listen, pick: Pick, pick_new: Pick
@@ -46,6 +68,8 @@ class SensorCard(Panel):
         self._real = ("", "")
         self.port = PortBox(words, ports)
         self.port.currentTextChanged.connect(lambda _: self._take_port())
+        self._asked = False
+        self._connect_choices()
         self.refresh = _button("\u21bb", words("plan.refresh"))
         self.refresh.clicked.connect(self._look)
         self.search = BluetoothSearch(listen, self)
@@ -57,6 +81,10 @@ class SensorCard(Panel):
         self.bluetooth.setObjectName("quiet")
         self.bluetooth.setWordWrap(True)
         self.bluetooth.hide()
+        self.found = QLabel()
+        self.found.setWordWrap(True)
+        self.found.hide()
+        add_whole(form, self.found)
         add_whole(form, self.bluetooth)
         self._add_sensor(fields, form, pick)
         self._add_calibration(fields, form, pick)
@@ -72,11 +100,12 @@ class SensorCard(Panel):
         simulated = draft.port is None
         for field in (self.sensor, self.calibration, self.find_calibration):
             field.setEnabled(not simulated)
+        self.describe.setEnabled(bool(draft.port))
         if not simulated:
             self._real = (draft.sensor, draft.calibration)
         self.statement.setVisible(not simulated)
         self._show_note(calibration_note(draft.calibration, on=today, sensor=draft.sensor))
-        self.out.setToolTip(draft.out)
+        self.out.setToolTip(f"{self._words('plan.tip.out')}\n{draft.out}")
         warn(self.warning, [self._words(f"plan.warn.{each.value}") for each in warnings])
 
     def show_checked(self, note: CheckNote | None) -> None:
@@ -84,13 +113,41 @@ class SensorCard(Panel):
         self.checked.setVisible(note is not None and bool(note.phrases))
         self.check.setEnabled(note is not None)
         if note is not None:
-            _tell(self.checked, self._words, note.phrases, good=note.good)
+            _tell(self.checked, _said(note.phrases, self._words), good=note.good)
+
+    def show_looking(self, port: str) -> None:
+        """Say that a port is being looked at."""
+        say(self.found, self._words("plan.found.looking", port=Path(port).name))
+        weigh(self.found, "quiet")
+
+    def show_seen(self, seen: Seen | None, ports: Sequence[PortInfo]) -> None:
+        """Say what was found, and how it rests; nothing without anything found."""
+        self.found.setVisible(seen is not None)
+        if seen is not None:
+            _tell(self.found, (seen_words(seen, ports, self._words),), good=is_good(seen))
+            self.found.setToolTip(seen_details(seen, ports))
 
     def _show_note(self, note: CalibrationNote) -> None:
-        _tell(self.statement, self._words, note.phrases, good=note.trusted)
+        _tell(self.statement, _said(note.phrases, self._words), good=note.trusted)
+
+    @property
+    def real_sensor(self) -> tuple[str, str]:
+        """Profile and calibration of the last sensor that was not the simulated one."""
+        return self._real
+
+    def listen_quietly(self) -> None:
+        """Listen for Bluetooth sensors unasked: where that cannot be done, nothing is said."""
+        self.search.start()
+
+    def _connect_choices(self) -> None:
+        field = self.port.lineEdit()
+        self.port.activated.connect(lambda _: self.chosen_by_hand.emit())
+        if field is not None:
+            field.textEdited.connect(lambda _: self.chosen_by_hand.emit())
 
     def _look(self) -> None:
         """Look which ports there are, and listen for Bluetooth sensors."""
+        self._asked = True
         self.port.look()
         self._tell_search(self._words("plan.radio_listening"))
         self.search.start()
@@ -98,10 +155,18 @@ class SensorCard(Panel):
     def _heard(self, sensors: Sequence[BluetoothSensor]) -> None:
         shown = worth_showing(sensors, services_of_profiles(self._real[0]))
         self.port.show_bluetooth(shown)
-        self._tell_search(self._words("plan.radio_found", count=len(shown)))
+        if shown or self._asked:
+            self._tell_search(self._words("plan.radio_found", count=len(shown)))
+        self._asked = False
+        fitting = [(each, profile) for each in shown if (profile := sensor_for(each, self._real[0]))]
+        if len(fitting) == 1:
+            sensor, profile = fitting[0]
+            self.in_range.emit(called(sensor, shown), profile)
 
     def _heard_nothing(self, error: LinkError) -> None:
-        self._tell_search(trouble_sentence(error, self._words))
+        if self._asked:
+            self._tell_search(trouble_sentence(error, self._words))
+        self._asked = False
 
     def _tell_search(self, sentence: str) -> None:
         say(self.bluetooth, sentence)
@@ -115,11 +180,12 @@ class SensorCard(Panel):
         words = self._words
         self.sensor = fields.choice_or_file(
             narrow(QComboBox()),
-            [(profile.name, f"{profile.name}: {profile.title}") for profile in known_profiles()],
+            [(profile.name, profile.title) for profile in known_profiles()],
             lambda d: d.sensor,
             FileChoice(words("plan.sensor_file"), lambda: pick("*.toml"), lambda d, v: replace(d, sensor=v)),
         )
         self.sensor.setPlaceholderText(words("plan.sensor_hint"))
+        self.sensor.activated.connect(lambda _: self.chosen_by_hand.emit())
         add_row(form, words("plan.sensor"), self.sensor)
 
     def _add_calibration(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:
@@ -141,7 +207,15 @@ class SensorCard(Panel):
         add_whole(form, self.checked)
         self.check = QPushButton(words("check.open"))
         self.check.setToolTip(words("check.open_about"))
-        add_whole(form, self.check)
+        self.describe = QPushButton(words("describe.open"))
+        self.describe.setToolTip(words("describe.open_about"))
+        self.describe.setAccessibleDescription(words("describe.open_about"))
+        both = QWidget()
+        row = QHBoxLayout(both)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(self.check, 1)
+        row.addWidget(self.describe, 1)
+        add_whole(form, both)
 
     def _add_protocol(self, fields: Fields, form: QGridLayout, pick: Pick) -> None:
         words = self._words
@@ -186,10 +260,14 @@ class SensorCard(Panel):
             self._edit(lambda draft: put(draft, path))
 
 
-def _tell(label: QLabel, words: Words, phrases: Sequence[Phrase], *, good: bool) -> None:
+def _said(phrases: Sequence[Phrase], words: Words) -> list[str]:
+    return [phrase.said(words) for phrase in phrases]
+
+
+def _tell(label: QLabel, sentences: Sequence[str], *, good: bool) -> None:
     """Say something of the sensor, with a sign, a colour and a weight for whether all is well."""
     sign = "\u2713" if good else "!"
-    label.setText(f"{sign} {' '.join(phrase.said(words) for phrase in phrases)}")
+    label.setText(f"{sign} {' '.join(sentences)}")
     weigh(label, "good" if good else "warn", bold=not good)
 
 

@@ -80,6 +80,7 @@ class ReviewHead(QWidget):
         self._banner.setVisible(bool(sentence))
         self._back.setText(back)
         self._back.setAccessibleName(back)
+        give_tip(self._back, self._words("review.banner.back_tip"))
         self._back.setVisible(bool(back))
 
     def show_trial(self) -> None:

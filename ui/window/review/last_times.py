@@ -12,8 +12,8 @@ from acquire.values.records import SessionContext
 from analysis.results.settings import ResultSettings
 from analysis.stored.results import summarise_session
 from analysis.trial.protocol import Protocol
-from ui.model.review.sessions import StoredSession, session_before
 from ui.model.review.sets import LastTime
+from ui.model.stored_sessions import StoredSession, session_before
 from ui.window.widgets.background import Background
 
 

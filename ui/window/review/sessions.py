@@ -9,7 +9,7 @@ from PyQt6.QtCore import Qt, pyqtSignal
 from PyQt6.QtGui import QFontMetrics, QKeyEvent, QShowEvent
 from PyQt6.QtWidgets import QLabel, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from ui.model.review.sessions import StoredSession, matching, session_lines, stored_sessions
+from ui.model.stored_sessions import StoredSession, matching, session_lines, stored_sessions
 from ui.window.widgets.ask import pick_folder
 from ui.window.widgets.background import Background
 from ui.window.widgets.pieces import button_of
@@ -131,11 +131,13 @@ class SessionsPane(QWidget):
         self.typed = QLineEdit()
         self.typed.setPlaceholderText(words("review.sessions.person"))
         self.typed.setAccessibleName(words("review.sessions.person"))
+        self.typed.setToolTip(words("review.sessions.person_tip"))
         self.typed.setClearButtonEnabled(True)
         self.typed.textChanged.connect(self._fill)
         self.typed.returnPressed.connect(lambda: self._open_row(max(0, self.list.currentRow())))
         self.list = _List()
         self.list.setAccessibleName(words("review.sessions.list"))
+        self.list.setToolTip(words("review.sessions.list_tip"))
         self.list.opened.connect(self._open_row)
         self._about = QLabel()
         self._about.setObjectName("quiet")

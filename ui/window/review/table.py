@@ -31,6 +31,7 @@ class TrialsTable(LinesTable):
         super().__init__(COLUMNS, labels, numbers=NUMBERS, wide="faults")
         self._words, self._theme = words, theme
         self.setAccessibleName(words("review.table"))
+        self.setToolTip(words("review.table_tip"))
         self.itemChanged.connect(self._ticked)
 
     def show_rows(self, rows: Sequence[TrialRow], *, kept: frozenset[int], selected: int | None) -> None:

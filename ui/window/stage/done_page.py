@@ -102,6 +102,7 @@ class DonePage(QWidget):
     def _arrange_table(self) -> None:
         self.table.setHorizontalHeaderLabels([self._words(f"stage.column_{name}") for name in COLUMNS])
         self.table.setAccessibleName(self._words("stage.done_name"))
+        self.table.setToolTip(self._words("stage.done_tip"))
         self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)

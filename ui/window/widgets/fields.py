@@ -176,8 +176,8 @@ def label_of(field: QWidget, text: str) -> QLabel:
     return label
 
 
-def add_row(form: QGridLayout, label: str, field: QWidget, *beside: QWidget | str) -> None:
-    """Add a field with its label, and what belongs beside it: a unit, a button."""
+def add_row(form: QGridLayout, label: str, field: QWidget, *beside: QWidget | str, over: bool = False) -> None:
+    """Add a field with its label, and what belongs beside it: a unit, a button; a long label stands over the field."""
     shown = label_of(field, label)
     row = QHBoxLayout()
     row.setSpacing(6)
@@ -185,8 +185,8 @@ def add_row(form: QGridLayout, label: str, field: QWidget, *beside: QWidget | st
     for each in beside:
         row.addWidget(_unit(each) if isinstance(each, str) else each)
     at = form.rowCount()
-    form.addWidget(shown, at, 0)
-    form.addLayout(row, at, 1)
+    form.addWidget(shown, at, 0, 1, 2 if over else 1)
+    form.addLayout(row, at + over, 1)
 
 
 def add_whole(form: QGridLayout, widget: QWidget) -> None:

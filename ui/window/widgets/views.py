@@ -28,11 +28,12 @@ class Views(QWidget):
         column.addLayout(self._row)
         column.addWidget(self._stack, 1)
 
-    def add(self, name: str, label: str, view: QWidget) -> None:
+    def add(self, name: str, label: str, view: QWidget, *, tip: str) -> None:
         """Add a view; the first one is shown."""
         button = QPushButton(label)
         button.setCheckable(True)
         button.setAccessibleName(label)
+        button.setToolTip(tip)
         button.clicked.connect(lambda: self._choose(name))
         self._row.insertWidget(len(self._buttons), button)
         self._group.addButton(button)

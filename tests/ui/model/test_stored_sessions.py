@@ -7,7 +7,7 @@ import pytest
 
 from acquire.storage.session_file import write_session
 from acquire.values.records import Person, Session, SessionContext
-from ui.model.review.sessions import StoredSession, matching, session_before, session_lines, stored_sessions
+from ui.model.stored_sessions import StoredSession, matching, session_before, session_lines, stored_sessions
 from ui.words.words import Words
 
 DAY = datetime(2026, 3, 2, 9, 5, tzinfo=UTC)
