@@ -78,7 +78,7 @@ def test_unreadable_file_is_told_and_the_rest_is_audited(ramphold, archive):
     path.write_bytes(content)
     result = ramphold("audit", archive, "--processes", "1")
     assert result.code == LEFT_OUT == 3
-    assert "left out: EX-2/00003.h5" in result.out
+    assert "not read: EX-2/00003.h5" in result.out
     assert "is damaged" in result.out
     assert "31 sessions" in result.out
     assert ramphold("audit", archive, "--processes", "1", "--json").json["left_out"] == 1

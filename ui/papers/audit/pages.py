@@ -51,12 +51,13 @@ def _funnel_page(audit: Audit, words: Words) -> Figure:
 
 
 def _funnel(axis: Axes, audit: Audit, words: Words) -> None:
-    """Draw the share of rejected trials of each examiner, as it would be in the strata of all, against its limits."""
+    """Draw the share of rejected trials of each examiner against what chance lets expect in the same actions."""
     make_plain(axis, words)
     funnel = funnel_of(audit)
-    for limits, style in zip(funnel.limits_pct, ("--", "-"), strict=True):
-        for column in limits.T:
-            axis.plot(funnel.sizes, column, style, color=GREY, linewidth=0.8)
+    for point in funnel.points:
+        for limits, width in zip(point.limits_pct, (3.0, 0.9), strict=True):
+            axis.plot([point.trials] * 2, limits, color=GREY, alpha=0.45, linewidth=width, zorder=1)
+        axis.plot(point.trials, point.expected_pct, "s", color=GREY, markersize=3, zorder=2)
     axis.axhline(funnel.overall_pct, color=GREY, linewidth=0.8)
     for point in funnel.points:
         mark, colour = ("^", VERMILION) if point.finding else ("o", BLUE)
