@@ -281,6 +281,7 @@ def _record(commands: Commands) -> None:
     who.add_argument("--mass", type=_between(1.0, 400.0), metavar="KG")
     who.add_argument("--height", type=_between(0.3, 2.6), metavar="M")
     who.add_argument("--dominant", choices=["left", "right"])
+    who.add_argument("--affected", choices=["left", "right"], help="the side that is injured or ill, where one is")
     who.add_argument("--examiner", metavar="CODE", type=_code)
     who.add_argument("--examiner-limit", type=_above(0.0), metavar="N", help="force this examiner can hold, newtons")
     parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")

@@ -263,6 +263,7 @@ def _person(options: argparse.Namespace) -> Person:
         mass_kg=options.mass,
         height_m=options.height,
         dominant_side=options.dominant,
+        affected_side=options.affected,
     )
 
 
