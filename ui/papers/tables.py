@@ -12,6 +12,8 @@ from ui.words.judgement_json import aside_reason, verdict_word
 from ui.words.words import ENGLISH
 
 NOTHING = "-"
+NO_NUMBER = {NOTHING, "\u2013"}
+"""What stands in the place of a number that is not known."""
 HEADINGS = ("trial", "action", "side", "verdict", "plateau", "peak", "ramp s", "hold s", "spread %", "faults")
 
 
@@ -99,4 +101,4 @@ def _number(value: float | None, digits: int) -> str:
 
 
 def _is_number(text: str) -> bool:
-    return text == NOTHING or text.lstrip("+-").replace(".", "", 1).isdigit()
+    return text in NO_NUMBER or text.lstrip("+-\u2212").replace(",", ".").replace(".", "", 1).isdigit()

@@ -23,6 +23,11 @@ from ui.words.words import Words
 DASHED = Qt.PenStyle.DashLine
 DOT_PX, RING_PX = 8.0, 17.0
 LINE_PX = 1.5
+BAR_PX = (5.0, 1.5)
+"""Of the bars of the funnel, for 95 % and for 99.8 %."""
+EXPECTED_PX = 6.0
+ROOM = 1.15
+"""The funnel goes on to so many times the trials of whoever has most."""
 MARKS = {"above": "\u25b2", "below": "\u25bc", "back": "\u25cb"}
 """Signals of a course: beyond a limit, and back."""
 
@@ -110,8 +115,16 @@ class PointsChart(Chart):
         self.getPlotItem().clear()
         self._points, self._selected = (), None
 
-    def _line(self, x: ArrayLike, y: ArrayLike, colour: str, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> None:
-        pen = QPen(QColor(colour), LINE_PX, style)
+    def _line(
+        self,
+        x: ArrayLike,
+        y: ArrayLike,
+        colour: str,
+        style: Qt.PenStyle = Qt.PenStyle.SolidLine,
+        *,
+        width: float = LINE_PX,
+    ) -> None:
+        pen = QPen(QColor(colour), width, style)
         pen.setCosmetic(True)
         self.addItem(pg.PlotCurveItem(np.asarray(x, dtype=float), np.asarray(y, dtype=float), pen=pen, antialias=True))
 
@@ -155,16 +168,19 @@ class FunnelView(PointsChart):
         self._examiners = funnel.points if funnel else ()
         if funnel is None or not funnel.points:
             return
-        for limits, style in zip(funnel.limits_pct, (Qt.PenStyle.DashLine, Qt.PenStyle.SolidLine), strict=True):
-            for column in limits.T:
-                self._line(funnel.sizes, column, self._theme.quiet, style)
-        self._line(funnel.sizes[[0, -1]], [funnel.overall_pct] * 2, self._theme.edge)
+        right = ROOM * max(point.trials for point in funnel.points)
+        self._line([0.0, right], [funnel.overall_pct] * 2, self._theme.edge)
+        for point in funnel.points:
+            for limits, width in zip(point.limits_pct, BAR_PX, strict=True):
+                self._line([point.trials] * 2, limits, self._theme.edge, width=width)
+        expected = [(float(point.trials), point.expected_pct) for point in funnel.points]
+        self._dots("s", self._theme.edge, expected, EXPECTED_PX)
         self._points = tuple((float(point.trials), point.share_pct) for point in funnel.points)
         for symbol, colour, finding in (("o", self._theme.curve, False), ("t1", self._theme.bad, True)):
             dots = [at for at, point in zip(self._points, funnel.points, strict=True) if point.finding is finding]
             self._dots(symbol, colour, dots, DOT_PX + 4.0 * finding)
-        top = max([1.25 * share for _, share in self._points] + [3.0 * funnel.overall_pct, 5.0])
-        self._box.setRange(xRange=(0.0, float(funnel.sizes[-1])), yRange=(0.0, min(105.0, top)), padding=0.0)
+        tops = [max(point.share_pct, point.limits_pct[-1][1]) for point in funnel.points]
+        self._box.setRange(xRange=(0.0, right), yRange=(0.0, min(105.0, 1.1 * max(5.0, *tops))), padding=0.0)
 
     def code_at(self, index: int) -> str:
         """Return whose point it is."""

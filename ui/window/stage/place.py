@@ -19,15 +19,8 @@ from ui.model.stage.trouble_text import trouble_sentence
 from ui.model.stage.verdict_text import Banner
 from ui.model.theme import Theme
 from ui.session.cues import EFFORT, Cue
-from ui.session.live import (
-    ContactNoticed,
-    CueChanged,
-    LiveSession,
-    SessionEvent,
-    Trouble,
-    TroubleSource,
-    Verdict,
-)
+from ui.session.events import ContactNoticed, CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.session.live import LiveSession
 from ui.session.store import PROGRAM
 from ui.window.stage.announcer import Announcer
 from ui.window.stage.questions import ask_aside, ask_note
