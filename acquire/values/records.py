@@ -43,6 +43,8 @@ class Person(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     mass_kg: Kilograms | None = None
     height_m: Stature | None = None
     dominant_side: Side | None = None
+    affected_side: Side | None = None
+    """The side that is injured or ill, where one is."""
 
 
 class TrialContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -14,6 +14,8 @@ from ui.words.shown import Shown
 from ui.words.words import ENGLISH
 
 NOTHING = "-"
+NO_NUMBER = {NOTHING, "\u2013"}
+"""What stands in the place of a number that is not known."""
 HEADINGS = ("trial", "action", "side", "verdict", "plateau", "peak", "ramp s", "hold s", "spread %", "faults")
 
 
@@ -102,4 +104,4 @@ def _number(value: float | None, digits: int) -> str:
 
 
 def _is_number(text: str) -> bool:
-    return text == NOTHING or text.lstrip("+-").replace(".", "", 1).isdigit()
+    return text in NO_NUMBER or text.lstrip("+-\u2212").replace(",", ".").replace(".", "", 1).isdigit()

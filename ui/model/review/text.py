@@ -217,6 +217,32 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
     return tuple(phrase for phrase in (*phrases, judged_by, known) if phrase)
 
 
+def curves_heard(model: ReviewModel, words: Words, unit: ForceUnit) -> str:
+    """Return the curves in words, for those who do not see them; empty where none is shown."""
+    index = model.selected
+    if index is None:
+        return ""
+    judged = model.trials[index]
+    measures = judged.judgement.measures
+    told = words(
+        "review.heard",
+        title=title_of(judged, index, words),
+        verdict=verdict_of(model, index, words)[2:],
+        plateau=force(measures.plateau_force_n, unit, words),
+        unit=unit.symbol,
+        ramp=words.number(measures.ramp_time_s, 2),
+        hold=words.number(measures.hold_time_s, 1),
+    )
+    faults = ", ".join(_fault_name(fault, words) for fault in judged.faults)
+    under = ", ".join(str(number + 1) for number in model.overlaid)
+    parts = [
+        told,
+        words("review.heard_faults", faults=faults) if faults else "",
+        words("review.heard_under", numbers=under) if under else "",
+    ]
+    return " ".join(filter(None, parts))
+
+
 def limits(model: ReviewModel, words: Words) -> str:
     """Return the protocol that the trials are judged by, with the hash that names its limits."""
     return words("review.limits", name=model.protocol.name, hash=model.protocol.hash)

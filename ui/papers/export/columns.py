@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Generic, Literal, TypeAlias, TypeVar
 
+from acquire.values.calibration import CalibrationState
 from acquire.values.records import Person, SessionContext, TrialContext
-from analysis.results.action_result import TrialNumbers
+from analysis.results.action_result import ActionResult, TrialNumbers, Value
 from analysis.results.body_size import RelativeToBody, relative_to_body
+from analysis.results.sides import SideComparison
 from analysis.statistics.uncertainty import Budget
 from analysis.trial.faults import Severity
 from analysis.trial.judged_trial import JudgedTrial
@@ -79,8 +81,43 @@ class TrialRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExportColumn:
-    """One column of the table of trials."""
+class ResultRow:
+    """What one action and side came to, with all that its row is made from."""
+
+    file: str
+    occasion: Occasion
+    result: ActionResult
+
+    @property
+    def session(self) -> SessionContext:
+        """What holds for the whole session."""
+        return self.occasion.session.context
+
+    @property
+    def value(self) -> Value | None:
+        """What stands for the set, by the result settings."""
+        return self.result.value(self.occasion.summary.settings.score.of)
+
+    @property
+    def trials(self) -> list[JudgedTrial]:
+        """Those that count, or all where none does."""
+        numbers = self.result.set.used or tuple(each.trial for each in self.result.set.unused)
+        return [self.occasion.trials[number - 1] for number in sorted(numbers)]
+
+    @property
+    def sides(self) -> SideComparison | None:
+        """The comparison with the other side."""
+        wanted = (self.result.action, self.result.method)
+        found = (each for each in self.occasion.summary.sides if (each.action, each.method) == wanted)
+        return next(found, None) if self.result.side else None
+
+
+Row = TypeVar("Row", TrialRow, ResultRow)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExportColumn(Generic[Row]):
+    """One column of a table."""
 
     name: str
     """Ends in its unit, where it has one."""
@@ -88,7 +125,7 @@ class ExportColumn:
     """As UCUM writes it; empty where there is none, or UCUM has no way to write it."""
     kind: Kind
     about: str
-    of: Callable[[TrialRow], CellValue]
+    of: Callable[[Row], CellValue]
 
 
 def trial_facts(file: str, occasion: Occasion) -> tuple[TrialRow, ...]:
@@ -100,11 +137,16 @@ def trial_facts(file: str, occasion: Occasion) -> tuple[TrialRow, ...]:
     )
 
 
-def _text(name: str, about: str, of: Callable[[TrialRow], CellValue]) -> ExportColumn:
+def result_facts(file: str, occasion: Occasion) -> tuple[ResultRow, ...]:
+    """Return what every action and side of a session came to."""
+    return tuple(ResultRow(file=file, occasion=occasion, result=each) for each in occasion.summary.actions)
+
+
+def _text(name: str, about: str, of: Callable[[Row], CellValue]) -> ExportColumn[Row]:
     return ExportColumn(name=name, unit="", kind="text", about=about, of=of)
 
 
-def _number(name: str, unit: str, about: str, of: Callable[[TrialRow], CellValue]) -> ExportColumn:
+def _number(name: str, unit: str, about: str, of: Callable[[Row], CellValue]) -> ExportColumn[Row]:
     return ExportColumn(name=name, unit=unit, kind="number", about=about, of=of)
 
 
@@ -112,7 +154,7 @@ def _codes(facts: TrialRow, severity: Severity) -> str:
     return SEPARATOR.join(fault.code for fault in facts.judged.faults if fault.severity is severity)
 
 
-def _band(milliseconds: int) -> ExportColumn:
+def _band(milliseconds: int) -> ExportColumn[TrialRow]:
     return _number(
         f"rfd_0_{milliseconds}_n_per_s",
         "N/s",
@@ -121,7 +163,7 @@ def _band(milliseconds: int) -> ExportColumn:
     )
 
 
-def _relative_band(milliseconds: int) -> ExportColumn:
+def _relative_band(milliseconds: int) -> ExportColumn[TrialRow]:
     return _number(
         f"rfd_0_{milliseconds}_pct_per_s",
         "%/s",
@@ -152,7 +194,37 @@ def _notes(facts: TrialRow) -> str:
     return SEPARATOR.join(note.text for note in facts.judged.trial.notes)
 
 
-TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
+_CALIBRATED = "yes, expired (by the day of the session), no (newtons are nominal), or mixed"
+
+
+def _calibrated(trials: Sequence[JudgedTrial], session: SessionContext) -> str:
+    named = {
+        CalibrationState.CURRENT: "yes",
+        CalibrationState.EXPIRED: "expired",
+        CalibrationState.MISSING: "no",
+    }
+    states = {named[each.trial.calibration.state(session.started.date())] for each in trials}
+    return states.pop() if len(states) == 1 else "mixed"
+
+
+def _serials(trials: Sequence[JudgedTrial]) -> list[str]:
+    return [each.trial.calibration.serial for each in trials if each.trial.calibration.serial]
+
+
+def _distinct(words: Sequence[str]) -> str:
+    return SEPARATOR.join(dict.fromkeys(words))
+
+
+def _started(judged: JudgedTrial) -> str:
+    began = judged.trial.context.started
+    return "" if began is None else began.isoformat()
+
+
+def _score(row: ResultRow) -> float | None:
+    return None if row.value is None else row.value.force_n
+
+
+TRIAL_COLUMNS: tuple[ExportColumn[TrialRow], ...] = (
     _text("file", "name of the session file", lambda row: row.file),
     _text("session", "identifier of the session", lambda row: row.session.session),
     ExportColumn(
@@ -175,6 +247,7 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
     _number("mass_kg", "kg", "mass of the person", lambda row: row.person.mass_kg),
     _number("height_m", "m", "height of the person", lambda row: row.person.height_m),
     _text("dominant_side", "left, right, or empty", lambda row: row.person.dominant_side),
+    _text("affected_side", "injured or ill side: left, right, or empty", lambda row: row.person.affected_side),
     ExportColumn(
         name="trial",
         unit="",
@@ -195,6 +268,15 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
         "calibration",
         "what the newtons rest on, one sentence",
         lambda row: calibration_sentence(row.judged.trial.calibration, row.session.started.date(), ENGLISH),
+    ),
+    _text("calibrated", _CALIBRATED, lambda row: _calibrated([row.judged], row.session)),
+    _text("serial", "serial number of the sensor", lambda row: row.judged.trial.calibration.serial),
+    ExportColumn(
+        name="trial_started",
+        unit="",
+        kind="time",
+        about="beginning of the trial, ISO 8601 with its offset from UTC; empty where it was not kept",
+        of=lambda row: _started(row.judged),
     ),
     _number("lever_arm_m", "m", "from the joint to the middle of the pad", lambda row: row.context.lever_arm_m),
     _number("examiner_limit_n", "N", "force that the examiner can hold", lambda row: row.context.examiner_limit_n),
@@ -302,6 +384,102 @@ TRIAL_COLUMNS: tuple[ExportColumn, ...] = (
 """One row a trial."""
 
 
+RESULT_COLUMNS: tuple[ExportColumn[ResultRow], ...] = (
+    _text("file", "name of the session file", lambda row: row.file),
+    _text("session", "identifier of the session", lambda row: row.session.session),
+    ExportColumn(
+        name="session_started",
+        unit="",
+        kind="time",
+        about="beginning of the session, ISO 8601 with its offset from UTC",
+        of=lambda row: row.session.started.isoformat(),
+    ),
+    ExportColumn(
+        name="invented", unit="", kind="yes or no", about="demo data, of nobody", of=lambda row: row.session.invented
+    ),
+    _text("person", "code of the person, never a name", lambda row: row.session.person.code),
+    _text("action", "key of the action, such as knee-extension", lambda row: row.result.action),
+    _text("side", "left, right, or empty", lambda row: row.result.side),
+    _text("method", "what held the sensor: hand or belt", lambda row: row.result.method),
+    _text("sensor", "profile of the sensor", lambda row: row.result.sensor or row.session.sensor),
+    _text("serial", "serial number of the sensor", lambda row: _distinct(_serials(row.trials))),
+    _text("calibrated", _CALIBRATED, lambda row: _calibrated(row.trials, row.session)),
+    _text("protocol", "name of the protocol that judged", lambda row: row.occasion.summary.protocol),
+    _text("protocol_hash", "hash of its limits", lambda row: row.occasion.summary.protocol_hash),
+    _text("results", "name of the result settings", lambda row: row.occasion.summary.settings.name),
+    _text("results_hash", "hash of these settings", lambda row: row.occasion.summary.settings.hash),
+    _text(
+        "score_trial",
+        "which force of a trial is its score: plateau, best-1s, best-0.5s or peak",
+        lambda row: row.occasion.summary.settings.score.trial.value,
+    ),
+    _text(
+        "score_of",
+        "which of the trials stands for the set: best, mean or median",
+        lambda row: row.occasion.summary.settings.score.of.value,
+    ),
+    _number("score_n", "N", "the score, without the limb's weight where a resting force was recorded", _score),
+    _number(
+        "score_uncertainty_n",
+        "N",
+        "expanded uncertainty of score_n (95 %); empty where a source of error is not known",
+        lambda row: None if row.value is None else _known(row.value.force_budget),
+    ),
+    _number("score_nm", "N.m", "the same as torque", lambda row: None if row.value is None else row.value.torque_nm),
+    _number(
+        "score_pct_body_weight",
+        "%",
+        "score_n / (mass x 9.80665 m/s2)",
+        lambda row: None if row.value is None else row.value.body.pct_body_weight,
+    ),
+    ExportColumn(
+        name="trials_counted",
+        unit="",
+        kind="whole number",
+        about="accepted trials that the score is of",
+        of=lambda row: len(row.result.set.used),
+    ),
+    ExportColumn(
+        name="trials_left_out",
+        unit="",
+        kind="whole number",
+        about="rejected or set aside",
+        of=lambda row: len(row.result.set.unused),
+    ),
+    ExportColumn(
+        name="set_complete",
+        unit="",
+        kind="yes or no",
+        about="as many accepted trials as the protocol asks for, that agree",
+        of=lambda row: row.result.set.complete,
+    ),
+    _number(
+        "cv_pct",
+        "%",
+        "coefficient of variation across the trials that count; empty for one",
+        lambda row: None if row.result.force is None else row.result.force.cv_pct,
+    ),
+    _number(
+        "limb_symmetry_pct",
+        "%",
+        "the affected side as a share of the other, or the weaker of the stronger; the same in both rows",
+        lambda row: None if row.sides is None else row.sides.symmetry_pct,
+    ),
+    _text("sides", "what the comparison of sides came to", lambda row: "" if row.sides is None else row.sides.finding),
+    _text(
+        "trial_numbers",
+        "numbers of the trials that count, or of all where none does, parted by ;",
+        lambda row: SEPARATOR.join(str(each.number) for each in row.trials),
+    ),
+    _text(
+        "trials_started",
+        "beginning of each of them, ISO 8601, parted by ;",
+        lambda row: SEPARATOR.join(_started(each) for each in row.trials),
+    ),
+)
+"""One row an action, side and method."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Described:
     """A column without a getter: of the table of samples, and of a trace."""
@@ -343,7 +521,8 @@ def dictionary() -> tuple[tuple[str, str, str, str, str], ...]:
     >>> next(row for row in dictionary() if row[1] == "torque_nm")
     ('trials.csv', 'torque_nm', 'N.m', 'number', 'force_n times lever_arm_m')
     """
-    tables: tuple[tuple[str, Sequence[ExportColumn | Described]], ...] = (
+    tables: tuple[tuple[str, Sequence[ExportColumn[TrialRow] | ExportColumn[ResultRow] | Described]], ...] = (
+        ("results.csv", RESULT_COLUMNS),
         ("trials.csv", TRIAL_COLUMNS),
         ("samples.csv", SAMPLE_COLUMNS),
         ("traces", TRACE_COLUMNS),
