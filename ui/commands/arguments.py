@@ -376,6 +376,7 @@ def _audit(commands: Commands) -> None:
     parser.add_argument("--store", metavar="FILE", help="where measured results are saved (in the archive)")
     parser.add_argument("--processes", type=_whole(1), metavar="N", help="at once (as many as there are cores)")
     parser.add_argument("--cluster", metavar="ADDRESS", help="do the work on a Dask cluster, such as tcp://host:8786")
+    parser.add_argument("--language", choices=["en", "de"], default="en", help="of text, pages and sheet (%(default)s)")
     _protocol(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
 

@@ -159,7 +159,7 @@ def test_rejected_and_set_aside_trials_are_named_with_the_reason(stored, report)
     )
     found = report(stored(*trials))
     both_say(
-        found, "8: 6 accepted, 1 rejected, 1 set aside", "3/5", "fast ramp: The ramp took 0.2", "the pad slipped (X-1,"
+        found, "8: 6 accepted, 1 rejected, 1 set aside", "3/5", "ramp too fast: The ramp took", "the pad slipped (X-1,"
     )
     assert "ask the person to build up" not in found[1], "advice is for the next trial, not for the record"
 
