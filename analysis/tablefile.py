@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Any, Generic, NoReturn, TypeVar, get_args
 
 import msgspec
 
+from acquire.files.limits import TABLE_BYTES
 from acquire.files.tomlfile import read_text
 from analysis.errors import TableError
 
@@ -103,7 +104,7 @@ def read_table(path: Traversable, head: type[Head], row_of: Callable[[Head], typ
     >>> table.head.source, [(line.number, line.row.mean_n) for line in table.lines]
     ('invented', [(3, 210.0)])
     """
-    text = read_text(path, error=TableError).removeprefix("\ufeff")
+    text = read_text(path, error=TableError, most=TABLE_BYTES).removeprefix("\ufeff")
     parting = _parting(text)
     lines = list(_lines(path, text, parting))
     first = next((index for index, line in enumerate(lines) if line.comment is None), len(lines))

@@ -12,6 +12,7 @@ import msgspec
 
 from acquire.discovery.capture import Asked, Capture
 from acquire.errors import ArchiveError, TraceFileError
+from acquire.files.limits import check_ordinary
 from acquire.links.base import Chunk
 from acquire.storage.journal import ChunkRecord, EventRecord, JournalReader, JournalWriter
 
@@ -39,6 +40,7 @@ def read_capture(path: str | Path) -> Capture:
         If it is a journal and damaged, or of a newer program.
     """
     try:
+        check_ordinary(Path(path))
         with Path(path).open("rb") as file:
             data = file.read(MOST_BYTES)
     except FileNotFoundError:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from acquire.files.limits import TABLE_BYTES, read_whole
+
 if TYPE_CHECKING:
     from collections.abc import Callable
     from importlib.resources.abc import Traversable
@@ -61,7 +63,7 @@ def read_named(
     path = named_or_path(name, folder=folder, kind=kind, error=error, ending=ending)
     key = (read, str(path))
     try:
-        content = path.read_bytes()
+        content = read_whole(path, most=TABLE_BYTES)
     except OSError:
         return read(path)  # which says what is wrong
     if key not in _parsed or _parsed[key][0] != content:

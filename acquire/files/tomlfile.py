@@ -5,10 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import re
 import tomllib
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
+
+from acquire.files.limits import SETTINGS_BYTES, read_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -51,15 +54,50 @@ def parse_toml(
     Limits(most_n=250.0)
     """
     try:
-        return msgspec.convert({**(otherwise or {}), **tomllib.loads(read_text(path, error=error))}, kind)
-    except tomllib.TOMLDecodeError as cause:
+        return msgspec.convert({**(otherwise or {}), **load_toml(read_text(path, error=error))}, kind)
+    except TomlError as cause:
         raise error(f"{path}: is not valid TOML: {cause}") from cause
     except msgspec.ValidationError as cause:
         raise error(f"{path}: {_plain(str(cause))}") from cause
 
 
-def read_text(path: Traversable, *, error: type[Exception]) -> str:
-    """Return the text of a settings file, in UTF-8.
+class TomlError(ValueError):
+    """A text that is no TOML, or that no settings file needs; as `tomllib` says it."""
+
+
+MOST_PARTS = 64
+"""Of a dotted key; the reader's memory goes with their square."""
+_DOTTED = re.compile(
+    r"""(?<![\w"'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){%(most)s}""".replace("%(most)s", str(MOST_PARTS))
+)
+
+
+def load_toml(text: str) -> dict[str, Any]:
+    """Return what TOML holds.
+
+    Raises
+    ------
+    TomlError
+        If it is not valid, is nested too deeply, or a key or number is too long.
+
+    Examples
+    --------
+    >>> load_toml("most_n = 250.0")
+    {'most_n': 250.0}
+    """
+    if found := _DOTTED.search(text):
+        line = text.count("\n", 0, found.start()) + 1
+        raise TomlError(f"a key has more than {MOST_PARTS} parts (at line {line}, column 1)")
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise TomlError("brackets are nested too deeply") from None
+    except ValueError as error:  # a number of thousands of digits too
+        raise TomlError(str(error)) from error
+
+
+def read_text(path: Traversable, *, error: type[Exception], most: int = SETTINGS_BYTES) -> str:
+    """Return the text of a settings file, in UTF-8; no more than `most` bytes of it.
 
     Raises
     ------
@@ -74,13 +112,14 @@ def read_text(path: Traversable, *, error: type[Exception]) -> str:
     ValueError: no-such-file.toml: there is no such file
     """
     try:
-        return path.read_text(encoding="utf-8-sig")  # some editors begin a file with a byte order mark
+        content = read_whole(path, most=most).decode("utf-8-sig")  # some editors begin a file with a byte order mark
     except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
         raise error(f"{path}: there is no such file") from None
     except OSError as cause:
         raise error(f"{path}: cannot be read: {cause.strerror}") from cause
     except UnicodeDecodeError as cause:
         raise error(f"{path}: is not a text file in UTF-8") from cause
+    return content.replace("\r\n", "\n").replace("\r", "\n")
 
 
 def content_hash(settings: msgspec.Struct) -> str:
@@ -136,24 +175,53 @@ def unfinished_line(text: str) -> int:
 def _statements(text: str) -> Iterator[tuple[int, str, dict[str, Any] | None]]:
     """Yield each statement with its first line and what it says; None where the text ends before it is whole.
 
-    TOML's own reader tells no lines of what is right, so it is given line after line until a statement is whole.
-    That holds for any way to write a value, also over several lines.
+    TOML's own reader tells no lines of what is right, so it is given line after line until a statement is whole. That
+    holds for any way to write a value, also over several lines; it is asked only where brackets and long strings are
+    closed, and no more than `MOST_TRIES` times in vain, so that the time goes with the length of the text.
     """
-    begin, statement = 1, ""
+    begin, statement, open_, tries = 1, list[str](), _Open(), 0
     for number, line in enumerate(text.split("\n"), start=1):
-        statement += line + "\n"
-        if (table := _whole(statement)) is not None:
-            yield begin, statement, table
-            begin, statement = number + 1, ""
+        statement.append(line + "\n")
+        open_.take(line)
+        if open_.is_closed and tries < MOST_TRIES:
+            table = _whole("".join(statement))
+            tries += table is None
+            if table is not None:
+                yield begin, "".join(statement), table
+                begin, statement, open_ = number + 1, [], _Open()
     if statement:
-        yield begin, statement, None
+        yield begin, "".join(statement), None
+
+
+MOST_TRIES = 100
+_QUOTED = re.compile(r"""\"\"\"|'''|"(?:[^"\\]|\\.)*"|'[^']*'|#.*|[\[\]{}]""")
+_STEPS = {"[": 1, "{": 1, "]": -1, "}": -1}
+
+
+class _Open:
+    """What of a statement is still open, line by line: brackets, and strings of several lines."""
+
+    def __init__(self) -> None:
+        self._depth = 0
+        self._string = ""
+
+    @property
+    def is_closed(self) -> bool:
+        return self._depth <= 0 and not self._string
+
+    def take(self, line: str) -> None:
+        for token in _QUOTED.findall(line):
+            if token in {'"""', "'''"}:
+                self._string = "" if token == self._string else self._string or token
+            elif not self._string:
+                self._depth += _STEPS.get(token, 0)
 
 
 def _whole(text: str) -> dict[str, Any] | None:
     """Return what TOML holds; None where a value is not complete."""
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError:
+        return load_toml(text)
+    except TomlError:
         return None
 
 

@@ -13,7 +13,6 @@ from __future__ import annotations
 import difflib
 import math
 import re
-import tomllib
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -25,7 +24,7 @@ from msgspec.structs import FieldInfo
 
 from acquire.errors import ProfileError
 from acquire.files.named_file import named_or_path
-from acquire.files.tomlfile import line_of, unfinished_line
+from acquire.files.tomlfile import TomlError, line_of, load_toml, read_text, unfinished_line
 from acquire.sensor.clock_columns import CLOCK_COLUMNS
 from acquire.values.calibration import Calibration
 
@@ -218,24 +217,15 @@ class ProfileKeyError(ValueError):
 
 
 def _read(path: Traversable) -> Profile:
-    text = _read_text(path)
+    text = read_text(path, error=ProfileError)
     try:
-        table = tomllib.loads(text)
+        table = load_toml(text)
         _check_keys(table)
         return Profile(**{key: _converted(table[key], field) for key, field in FIELDS.items() if key in table})
-    except tomllib.TOMLDecodeError as cause:
+    except TomlError as cause:
         raise _not_toml(path, text, str(cause)) from cause
     except ProfileKeyError as cause:
         raise _error(path, str(cause), line=line_of(text, cause.key), key=cause.key) from cause
-
-
-def _read_text(path: Traversable) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except OSError as cause:
-        raise ProfileError(f"{path}: cannot be read: {cause.strerror}") from cause
-    except UnicodeDecodeError as cause:
-        raise ProfileError(f"{path}: is not a text file in UTF-8; save it as one") from cause
 
 
 def _not_toml(path: Traversable, text: str, what: str) -> ProfileError:

@@ -25,6 +25,7 @@ import numpy as np
 
 from acquire.errors import TraceFileError
 from acquire.files.atomic import replace_file
+from acquire.files.limits import TRACE_BYTES, read_whole
 from acquire.values.records import Trace
 from acquire.values.time_stamps import are_shared, spread
 
@@ -34,8 +35,10 @@ if TYPE_CHECKING:
     from acquire.values.arrays import FloatArray
 
 
-MAX_BYTES = 1 << 29
-"""512 MiB, some four hours at 1 kHz with all digits: a longer file is not a trace."""
+MOST_IN_LINE = 1000
+"""Characters of a line that is no comment; two numbers take fifty."""
+HINTED = 200
+"""So much of a line is looked at to tell what is wrong with it."""
 
 _TIME, _FORCE = "time_s", "force_n"
 _HEADERS = ([_TIME, _FORCE], [_FORCE, _TIME], [_FORCE])
@@ -121,6 +124,46 @@ def read_csv_trace(path: str | Path, *, rate_hz: float | None = None) -> CsvTrac
     return CsvTrace(time=columns[_TIME] if rate_hz is None else np.arange(len(force)) / rate_hz, force=force)
 
 
+FASTEST_S, LONGEST_S, MOST_S = 1e-6, 100.0, 1e11
+"""Between two samples, usually; and from the beginning of the clock, which may be that of 1970 in seconds."""
+MOST_N = 1e6
+
+
+def check_plausible(path: str | Path, trace: HasTimeAndForce) -> None:
+    """Refuse numbers that no sensor ever sent, and of which no sum or rate is finite.
+
+    Parameters
+    ----------
+    path : str or Path
+        Where they come from, for the error.
+    trace : CsvTrace or Trace
+        Of at least two samples.
+
+    Raises
+    ------
+    TraceFileError
+        If samples stand closer than a microsecond or farther than 100 s apart, a time is above 1e11 s, or a force above
+        1e6 N; names the limit.
+
+    Examples
+    --------
+    >>> check_plausible("pull.csv", CsvTrace(time=np.array([0.0, 1e-300]), force=np.zeros(2)))
+    Traceback (most recent call last):
+    acquire.errors.TraceFileError: pull.csv: has a sample every 1e-300 s: it must be 1e-06 to 100 s; is the first ...
+    """
+    step = float(np.median(np.diff(trace.time)))
+    if not FASTEST_S <= step <= LONGEST_S:
+        raise TraceFileError(
+            f"{path}: has a sample every {step:.3g} s: it must be {FASTEST_S:g} to {LONGEST_S:g} s; is the first column"
+            " in seconds?"
+        )
+    if np.abs(trace.time[[0, -1]]).max() > MOST_S:
+        raise TraceFileError(f"{path}: has a time above {MOST_S:g} s; is the first column in seconds?")
+    most = float(np.max(np.abs(trace.force), initial=0.0, where=~np.isnan(trace.force)))
+    if most > MOST_N:
+        raise TraceFileError(f"{path}: has a force of {most:.3g} N; more than {MOST_N:g} N is no trace of a person")
+
+
 def read_trace(path: str | Path, *, rate_hz: float | None = None) -> Trace:
     r"""Read a text file as one trace, with its gaps in time filled with NaN.
 
@@ -154,6 +197,7 @@ def read_trace(path: str | Path, *, rate_hz: float | None = None) -> Trace:
     [1.0, 2.0, 3.0, nan, 5.0]
     """
     found = read_csv_trace(path, rate_hz=rate_hz)
+    check_plausible(path, found)
     return Trace.from_samples(found.time, found.force)
 
 
@@ -208,16 +252,13 @@ def _rises(time: FloatArray) -> bool:
 def _contents(path: Path) -> bytes:
     """Return the bytes of a text file, its lines ended by line feeds, its byte order mark gone."""
     try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+        data = read_whole(path, most=TRACE_BYTES)
     except FileNotFoundError:
         raise TraceFileError(f"{path}: there is no such file") from None
     except IsADirectoryError:
         raise TraceFileError(f"{path}: is a folder: give the files in it") from None
     except OSError as error:
         raise TraceFileError(f"{path}: cannot be read: {error.strerror}") from error
-    if len(data) > MAX_BYTES:
-        raise TraceFileError(f"{path}: is longer than {MAX_BYTES >> 20} MiB, which no trace is")
     _check_is_text(path, data)
     data = data.removeprefix(b"\xef\xbb\xbf")
     if b"\r" in data:
@@ -243,7 +284,7 @@ def _table(path: Path) -> _Table:
     while start < len(data):
         end = data.index(b"\n", start) + 1
         number += 1
-        if line := _without_comment(data[start:end]):
+        if line := _without_comment(path, number, data[start:end]):
             fields = _fields(line)
             if names is None and all(map(_is_word, fields)):
                 names = _header(path, number, line)
@@ -256,8 +297,11 @@ def _table(path: Path) -> _Table:
     raise TraceFileError(f"{path}: holds no samples, only comments or a header")
 
 
-def _without_comment(line: bytes) -> str:
-    return line.partition(b"#")[0].decode().strip()
+def _without_comment(path: Path, number: int, line: bytes) -> str:
+    text = line.partition(b"#")[0].strip()
+    if len(text) > MOST_IN_LINE:
+        raise TraceFileError(f"{path}, line {number}: is longer than {MOST_IN_LINE} characters, so this is no trace")
+    return text.decode().strip()
 
 
 def _fields(line: str) -> list[str]:
@@ -371,7 +415,7 @@ def _repeated(path: Path, number: int, time: float, before: int) -> NoReturn:
 def _rows(table: _Table) -> Iterator[tuple[int, str]]:
     blank = None
     for number, raw in enumerate(table.body.split(b"\n")[:-1], start=table.first_line):
-        if line := _without_comment(raw):
+        if line := _without_comment(table.path, number, raw):
             if blank is not None and _TIME not in table.names:
                 # Without time stamps, to pass over it would move all samples after it.
                 raise TraceFileError(
@@ -428,6 +472,7 @@ def _wrong_columns(path: Path, number: int, line: str, wanted: str) -> NoReturn:
 
 def _hint(line: str) -> str | None:
     """Return what a foreign spreadsheet did to the line, None when it did nothing known."""
+    line = line[:HINTED]
     if re.fullmatch(r"[-+]?\d+,\d+\s*[;\t].*", line) or re.fullmatch(r"[-+]?\d+,\d+,\s*[-+]?\d+,\d+", line):
         return f"write decimal points, not decimal commas, and a comma between columns, got {_shown(line)}"
     if re.search(r";|[^\s,]\s*\t\s*[^\s,]", line) or re.fullmatch(r"[-+.\deE]+ +[-+.\deE]+", line):

@@ -91,26 +91,40 @@ def read_samples(path: Path, *names: str) -> list[list[Samples]]:
     try:
         # No lock: a file is never changed, and some shared folders have no locks.
         with h5py.File(path, "r", locking=False) as file:
-            return [_group(path, file, name) for name in names]
+            room = _Room(path.stat().st_size)
+            return [_group(path, file, name, room) for name in names]
     except (OSError, RuntimeError, KeyError, ValueError, TypeError) as error:
         # What HDF5 raises is whatever a broken piece leads to; the file is all there is to name.
         raise damaged(path) from error
 
 
-def _group(path: Path, file: h5py.File, name: str) -> list[Samples]:
+class _Room:
+    """How many bytes of a file can still be samples: one dataset may have many names."""
+
+    def __init__(self, bytes_: int) -> None:
+        self._left = bytes_
+
+    def take(self, bytes_: int, where: str) -> None:
+        self._left -= bytes_
+        if self._left < 0:
+            raise ArchiveError(f"{where} would make more samples than the file has bytes for")
+
+
+def _group(path: Path, file: h5py.File, name: str, room: _Room) -> list[Samples]:
     owner = h5g.open(_own(file.id, name.encode(), str(path)), name.encode())
-    return [_samples(f"{path}: is damaged: {name}/{each.decode()}", owner, each) for each in sorted(owner, key=int)]
+    where = f"{path}: is damaged: {name}"
+    return [_samples(f"{where}/{each.decode()}", owner, each, room) for each in sorted(owner, key=int)]
 
 
-def _samples(where: str, owner: h5g.GroupID, name: bytes) -> Samples:
+def _samples(where: str, owner: h5g.GroupID, name: bytes, room: _Room) -> Samples:
     group = h5g.open(_own(owner, name, where), name)
     return Samples(
-        _array(where, group, b"time_s", (np.float64,)),
-        _array(where, group, b"counts", (np.int32, np.float64)),
+        _array(where, group, b"time_s", (np.float64,), room),
+        _array(where, group, b"counts", (np.int32, np.float64), room),
     )
 
 
-def _array(where: str, group: h5g.GroupID, name: bytes, kinds: Sequence[type]) -> NDArray[Any]:
+def _array(where: str, group: h5g.GroupID, name: bytes, kinds: Sequence[type], room: _Room) -> NDArray[Any]:
     if name not in group:
         raise ArchiveError(f"{where} has no dataset {name.decode()}")
     dataset = h5d.open(_own(group, name, where), name)
@@ -124,6 +138,7 @@ def _array(where: str, group: h5g.GroupID, name: bytes, kinds: Sequence[type]) -
         raise ArchiveError(
             f"{where}/{name.decode()} is not stored as this program stores it: as one piece of this file"
         )
+    room.take(dataset.get_storage_size(), f"{where}/{name.decode()}")
     values = np.empty(shape, kind)
     dataset.read(h5s.ALL, h5s.ALL, values)
     return values

@@ -45,6 +45,7 @@ import msgspec
 from acquire.errors import ArchiveError
 from acquire.files.atomic import sync_folder
 from acquire.files.file_lock import RecordingLock
+from acquire.files.limits import check_ordinary
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -253,6 +254,7 @@ class JournalReader:
         self.path = Path(path)
         self.torn = 0
         try:
+            check_ordinary(self.path)
             self._file: BinaryIO = self.path.open("rb")
         except FileNotFoundError:
             raise ArchiveError(f"{path}: there is no such file") from None
@@ -345,6 +347,7 @@ def holds_nothing(path: str | Path) -> bool:
     True
     """
     try:
+        check_ordinary(Path(path))
         with Path(path).open("rb") as file:
             magic, head = file.read(len(MAGIC)), file.read(_HEAD.size)
             size = os.fstat(file.fileno()).st_size

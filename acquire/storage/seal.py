@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, BinaryIO
 import msgspec
 
 from acquire.errors import ArchiveError
+from acquire.files.limits import check_ordinary
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -113,6 +114,7 @@ def is_sealed(path: Path) -> bool:
     (False, False)
     """
     try:
+        check_ordinary(path)
         with path.open("rb") as file:
             return _version(file.readline(_ROOM)) is not None
     except OSError:
@@ -134,8 +136,7 @@ def damaged(path: Path) -> ArchiveError:
 @contextmanager
 def _opened(path: Path) -> Iterator[BinaryIO]:
     try:
-        if path.exists() and not (path.is_file() or path.is_dir()):  # opening a pipe would wait for ever
-            raise ArchiveError(f"{path}: is no ordinary file: give a session file")
+        check_ordinary(path)
         with path.open("rb") as file:
             yield file
     except FileNotFoundError:

@@ -17,10 +17,10 @@ Version 1, by custom ``*.h5``::
 
 Checksums are CRC-32 as in zlib: `index_crc32` over the index without its line feed, `body_crc32` over all bytes from B
 to the end. The JSON of a trial has the keys `context` (action, side, method, examiner, ...), `calibration`,
-`zero_counts`, `damage`, `verdict`, `set_aside`, `notes`; a contact has the same keys and no verdict. With contacts,
-the index has a list of that name behind the trials. The index repeats the JSON of the attributes: Ramphold reads
-the index, other programs the attributes. Times are ISO 8601 with their offset from UTC. Unknown keys are an error; a
-higher version is refused as made by a newer program.
+`zero_counts`, `resting_n`, `damage`, `verdict`, `set_aside`, `notes`; a contact has the same keys and no verdict. With
+contacts, the index has a list of that name behind the trials. The index repeats the JSON of the attributes: Ramphold
+reads the index, other programs the attributes. Times are ISO 8601 with their offset from UTC. Unknown keys are errors;
+a higher version is refused as made by a newer program.
 
 Force in N is ``(counts - zero_counts) * calibration.newtons_per_count``, both from the JSON of the trial. In Python::
 
@@ -77,12 +77,22 @@ MOST_LOST = 20_000_000
 """A trial that would span more samples, lost ones counted, is damage: six minutes of the fastest sensor there is."""
 
 
+YEARS = (1990, 2199)
+SENSITIVITIES = (1e-12, 1e6)
+"""Newtons a count, of either sign."""
+MOST_COUNTS = 1e15
+"""Whole numbers up to here are exact, and newtons of them finite."""
+FASTEST_S = 1e-6
+"""Between two samples; the sensors of this program send a thousandth of it."""
+
+
 class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """All of a trial but its samples."""
 
     context: TrialContext
     calibration: Calibration
     zero_counts: float
+    resting_n: float = 0.0
     damage: tuple[str, ...] = ()
     verdict: dict[str, Any] | None = None
     set_aside: tuple[SetAside, ...] = ()
@@ -90,6 +100,10 @@ class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
 
     def __post_init__(self) -> None:
         _check_zones(started=self.context.started)
+        if not SENSITIVITIES[0] <= abs(self.calibration.newtons_per_count) <= SENSITIVITIES[1]:
+            raise ValueError(f"a count must be {SENSITIVITIES[0]:g} to {SENSITIVITIES[1]:g} N of any sensor there is")
+        if abs(self.zero_counts) > MOST_COUNTS:
+            raise ValueError(f"the zero must be {MOST_COUNTS:g} counts at most, got {self.zero_counts:g}")
         for at in (*(decision.at for decision in self.set_aside), *(note.at for note in self.notes)):
             _check_zones(at=at)
 
@@ -111,6 +125,8 @@ def _check_zones(**times: datetime | None) -> None:
     for key, time in times.items():
         if time is not None and time.utcoffset() is None:
             raise ValueError(f"{key} must carry its zone, got {time.isoformat()}")
+        if time is not None and not YEARS[0] <= time.year <= YEARS[1]:
+            raise ValueError(f"{key} must be from {YEARS[0]} to {YEARS[1]}, got {time.isoformat()}")
 
 
 def write_session(path: str | Path, session: Session) -> None:
@@ -195,6 +211,7 @@ def _record(where: str, trial: Trial) -> TrialRecord:
         context=trial.context,
         calibration=trial.calibration,
         zero_counts=trial.zero_counts,
+        resting_n=trial.resting_n,
         damage=trial.damage,
         verdict=None if trial.verdict is None else dict(trial.verdict),
         set_aside=trial.set_aside,
@@ -335,6 +352,7 @@ def _trial(where: str, record: TrialRecord, time: FloatArray, counts: Counts) ->
         counts=counts,
         calibration=record.calibration,
         zero_counts=record.zero_counts,
+        resting_n=record.resting_n,
         context=record.context,
         damage=record.damage,
         verdict=record.verdict,
@@ -348,12 +366,27 @@ def _samples_fault(time: FloatArray, counts: Counts) -> str | None:
         return f"time_s and counts must be 1-D and alike, got {time.shape} and {counts.shape}"
     if time.dtype != np.float64 or counts.dtype not in (np.int32, np.float64):
         return f"time_s must be float64 and counts int32 or float64, got {time.dtype} and {counts.dtype}"
+    return _time_fault(time) or _counts_fault(counts)
+
+
+def _counts_fault(counts: Counts) -> str | None:
     if np.isinf(counts).any():
         return "counts must be finite, or NaN where a sample was lost"
+    if (np.abs(counts.astype(np.float64)) > MOST_COUNTS).any():  # a NaN compares false
+        return f"counts must be {MOST_COUNTS:g} at most"
+    return None
+
+
+def _time_fault(time: FloatArray) -> str | None:
     # A NaN compares false, so that between finite ends all is finite.
     rising = (time[1:] > time[:-1]).all() and np.isfinite(time[:1]).all() and np.isfinite(time[-1:]).all()
     if not rising:
         return "time_s must be finite and increase"
-    if len(time) > 1 and (span := float(time[-1] - time[0])) > MOST_LOST * float(np.median(np.diff(time))):
+    if len(time) < 2:
+        return None
+    step, span = float(np.median(np.diff(time))), float(time[-1] - time[0])
+    if step < FASTEST_S:
+        return f"time_s has steps of less than {FASTEST_S:g} s: no sensor is so fast"
+    if span > MOST_LOST * step:
         return f"time_s spans {span:.3g} s for {len(time)} samples: no trial lasts so long"
     return None

@@ -20,6 +20,9 @@ from acquire.values.outside_text import all_visible
 from acquire.values.records import SessionContext, Trial, TrialContext
 from acquire.values.remarks import TrialEnd
 
+MOST_S = 1e9
+"""An arrival is a second of the computer's steady clock: another one is damage, and its chunk is taken as it stands."""
+
 
 class JournalHeader(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What a journal needs to be turned into trials again."""
@@ -59,7 +62,7 @@ def recover(path: Path) -> Recovery:
         for record in reader:
             found: list[Trial] = []
             if isinstance(record, ChunkRecord):
-                arrival = record.arrival
+                arrival = record.arrival if abs(record.arrival) <= MOST_S else arrival  # NaN is not either
                 found = pipeline.feed(arrival, record.data)
             else:
                 found = _replayed(record.content, pipeline)
@@ -80,13 +83,19 @@ def read_header(content: Mapping[str, Any], path: Path) -> JournalHeader:
 
 def _replayed(content: Mapping[str, Any], pipeline: Pipeline) -> list[Trial]:
     what = content.get("link")
+    if not isinstance(what, str):
+        return []
     if what == "back":
         pipeline.reconnected()
     return pipeline.finish(ENDS[what]) if what in ENDS else []
 
 
 def _planned(content: Mapping[str, Any], plan: TrialPlan) -> TrialPlan:
-    return TrialPlan(*msgspec.convert(content["plan"], tuple[TrialContext, ...])) if "plan" in content else plan
+    """Return the plan that an event says; the one before where it says none that can be understood."""
+    try:
+        return TrialPlan(*msgspec.convert(content["plan"], tuple[TrialContext, ...])) if "plan" in content else plan
+    except msgspec.ValidationError:
+        return plan
 
 
 def _placed(trial: Trial, context: TrialContext, header: JournalHeader, arrival: float) -> Trial:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
 import numpy as np
@@ -22,29 +22,43 @@ Method = Literal["hand", "belt"]
 OTHER_SIDE: dict[Side, Side] = {"left": "right", "right": "left"}
 
 
+Short = Annotated[str, msgspec.Meta(max_length=200)]
+"""Codes and names: those that are typed have the form of `acquire.values.outside_text.is_code`."""
+Long = Annotated[str, msgspec.Meta(max_length=20_000)]
+"""Notes and reasons."""
+Years = Annotated[float, msgspec.Meta(ge=0, le=150)]
+Kilograms = Annotated[float, msgspec.Meta(gt=0, le=1000)]
+Stature = Annotated[float, msgspec.Meta(gt=0, le=3)]
+LeverArm = Annotated[float, msgspec.Meta(gt=0, le=3)]
+Newtons = Annotated[float, msgspec.Meta(ge=-1e5, le=1e5)]
+"""Wider than what can be true: what is beyond was never measured, and no sum of it ends in infinity."""
+
+
 class Person(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The person tested: a code and what the numbers need, never a name."""
 
-    code: str = ""
+    code: Short = ""
     sex: Literal["female", "male"] | None = None
-    age_years: float | None = None
-    mass_kg: float | None = None
-    height_m: float | None = None
+    age_years: Years | None = None
+    mass_kg: Kilograms | None = None
+    height_m: Stature | None = None
     dominant_side: Side | None = None
+    affected_side: Side | None = None
+    """The side that is injured or ill, where one is."""
 
 
 class TrialContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What a trial was: which action of which side, held how and by whom."""
 
-    action: str | None = None
+    action: Short | None = None
     side: Side | None = None
     method: Method = "hand"
-    examiner: str | None = None
-    examiner_limit_n: float | None = None
-    lever_arm_m: float | None = None
-    sensor: str | None = None
+    examiner: Short | None = None
+    examiner_limit_n: Newtons | None = None
+    lever_arm_m: LeverArm | None = None
+    sensor: Short | None = None
     """Which sensor, where a session has two."""
-    resting_force_n: float | None = None
+    resting_force_n: Newtons | None = None
     """Force of the relaxed limb on the pad, N, read from a sensor zeroed without load; positive in the direction of
     the effort. To be left out where the sensor was zeroed with the limb on it: its zero holds the weight already."""
     started: datetime | None = None
@@ -59,31 +73,31 @@ class SetAside(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     """A person's decision to leave a trial out, or to take it back; nothing is ever deleted."""
 
     aside: bool
-    reason: str
-    by: str
+    reason: Long
+    by: Short
     at: datetime
 
 
 class Note(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What somebody wrote about a trial; it changes nothing."""
 
-    text: str
-    by: str
+    text: Long
+    by: Short
     at: datetime
 
 
 class SessionContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What holds for a whole session: who, with which sensor, when, under what cautions."""
 
-    session: str
+    session: Short
     """An identifier of its own for each session."""
     started: datetime
     person: Person = Person()
-    examiner: str | None = None
-    sensor: str = ""
+    examiner: Short | None = None
+    sensor: Short = ""
     """The name of the sensor's profile."""
     cautions_acknowledged: datetime | None = None
-    program_version: str = ""
+    program_version: Short = ""
     invented: bool = False
     """Demo data, of nobody."""
     skipped: tuple[TrialContext, ...] = msgspec.field(name="left_out", default=())
@@ -172,7 +186,9 @@ class Trial:
     """What the sensor sent, shape (n,)."""
     calibration: Calibration
     zero_counts: float
-    """Counts of the unloaded sensor just before the effort."""
+    """Counts of the unloaded sensor just before the effort, a limb that rested on the pad with it."""
+    resting_n: float = 0.0
+    """What a limb that rested on the pad before the effort pressed with, N; 0 where none was recognised."""
     context: TrialContext = NO_CONTEXT
     damage: tuple[str, ...] = ()
     """What went wrong on the link during the trial, one plain phrase each."""

@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from acquire.errors import TraceFileError
-from acquire.storage.csv_trace import read_csv_trace
+from acquire.storage.csv_trace import check_plausible, read_csv_trace
 from acquire.storage.session_file import is_session_file, read_session
 from acquire.stream.trial_detector import detect_efforts
 from acquire.values.arrays import FloatArray
@@ -82,6 +82,7 @@ def read_samples(path: Path, rate_hz: float | None) -> Samples:
     (5.0, [0.0, 0.02], [1.0, 3.0])
     """
     trace = read_csv_trace(path, rate_hz=rate_hz)
+    check_plausible(path, trace)
     there = ~np.isnan(trace.force)
     if not there.any():
         raise TraceFileError(f"{path}: no row holds a force: export the trace again")
@@ -242,7 +243,10 @@ def cut_samples(samples: Samples) -> tuple[Trial, ...]:
     [1, 13]
     """
     found = tuple(
-        newtons_trial(samples.time[inside], samples.force[inside], broken_off=span.broken_off)
+        replace(
+            newtons_trial(samples.time[inside], samples.force[inside], broken_off=span.broken_off),
+            resting_n=span.resting,
+        )
         for span in detect_efforts(samples.time, samples.force)
         if len(inside := np.flatnonzero((samples.time >= span.start) & (samples.time <= span.stop)))
     )

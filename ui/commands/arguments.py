@@ -281,6 +281,7 @@ def _record(commands: Commands) -> None:
     who.add_argument("--mass", type=_between(1.0, 400.0), metavar="KG")
     who.add_argument("--height", type=_between(0.3, 2.6), metavar="M")
     who.add_argument("--dominant", choices=["left", "right"])
+    who.add_argument("--affected", choices=["left", "right"], help="the side that is injured or ill, where one is")
     who.add_argument("--examiner", metavar="CODE", type=_code)
     who.add_argument("--examiner-limit", type=_above(0.0), metavar="N", help="force this examiner can hold, newtons")
     parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
@@ -375,6 +376,7 @@ def _audit(commands: Commands) -> None:
     parser.add_argument("--store", metavar="FILE", help="where measured results are saved (in the archive)")
     parser.add_argument("--processes", type=_whole(1), metavar="N", help="at once (as many as there are cores)")
     parser.add_argument("--cluster", metavar="ADDRESS", help="do the work on a Dask cluster, such as tcp://host:8786")
+    parser.add_argument("--language", choices=["en", "de"], default="en", help="of text, pages and sheet (%(default)s)")
     _protocol(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
 

@@ -6,7 +6,7 @@ import os
 import h5py
 import numpy as np
 import pytest
-from sealed import changed, resealed
+from sealed import changed, reindexed, resealed
 
 from acquire.errors import ArchiveError
 from acquire.storage import seal
@@ -132,5 +132,62 @@ def test_index_that_is_nested_a_thousand_deep_is_refused(stored):
 
 def test_pipe_is_no_session_file(tmp_path):
     os.mkfifo(tmp_path / "s.h5")
-    with pytest.raises(ArchiveError, match=r"s\.h5: is no ordinary file: give a session file"):
+    with pytest.raises(ArchiveError, match=r"s\.h5: cannot be read: it is no ordinary file, but a pipe"):
         read_session(tmp_path / "s.h5")
+
+
+def test_one_dataset_under_many_names_is_no_more_samples_than_the_file_holds(tmp_path):
+    path, long = tmp_path / "s.h5", np.arange(20_000) * 0.001
+    trial = Trial(time=long, counts=long.copy(), calibration=TRIAL.calibration, zero_counts=0.0)
+    write_session(path, Session(context=SESSION.context, trials=(trial, TRIAL, TRIAL)))
+    with changed(path) as file:
+        for number in ("0002", "0003"):
+            for name in ("time_s", "counts"):
+                del file[f"trials/{number}/{name}"]
+                file[f"trials/{number}/{name}"] = file[f"trials/0001/{name}"]
+    whole = path.read_bytes()
+    with h5py.File(path) as file:
+        assert len(whole) - file.userblock_size < 3 * 2 * long.nbytes, "else there is nothing to see"
+    with pytest.raises(ArchiveError, match="would make more samples than the file has bytes for"):
+        read_session(path)
+
+
+IMPOSSIBLE = {
+    "mass": (("context", "person", "mass_kg"), -1.0, "mass_kg"),
+    "lever arm": (("trials", 0, "context", "lever_arm_m"), 1e308, "lever_arm_m"),
+    "year": (("context", "started"), "9999-12-31T00:00:00+00:00", "started must be from 1990 to 2199"),
+    "code": (("context", "person", "code"), "x" * 100_000, "length <= 200"),
+    "examiner": (("trials", 0, "context", "examiner"), "x" * 100_000, "length <= 200"),
+    "sensitivity": (("trials", 0, "calibration", "newtons_per_count"), 1e300, "a count must be 1e-12 to 1e\\+06 N"),
+    "zero": (("trials", 0, "zero_counts"), 1e300, "the zero must be 1e\\+15 counts at most"),
+}
+
+
+@pytest.mark.parametrize(("place", "value", "limit"), IMPOSSIBLE.values(), ids=IMPOSSIBLE)
+def test_what_cannot_be_true_is_refused_with_its_limit(stored, place, value, limit):
+    def change(index):
+        for step in place[:-1]:
+            index = index[step]
+        index[place[-1]] = value
+
+    reindexed(stored, change)
+    with pytest.raises(ArchiveError, match=limit) as caught:
+        read_session(stored)
+    assert len(str(caught.value)) < 500
+
+
+@pytest.mark.parametrize(
+    ("time", "counts", "limit"),
+    [
+        (np.arange(6) * 1e-300, np.zeros(6), "steps of less than 1e-06 s"),
+        (np.array([0.0, 1.0, 2.0, 3.0, 4.0, 1e9]), np.zeros(6), "no trial lasts so long"),
+        (np.arange(6.0), np.full(6, 1e300), "counts must be 1e\\+15 at most"),
+        (np.arange(6.0), np.full(6, np.inf), "counts must be finite"),
+    ],
+    ids=["times", "jump", "counts", "infinity"],
+)
+def test_samples_that_cannot_be_true_are_refused(stored, time, counts, limit):
+    with changed(stored) as file:
+        file["trials/0001/time_s"][:], file[COUNTS][:] = time, counts
+    with pytest.raises(ArchiveError, match=limit):
+        read_session(stored)

@@ -281,3 +281,27 @@ def test_header_of_another_kind_is_refused(tmp_path):
     JournalWriter(tmp_path / "j", {"session": "s"}).close()
     with pytest.raises(ArchiveError, match=r"j: the header of this journal cannot be used: .*session"):
         recover(tmp_path / "j")
+
+
+ODD = (
+    (float("nan"), {"plan": 5}),
+    (float("inf"), {"plan": [{"side": "up"}]}),
+    (-float("inf"), {"link": ["lost"]}),
+    (1e300, {"link": {}}),
+    (-1e300, {"x": 1}),
+)
+
+
+@pytest.mark.parametrize(("odd", "event"), ODD)
+def test_odd_arrivals_and_plans_with_true_checksums_cost_nothing_else(tmp_path, odd, event):
+    sensor = profile("packets-1k")
+    arrived = chunks(sensor, measured(sensor, PERSON))
+    (expected,) = recorded(tmp_path / "sound", sensor, ReplayLink(arrived, speed=float("inf")))
+    with JournalWriter(tmp_path / "odd", header(sensor)) as journal:
+        for number, (arrival, data) in enumerate(arrived):
+            if number == 20:
+                journal.event(event)
+            journal.chunk(odd if number == 30 else arrival, data)
+    (found,) = recover(tmp_path / "odd").trials
+    assert np.array_equal(found.counts, expected.counts)
+    assert abs((found.context.started - MORNING).total_seconds()) < 60.0

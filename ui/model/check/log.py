@@ -15,6 +15,7 @@ import msgspec
 
 from acquire.errors import AcquireError
 from acquire.files.atomic import replace_file
+from acquire.files.limits import KEPT_BYTES, read_whole
 from analysis.sensor_check import SensorCheck
 from ui.model.plan.remembered import PRIVATE, state_file
 
@@ -105,7 +106,7 @@ class CheckLog:
     def session_zero(self, sensor: str, serial: str = "") -> SessionZero | None:
         """Return the zero of the last session; None when there was none, or it cannot be read."""
         try:
-            content = (self._folder_of(sensor, serial) / ZERO).read_bytes()
+            content = read_whole(self._folder_of(sensor, serial) / ZERO, most=KEPT_BYTES)
             return msgspec.json.decode(content, type=SessionZero)
         except (OSError, msgspec.DecodeError):
             return None
@@ -124,7 +125,7 @@ class CheckLog:
     def _in(self, folder: Path) -> Iterator[SensorCheck]:
         for path in sorted(folder.glob("*.json"), reverse=True):
             try:
-                yield msgspec.json.decode(path.read_bytes(), type=SensorCheck)
+                yield msgspec.json.decode(read_whole(path, most=KEPT_BYTES), type=SensorCheck)
             except (OSError, msgspec.DecodeError):
                 self.unread.append(path)
 

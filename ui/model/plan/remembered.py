@@ -12,6 +12,7 @@ from pathlib import Path
 import msgspec
 
 from acquire.files.atomic import replace_file
+from acquire.files.limits import KEPT_BYTES, read_whole
 from acquire.values.records import Person
 from ui.model.plan.edits import with_limit
 from ui.model.plan.plan import LeverArms, PlanDraft
@@ -200,7 +201,7 @@ class Remembered:
 
     def _read(self) -> Kept:
         try:
-            return msgspec.json.decode(self.path.read_bytes(), type=Kept)
+            return msgspec.json.decode(read_whole(self.path, most=KEPT_BYTES), type=Kept)
         except FileNotFoundError:
             return Kept()
         except OSError as error:

@@ -395,6 +395,7 @@ class PlanPlace(QWidget):
                 who.mass,
                 who.stature,
                 who.dominant,
+                who.affected,
                 who.examiner,
                 who.limit,
                 who.measure,

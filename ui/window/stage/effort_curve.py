@@ -43,11 +43,11 @@ class EffortCurve:
         """
         curve = self._curve
         if curve.span is MINUTE_SPAN:
-            curve.show_trace(*session.recent(MINUTE_SPAN.length))
+            curve.show_trace(*session.view.recent(MINUTE_SPAN.length))
             return None
         if view.cue in STILL and curve.has_trace:
             return None
-        seconds, force = session.recent(EFFORT_SPAN.length)
+        seconds, force = session.view.recent(EFFORT_SPAN.length)
         seconds = seconds + session.into_effort()
         kept = seconds >= EFFORT_SPAN.start
         seconds, force = seconds[kept], force[kept]

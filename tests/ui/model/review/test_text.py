@@ -91,8 +91,8 @@ def test_row_says_what_the_trial_was_and_came_to(model):
 
 def test_fault_that_only_warns_is_in_brackets(model):
     names = cell(rows(model, EN, ForceUnit.NEWTON)[1], "faults").split(", ")
-    assert names[0] == "fast ramp"
-    assert "(more than the examiner can hold)" in names
+    assert names[0] == "ramp too fast"
+    assert "(too strong for the examiner)" in names
 
 
 @pytest.mark.parametrize(
@@ -188,7 +188,8 @@ def test_reasons_are_said_once_for_all_they_concern(model):
     shown = page(model, 0)
     reasons = [why for _, why in shown.withheld]
     assert len(reasons) == len(set(reasons))
-    assert shown.withheld[0][0].count("rate of the first") == 10
+    (early,) = [names for names, _ in shown.withheld if "rate of the first" in names]
+    assert early.count("rate of the first") > 2, "of several bands, absolute and relative"
 
 
 def test_trial_without_an_effort_withholds_everything(tmp_path):
@@ -204,7 +205,7 @@ def test_trial_without_an_effort_withholds_everything(tmp_path):
 
 def test_fault_says_whether_it_rejects(model):
     first, *rest = page(model, 1).faults
-    assert (first.name, first.rejects, first.mark) == ("fast ramp", True, "\u2717")
+    assert (first.name, first.rejects, first.mark) == ("ramp too fast", True, "\u2717")
     assert first.text == fault_sentence(model.trials[1].judgement.faults[0], EN, ForceUnit.NEWTON)
     assert any(line.name.endswith("(warning)") and line.mark == "!" for line in rest)
 
