@@ -112,6 +112,8 @@ class Details:
     verdict: str
     accepted: bool
     aside: bool
+    cut_off: str
+    """What ended the record before the trial did; empty where nothing did."""
     stored: str
     """What it came to when it was recorded; empty when that is the same, or nothing is stored."""
     faults: tuple[FaultLine, ...]
@@ -146,19 +148,24 @@ def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Trial
             ", ".join(_fault_name(fault, words) for fault in judged.faults),
         ),
         accepted=judged.judgement.verdict == "accepted",
-        aside=model.is_aside(index),
+        aside=_left_aside(model, index),
     )
 
 
 def verdict_of(model: ReviewModel, index: int, words: Words) -> str:
     """Return whether a trial counts, and what is stored where that differs."""
-    if model.is_aside(index) or model.trials[index].cut_off is not None:
+    if _left_aside(model, index):
         return f"{ASIDE} {words('review.is_aside')}"
     now, stored = model.trials[index].judgement.verdict, model.stored_verdict(index)
     text = words(f"review.{now}")
     if stored is not None and stored.verdict != now and stored.verdict in {"accepted", "rejected"}:
         text = words("review.was", now=text, then=words(f"review.{stored.verdict}"))
     return f"{GOOD if now == 'accepted' else BAD} {text}"
+
+
+def _left_aside(model: ReviewModel, index: int) -> bool:
+    """Tell whether a trial is set aside, by a person or because it was cut off."""
+    return model.is_aside(index) or model.trials[index].cut_off is not None
 
 
 def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None:
@@ -172,7 +179,8 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         title=title_of(judged, index, words),
         verdict=verdict_of(model, index, words),
         accepted=judgement.verdict == "accepted",
-        aside=model.is_aside(index),
+        aside=_left_aside(model, index),
+        cut_off="" if judged.cut_off is None else remark_text(judged.cut_off, words),
         stored=_stored(model, index, words),
         faults=tuple(_fault_line(fault, words, unit) for fault in judged.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
