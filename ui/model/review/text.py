@@ -55,6 +55,7 @@ _UNITS = {
     "time_to_50_pct_s": _SECONDS,
     "hold_cv_pct": _PERCENT,
     "hold_trend_pct_per_s": _TREND,
+    "fatigue_index_pct": _PERCENT,
     "time_to_peak_s": _SECONDS,
     "ramp_slope_n_per_s": _RATE,
     "peak_rfd_n_per_s": _RATE,
@@ -148,24 +149,24 @@ def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Trial
             ", ".join(_fault_name(fault, words) for fault in judged.faults),
         ),
         accepted=judged.judgement.verdict == "accepted",
-        aside=_left_aside(model, index),
+        aside=_aside(model, index),
     )
+
+
+def _aside(model: ReviewModel, index: int) -> bool:
+    """Whether a trial is set aside, by somebody or because the recording ended before it did."""
+    return model.is_aside(index) or model.trials[index].cut_off is not None
 
 
 def verdict_of(model: ReviewModel, index: int, words: Words) -> str:
     """Return whether a trial counts, and what is stored where that differs."""
-    if _left_aside(model, index):
+    if _aside(model, index):
         return f"{ASIDE} {words('review.is_aside')}"
     now, stored = model.trials[index].judgement.verdict, model.stored_verdict(index)
     text = words(f"review.{now}")
     if stored is not None and stored.verdict != now and stored.verdict in {"accepted", "rejected"}:
         text = words("review.was", now=text, then=words(f"review.{stored.verdict}"))
     return f"{GOOD if now == 'accepted' else BAD} {text}"
-
-
-def _left_aside(model: ReviewModel, index: int) -> bool:
-    """Tell whether a trial is set aside, by a person or because it was cut off."""
-    return model.is_aside(index) or model.trials[index].cut_off is not None
 
 
 def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None:
@@ -179,7 +180,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         title=title_of(judged, index, words),
         verdict=verdict_of(model, index, words),
         accepted=judgement.verdict == "accepted",
-        aside=_left_aside(model, index),
+        aside=_aside(model, index),
         cut_off="" if judged.cut_off is None else remark_text(judged.cut_off, words),
         stored=_stored(model, index, words),
         faults=tuple(_fault_line(fault, words, unit) for fault in judged.faults),
@@ -303,7 +304,7 @@ def _stored(model: ReviewModel, index: int, words: Words) -> str:
 def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[MeasureLine, ...]:
     """Return a line for every number there is."""
     measures = judged.judgement.measures
-    lines = []
+    lines = _resting(judged, words, unit)
     for name, template in _UNITS.items():
         for key, value in _values(measures, name).items():
             if value is None:
@@ -318,6 +319,14 @@ def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[Measu
                 )
             )
     return tuple(lines)
+
+
+def _resting(judged: JudgedTrial, words: Words, unit: ForceUnit) -> list[MeasureLine]:
+    """Return a line for the limb that rested on the pad; none where none did."""
+    resting = judged.trial.resting_n
+    name, meaning = words("review.measure.resting"), words("review.meaning.resting")
+    shown = force(resting, unit, words)
+    return [MeasureLine(name=name, value=shown, unit=unit.symbol, meaning=meaning)] if resting else []
 
 
 def _values(measures: Measures, name: str) -> dict[str, float | None]:
