@@ -4,7 +4,7 @@ A number that the data cannot support is withheld, with the reason, never guesse
 
 ============================  ==========================================================================
 `onset_s`                     when the force leaves the baseline, by the toe rule of `analysis.trial.onset`
-`onset_uncertainty_s`         how far the threshold rule places the onset from there
+`onset_uncertainty_s`         how far the first sign of the effort is from there
 `peak_force_n`                highest 20 ms mean between onset and release (a raw maximum grows with noise)
 `time_to_peak_s`              onset to that peak
 `plateau_force_n`             mean of the best 3 s inside the hold, of the whole hold when it is shorter
@@ -52,8 +52,8 @@ RATE_TOLERANCE = 0.99
 EARLY_HZ = {50: 1000.0, 100: 500.0, 150: 500.0, 200: 500.0, 250: 500.0}
 """The sample rate that each band needs (Maffiuletti et al. 2016; Rodriguez-Rosell et al. 2018, from memory)."""
 
-ONSET_AGREEMENT_S = 0.02
-"""Early bands need an onset that both rules place within this."""
+ONSET_SHARE = 0.2
+"""A band needs an onset that is sure to this share of its length: 10 ms for the first 50 ms, 50 ms for 250 ms."""
 
 NOISE_SHARE = 0.25
 """The steepest rate is withheld when three standard deviations of its noise exceed this share of it."""
@@ -281,9 +281,9 @@ def _why_no_band(effort: Effort, phases: Phases, *, band_ms: int, needed_hz: flo
         return Reason(Why.NO_ONSET)
     if effort.rate < RATE_TOLERANCE * needed_hz:
         return slow_sensor(needed_hz, effort.rate)
-    if phases.onset.uncertainty > ONSET_AGREEMENT_S:
-        late = Number("measured", phases.onset.uncertainty, Kind.SECONDS)
-        return Reason(Why.UNSURE_ONSET, (late, Number("limit", ONSET_AGREEMENT_S, Kind.SECONDS)))
+    if phases.onset.uncertainty > ONSET_SHARE * band_ms / 1000.0:
+        unsure = Number("measured", phases.onset.uncertainty, Kind.SECONDS)
+        return Reason(Why.UNSURE_ONSET, (unsure, Number("share", 100.0 * ONSET_SHARE, Kind.PERCENT)))
     end = phases.onset_index + round(band_ms * effort.rate / 1000.0)
     if end >= len(effort.force):
         return Reason(Why.CUT_BAND)

@@ -7,8 +7,10 @@ from collections.abc import Iterable, Sequence
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import JudgedTrial
+from analysis.trial.number import Kind
 from ui.words.fault_text import fault_sentence
 from ui.words.judgement_json import aside_reason, verdict_word
+from ui.words.shown import Shown
 from ui.words.words import ENGLISH
 
 NOTHING = "-"
@@ -53,10 +55,11 @@ def fault_lines(trials: Sequence[JudgedTrial], unit: ForceUnit) -> list[str]:
 
 
 def said_of(judged: JudgedTrial, unit: ForceUnit) -> list[str]:
-    """Return the faults of a trial as lines, and why it is set aside."""
-    aside = aside_reason(judged)
+    """Return the faults of a trial as lines, what rested on the pad before it, and why it is set aside."""
+    aside, resting = aside_reason(judged), Shown(judged.trial.resting_n, Kind.FORCE, unit)
     return [
         *(fault_line(fault, unit) for fault in judged.faults),
+        *([ENGLISH("line.resting", force=resting)] if resting.value else []),
         *([] if aside is None else [f"set aside: {aside}"]),
     ]
 

@@ -18,6 +18,7 @@ from analysis.trial.measures import Measures
 from analysis.trial.rfd import BANDS_MS
 from ui.papers.report.occasion import Occasion
 from ui.words.calibration_text import calibration_sentence
+from ui.words.judgement_json import aside_reason
 from ui.words.withheld_text import withheld_sentence
 from ui.words.words import ENGLISH
 
@@ -150,7 +151,7 @@ def _number(name: str, unit: str, about: str, of: Callable[[Row], CellValue]) ->
 
 
 def _codes(facts: TrialRow, severity: Severity) -> str:
-    return SEPARATOR.join(fault.code for fault in facts.judged.judgement.faults if fault.severity is severity)
+    return SEPARATOR.join(fault.code for fault in facts.judged.faults if fault.severity is severity)
 
 
 def _band(milliseconds: int) -> ExportColumn[TrialRow]:
@@ -182,8 +183,11 @@ def _withheld(facts: TrialRow) -> str:
 
 
 def _decision(facts: TrialRow) -> str:
-    decisions = facts.judged.trial.set_aside
-    return decisions[-1].reason if facts.judged.trial.is_aside else ""
+    return aside_reason(facts.judged) or ""
+
+
+def _verdict(facts: TrialRow) -> str:
+    return facts.judged.judgement.verdict if facts.judged.cut_off is None else ""
 
 
 def _notes(facts: TrialRow) -> str:
@@ -281,7 +285,7 @@ TRIAL_COLUMNS: tuple[ExportColumn[TrialRow], ...] = (
     _text("protocol_hash", "hash of its limits", lambda row: row.occasion.summary.protocol_hash),
     _text("results", "name of the result settings", lambda row: row.occasion.summary.settings.name),
     _text("results_hash", "hash of these settings", lambda row: row.occasion.summary.settings.hash),
-    _text("verdict", "accepted or rejected, by the protocol", lambda row: row.judged.judgement.verdict),
+    _text("verdict", "accepted or rejected, by the protocol; empty when the recording ended too early", _verdict),
     ExportColumn(
         name="counts",
         unit="",
@@ -291,10 +295,10 @@ TRIAL_COLUMNS: tuple[ExportColumn[TrialRow], ...] = (
     ),
     _text(
         "left_out",
-        "why it does not count: set-aside, rejected, withheld; empty when it counts",
+        "why it does not count: set-aside, cut-off, rejected, withheld; empty when it counts",
         lambda row: getattr(row.judged.excluded, "value", ""),
     ),
-    _text("set_aside_reason", "what the person said who set it aside", _decision),
+    _text("set_aside_reason", "what the person said who set it aside, or what ended the recording", _decision),
     _text("notes", "what was noted with the trial, parted by ;", _notes),
     _text("faults", "codes of the faults that reject it, parted by ;", lambda row: _codes(row, Severity.REJECT)),
     _text("warnings", "codes of the faults that only warn, parted by ;", lambda row: _codes(row, Severity.WARN)),

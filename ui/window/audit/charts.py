@@ -14,9 +14,10 @@ from acquire.values.units import ForceUnit, from_newtons
 from analysis.audit.trend import Course
 from analysis.reliability.retest import Reliability
 from ui.model.audit.charts import Funnel, FunnelPoint, nearest
+from ui.model.audit.heard import agreement_heard, course_heard, funnel_heard
 from ui.model.review.marks import lanes
 from ui.model.theme import Theme
-from ui.window.widgets.chart import Chart
+from ui.window.widgets.chart import Chart, DateAxis
 from ui.words.words import Words
 
 DASHED = Qt.PenStyle.DashLine
@@ -155,6 +156,7 @@ class FunnelView(PointsChart):
 
     def __init__(self, words: Words, theme: Theme) -> None:
         super().__init__(theme, bottom=words("audit.funnel.trials"), left=words("audit.funnel.share"))
+        self._words = words
         self._examiners: tuple[FunnelPoint, ...] = ()
         self.setAccessibleName(words("audit.view.funnel"))
         self.setAccessibleDescription(words("audit.funnel.about"))
@@ -162,6 +164,7 @@ class FunnelView(PointsChart):
     def show_funnel(self, funnel: Funnel | None) -> None:
         """Show a funnel; nothing for None."""
         self._clear()
+        self.setAccessibleDescription(f"{funnel_heard(funnel, self._words)} {self._words('audit.funnel.about')}")
         self._examiners = funnel.points if funnel else ()
         if funnel is None or not funnel.points:
             return
@@ -216,7 +219,7 @@ class CourseView(PointsChart):
     """One examiner over time: a dot a session, the moving average, its limits, and where it left them."""
 
     def __init__(self, words: Words, theme: Theme, name: str) -> None:
-        axis = pg.DateAxisItem(utcOffset=0)
+        axis = DateAxis("bottom", utcOffset=0)
         super().__init__(
             theme, bottom=words("audit.course.date"), left=words("audit.course.value"), axes={"bottom": axis}
         )
@@ -236,6 +239,7 @@ class CourseView(PointsChart):
             return
         self._clear()
         self._course = course
+        self.setAccessibleDescription(f"{course_heard(course, self._words)} {self._words('audit.course.about')}")
         if course is None:
             return
         for limit in (course.low, course.high):
@@ -300,13 +304,14 @@ class AgreementView(PointsChart):
             bottom=words("audit.agreement.mean", unit=unit.symbol),
             left=words("audit.agreement.difference", unit=unit.symbol),
         )
-        self._unit = unit
+        self._words, self._unit = words, unit
         self._order: list[int] = []
         self.setAccessibleName(words("audit.agreement.heading"))
 
     def show_study(self, study: Reliability | None) -> None:
         """Show a study; nothing for None."""
         self._clear()
+        self.setAccessibleDescription(agreement_heard(study, self._words, self._unit))
         limits = None if study is None or study.numbers is None else study.numbers.agreement
         if study is None or limits is None:
             return

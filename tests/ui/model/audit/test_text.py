@@ -4,6 +4,7 @@ import math
 from dataclasses import replace
 
 import pytest
+from made_trials import cut_off, judged, made_trial
 
 from acquire.values.units import ForceUnit
 from analysis.audit.examiners import REJECTED
@@ -163,6 +164,13 @@ def test_trials_behind_are_named(model):
     assert line.startswith(f"1 of {len(read.trials)}: EX-1/")
     assert line.endswith("\u2717 rejected")
     assert behind_gone(read, EN) == ""
+
+
+def test_trial_that_the_recording_cut_off_is_set_aside_and_not_rejected(model):
+    read = model.read(model.behind_share("fast-ramp"))
+    (ended,) = judged(cut_off(made_trial(200.0), 4.0))
+    cut = replace(read, trials=(replace(read.trials[0], judged=ended),))
+    assert trial_line(cut, 0, EN).endswith("\u2298 set aside")
 
 
 @pytest.mark.parametrize(

@@ -188,7 +188,8 @@ def test_reasons_are_said_once_for_all_they_concern(model):
     shown = page(model, 0)
     reasons = [why for _, why in shown.withheld]
     assert len(reasons) == len(set(reasons))
-    assert shown.withheld[0][0].count("rate of the first") == 10
+    (early,) = [names for names, _ in shown.withheld if "rate of the first" in names]
+    assert early.count("rate of the first") > 2, "of several bands, absolute and relative"
 
 
 def test_trial_without_an_effort_withholds_everything(tmp_path):

@@ -6,7 +6,7 @@ import re
 
 import pytest
 from fhirclient.models.bundle import Bundle
-from made_trials import CALIBRATED, DAY, EXACT, NOMINAL, made_trial
+from made_trials import CALIBRATED, DAY, EXACT, NOMINAL, cut_off, made_trial
 
 from acquire.storage.csv_trace import read_csv_trace
 from acquire.storage.session_file import write_session
@@ -88,6 +88,14 @@ def test_trials_table_by_hand(exported):
     assert (rows[5]["left_out"], rows[5]["set_aside_reason"]) == ("set-aside", "the pad slipped")
     assert [row["notes"] for row in rows[4:6]] == ["", "a loose strap"]
     assert (rows[0]["lever_arm_m"], rows[6]["lever_arm_m"]) == ("0.25", "")
+
+
+def test_trial_that_the_recording_cut_off_has_neither_verdict_nor_faults(exported, tmp_path):
+    whole = made_trial(204.0, side="right", **ELBOW)
+    folder = exported("csv", store(tmp_path, (whole, cut_off(whole, 4.0))))
+    row = table(folder / "trials.csv")[1]
+    assert [row[name] for name in ("verdict", "faults", "warnings", "counts")] == ["", "", "", "no"]
+    assert (row["left_out"], row["set_aside_reason"]) == ("cut-off", "the recording ended during the trial")
 
 
 @pytest.mark.parametrize("name", ["standard", "peak"])
