@@ -5,8 +5,8 @@
 `--good` leaves out the faults; another SEED (0 by default) draws other efforts; each case is drawn N times (1).
 
 Good efforts: mild ones are six ramp shapes x five rates x six forces x three, messy ones two thirds of that; `brief`
-and `fast` have protocols of their own. Their plateau is compared with the true one: the best 3 s of the steady run of the
-force without noise and tremor (`tests/fakes/truth.py`).
+and `fast` have protocols of their own. Their plateau is compared with the true one: the best 3 s of the steady run of
+the force without noise and tremor (`tests/fakes/truth.py`).
 
 Faults are drawn to a true value (`tests/fakes/graded.py`): just below the warning, between the limits, just above the
 rejection, far above it. `w` says in how many the fault was found, `r` in how many it rejected.
@@ -23,9 +23,8 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT))
-sys.path.insert(0, str(ROOT / "tests/fakes"))
+sys.path.insert(0, str(Path(__file__).parents[2]))
+sys.path.insert(0, str(Path(__file__).parents[1] / "fakes"))
 
 import truth
 from drawn import SHAPES, brief, draw, fast, messy, mild, several
