@@ -55,6 +55,7 @@ _UNITS = {
     "time_to_50_pct_s": _SECONDS,
     "hold_cv_pct": _PERCENT,
     "hold_trend_pct_per_s": _TREND,
+    "fatigue_index_pct": _PERCENT,
     "time_to_peak_s": _SECONDS,
     "ramp_slope_n_per_s": _RATE,
     "peak_rfd_n_per_s": _RATE,
