@@ -212,6 +212,7 @@ def _value(
             mass_kg=known(person.mass_kg),
             height_m=known(person.height_m),
             gravity_m_s2=settings.body_weight.gravity_m_s2,
+            exponent=settings.allometry.exponent,
         ),
         force_budget=budget(forces, level_pct=level),
         torque_budget=torque_budget,

@@ -31,12 +31,13 @@ OTHERS = (
     "hold_time_s",
     "hold_cv_pct",
     "hold_trend_pct_per_s",
+    "fatigue_index_pct",
     "impulse_n_s",
 )
 """Measures that say how the effort was made: no value is the best. Moments and the zero are not summed up."""
 
 
-SIGNED = frozenset({"hold_trend_pct_per_s"})
+SIGNED = frozenset({"hold_trend_pct_per_s", "fatigue_index_pct"})
 
 
 class Unused(msgspec.Struct, frozen=True, kw_only=True):

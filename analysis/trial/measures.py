@@ -24,6 +24,8 @@ A number that the data cannot support is withheld, with the reason, never guesse
 `impulse_n_s`                 integral of force above the zero from onset to release, trapezoidal rule
 `hold_cv_pct`                 standard deviation of the hold as a share of its mean
 `hold_trend_pct_per_s`        least-squares slope of the held part, per second, as a share of the plateau force
+`fatigue_index_pct`           mean of the first second of the held part less that of the last, as a share of the first
+                              (common practice, no source)
 `baseline_n`                  the zero: the level of the unloaded sensor, as recorded
 `release_s`                   when the force falls through half of the plateau force for the last time
 ============================  ==========================================================================
@@ -42,7 +44,7 @@ from analysis.trial.effort import Effort
 from analysis.trial.number import Kind, Number
 from analysis.trial.phases import Phases
 from analysis.trial.rfd import BANDS_MS, STEEPEST_S, rate_of_force_development, slope_noise, steepest_rate
-from analysis.trial.steadiness import coefficient_of_variation, trend_pct_per_s
+from analysis.trial.steadiness import coefficient_of_variation, fatigue_index_pct, trend_pct_per_s
 from analysis.trial.windows import first_true, slope
 from analysis.trial.withheld import Reason, Why, Withheld, slow_sensor
 
@@ -60,6 +62,9 @@ NOISE_SHARE = 0.25
 
 TREND_LEAST_S = 0.5
 """A trend over less is chance."""
+
+FATIGUE_LEAST_S = 3.0
+"""Between a first and a last second there must be one: our value."""
 
 LEAST_SAMPLES = 3
 """A slope and a standard deviation need so many."""
@@ -92,6 +97,7 @@ class Measures(msgspec.Struct, frozen=True, kw_only=True):
     impulse_n_s: float | None = None
     hold_cv_pct: float | None = None
     hold_trend_pct_per_s: float | None = None
+    fatigue_index_pct: float | None = None
     baseline_n: float | None = None
     release_s: float | None = None
 
@@ -188,11 +194,20 @@ def measure(effort: Effort, phases: Phases) -> tuple[Measures, Withheld]:
         values["hold_trend_pct_per_s"] = trend_pct_per_s(effort.time[held], effort.force[held])
     else:
         withheld["hold_trend_pct_per_s"] = Reason(Why.SHORT_HOLD, (Number("least", TREND_LEAST_S, Kind.SECONDS),))
-    values |= _from_onset(effort, phases, withheld)
+    values |= _fatigue(effort, held, withheld) | _from_onset(effort, phases, withheld)
     bands = _bands(effort, phases, withheld)
     share = 100.0 / phases.plateau_force
     relative = {band: None if rate is None else share * rate for band, rate in bands.items()}
     return Measures(**values, rfd_n_per_s=bands, rfd_pct_per_s=relative), withheld
+
+
+def _fatigue(effort: Effort, held: slice, withheld: Withheld) -> dict[str, float]:
+    """Return by how much the hold falls; nothing for one that is too short for a first and a last second apart."""
+    force, second = effort.force[held], effort.samples(1.0)
+    if len(force) < FATIGUE_LEAST_S * effort.rate or not force[:second].mean() > 0.0:
+        withheld["fatigue_index_pct"] = Reason(Why.SHORT_HOLD, (Number("least", FATIGUE_LEAST_S, Kind.SECONDS),))
+        return {}
+    return {"fatigue_index_pct": fatigue_index_pct(force, second)}
 
 
 def _kept(values: FloatArray, effort: Effort, part: slice) -> FloatArray:

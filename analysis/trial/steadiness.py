@@ -43,6 +43,43 @@ def coefficient_of_variation(force: FloatArray) -> float:
     return float(100.0 * real.std(ddof=1) / abs(mean))
 
 
+def fatigue_index_pct(force: FloatArray, width: int) -> float:
+    """Return by how much a held force falls from its first stretch to its last, as a percentage of the first.
+
+    Parameters
+    ----------
+    force : ndarray, shape (n,)
+        Newtons, no NaN; at least twice as long as a stretch.
+    width : int
+        Samples of a stretch.
+
+    Returns
+    -------
+    float
+        Per cent; negative where the force rises.
+
+    Raises
+    ------
+    ValueError
+        If the record is shorter than two stretches, or the mean of the first is not above 0.
+
+    References
+    ----------
+    Decline of force as a share of what it was at first: common practice, no source.
+
+    Examples
+    --------
+    >>> fatigue_index_pct(np.array([200.0, 200.0, 190.0, 180.0, 180.0]), 2)
+    10.0
+    """
+    if len(force) < 2 * width:
+        raise ValueError(f"force must hold at least {2 * width} values, got {len(force)}")
+    first, last = float(force[:width].mean()), float(force[-width:].mean())
+    if not first > 0.0:
+        raise ValueError(f"the first stretch must have a mean above 0, got {first} N")
+    return 100.0 * (first - last) / first
+
+
 def trend_pct_per_s(time: FloatArray, force: FloatArray) -> float:
     """Return the least-squares slope of a record as a percentage of its mean, per second.
 

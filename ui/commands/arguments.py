@@ -33,6 +33,7 @@ def build_parser() -> argparse.ArgumentParser:
     _analyse(commands)
     _report(commands)
     _export(commands)
+    _references(commands)
     return parser
 
 
@@ -369,6 +370,17 @@ def _export(commands: Commands) -> None:
     _protocol(parser)
     _results(parser)
     parser.add_argument("--json", action="store_true", help="print what was written as one JSON object")
+
+
+def _references(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "references",
+        help="the reference tables there are; a new one to type in, and a check of it",
+        description="List the reference tables that come with the program. With FILE, check a table that was typed in, "
+        "line by line: what cannot be read, and what looks like a slip of the key. With --new, write an empty one.",
+    )
+    parser.add_argument("files", metavar="FILE.csv", nargs="*", help="tables of your own")
+    parser.add_argument("--new", metavar="FILE.csv", help="write an empty table to type in")
 
 
 def _audit(commands: Commands) -> None:

@@ -11,6 +11,8 @@ import argparse
 import os
 import sys
 import tempfile
+import time
+from collections.abc import Callable
 from itertools import product
 from pathlib import Path
 
@@ -36,6 +38,7 @@ SIZES = ("1920x1080", "1366x768", "1280x720")
 THEMES = {theme.name: theme for theme in (DARK, LIGHT)}
 ACTIONS = ("elbow-flexion", "knee-extension")
 SPEED = 6.0
+LIMIT_S = 60.0
 
 
 def main(arguments: list[str]) -> int:
@@ -109,8 +112,23 @@ class _Tour:
         window.test.press()
         window.go("review")
         review_tour(window.review, latest, grab)
+        window.go("plan")
+        _people(window, grab)
         window.go("audit")
         audit_tour(window.audit, archive, grab)
+
+
+def _people(window: MainWindow, grab: Callable[[str, QWidget | None], None]) -> None:
+    """Show the list of people, once it is read."""
+    window.plan.choose_person()
+    dialog, until = window.plan.people, time.monotonic() + LIMIT_S
+    if dialog is None:
+        return
+    while not dialog.list.count() and time.monotonic() < until:
+        QApplication.processEvents()
+        time.sleep(0.01)
+    grab("plan-people", dialog)
+    dialog.reject()
 
 
 if __name__ == "__main__":

@@ -38,6 +38,7 @@ MEASURES = {
     "impulse_n_s",
     "hold_cv_pct",
     "hold_trend_pct_per_s",
+    "fatigue_index_pct",
     "baseline_n",
     "release_s",
 }

@@ -55,6 +55,7 @@ _UNITS = {
     "time_to_50_pct_s": _SECONDS,
     "hold_cv_pct": _PERCENT,
     "hold_trend_pct_per_s": _TREND,
+    "fatigue_index_pct": _PERCENT,
     "time_to_peak_s": _SECONDS,
     "ramp_slope_n_per_s": _RATE,
     "peak_rfd_n_per_s": _RATE,
@@ -112,6 +113,8 @@ class Details:
     verdict: str
     accepted: bool
     aside: bool
+    cut_off: str
+    """What ended the record before the trial did; empty where nothing did."""
     stored: str
     """What it came to when it was recorded; empty when that is the same, or nothing is stored."""
     faults: tuple[FaultLine, ...]
@@ -178,6 +181,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         verdict=verdict_of(model, index, words),
         accepted=judgement.verdict == "accepted",
         aside=_aside(model, index),
+        cut_off="" if judged.cut_off is None else remark_text(judged.cut_off, words),
         stored=_stored(model, index, words),
         faults=tuple(_fault_line(fault, words, unit) for fault in judged.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),

@@ -77,6 +77,7 @@ class TrialRow:
             mass_kg=person.mass_kg or None,
             height_m=person.height_m or None,
             gravity_m_s2=settings.body_weight.gravity_m_s2,
+            exponent=settings.allometry.exponent,
         )
 
 
@@ -340,6 +341,18 @@ TRIAL_COLUMNS: tuple[ExportColumn[TrialRow], ...] = (
     _number(
         "force_n_per_kg_067", "", "force_n / mass^0.67, in N/kg^0.67 (Jaric 2002)", lambda row: row.body.n_per_kg_067
     ),
+    _number(
+        "mass_exponent",
+        "",
+        "exponent of the mass in force_n_per_kg_b, by the result settings",
+        lambda row: row.occasion.summary.settings.allometry.exponent,
+    ),
+    _number(
+        "force_n_per_kg_b",
+        "",
+        "force_n / mass^mass_exponent, in N/kg^mass_exponent",
+        lambda row: row.body.n_per_kg_b,
+    ),
     _number("torque_nm_per_kg", "N.m/kg", "torque_nm / mass", lambda row: row.body.nm_per_kg),
     _number("torque_nm_per_kg_m", "N.m/kg/m", "torque_nm / (mass x height)", lambda row: row.body.nm_per_kg_m),
     _number(
@@ -373,6 +386,12 @@ TRIAL_COLUMNS: tuple[ExportColumn[TrialRow], ...] = (
         lambda row: row.measures.hold_cv_pct,
     ),
     _number("hold_trend_pct_per_s", "%/s", "how fast the hold rises", lambda row: row.measures.hold_trend_pct_per_s),
+    _number(
+        "fatigue_index_pct",
+        "%",
+        "by how much the hold falls from its first second to its last, as a share of the first; empty when withheld",
+        lambda row: row.measures.fatigue_index_pct,
+    ),
     *(_band(milliseconds) for milliseconds in BANDS_MS),
     *(_relative_band(milliseconds) for milliseconds in BANDS_MS),
     _number("peak_rfd_n_per_s", "N/s", "steepest 20 ms of the ramp", lambda row: row.measures.peak_rfd_n_per_s),

@@ -161,6 +161,7 @@ class StageTour:
             session.engine.handle(Event.LOST)
             self._place.view.show_session(session, ())
             self._take("test-lost")
+            session.engine.handle(Event.BACK)
             return
         self._place.press()
 

@@ -71,6 +71,8 @@ def test_trials_table_by_hand(exported):
         "force_n_per_kg": 3.28,
         "force_pct_body_weight": 33.4467,
         "force_n_per_kg_067": 11.9282,
+        "force_n_per_kg_b": 11.9282,
+        "mass_exponent": 0.67,
         "lever_arm_m": 0.25,
         "mass_kg": 50.0,
     }

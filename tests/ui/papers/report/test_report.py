@@ -176,6 +176,16 @@ def test_change_by_hand_with_whose_detectable_change(stored, report):
     assert "per month" not in found[1], "two sessions are no trend"
 
 
+def test_smallest_change_that_matters_stands_beside_and_apart(stored, report):
+    """Knee by hand without lever arms: 164 to 180.4 N, +16.4 N; 5.2 kgf are 51.0 N."""
+    knee = {"action": "knee-extension", "lever_arm_m": None}
+    before = stored(*sides(**knee), day=DAY - dt.timedelta(days=60), name="before.h5")
+    found = report(stored(*sides(left=(176.0, 180.4, 178.0), **knee), name="now.h5"), "--earlier", before)
+    both_say(found, "Knee extension, left: +16.4 N is less than the MCID of 51.0 N", "MCID: the smallest change")
+    elbows = stored(*sides(), day=DAY - dt.timedelta(days=60), name="before.h5")
+    assert "MCID" not in report(stored(*sides(), name="now.h5"), "--earlier", elbows)[1]
+
+
 def test_trend_of_three_sessions_by_hand(stored, report):
     """40, 41, 42 N m at months 0, 1, 2: a straight line, 1.0 N m a month, its limits 1.0 too."""
     month = dt.timedelta(days=365.25 / 12.0)
