@@ -190,3 +190,14 @@ def test_line_of_now_is_drawn_again_after_a_second():
     host.add(0.9, 50.9)  # came with less delay: the line lies lower, from the next second on
     assert host.now(np.array([0.9])) == pytest.approx([51.4])
     assert host.now(np.array([1.0])) == pytest.approx([51.0])
+
+
+@pytest.mark.parametrize(("ago_s", "kept"), [(500, True), (700, False)])
+def test_arrivals_of_ten_minutes_are_kept(ago_s, kept):
+    """A single chunk that came sooner than all others."""
+    arrivals = Arrivals()
+    for n in range(8_001):
+        soon = 0.05 if n == 8_000 - 10 * ago_s else 0.0
+        arrivals.add(n, 100.0 + n / 10 - soon)
+    line = SkewLine(sample=0.0, arrival=100.0, period_s=0.1, period_uncertainty_s=math.nan)
+    assert arrivals.lowest_delay(line, first=0) == pytest.approx(-0.05 if kept else 0.0, abs=1e-6)

@@ -168,3 +168,12 @@ def test_flat_top_of_a_twentieth_of_a_second_is_a_limit(equal_s, told):
     if told:
         assert where(fault) == pytest.approx((trace.time[start], trace.time[start + 59]))
         assert fault.measured == 60.0
+
+
+def test_trace_that_begins_at_the_plateau_is_preload_whole():
+    """Nothing of a ramp is in the trace: the first sample is what there was before."""
+    time = np.arange(0.0, 8.0, 0.001)
+    force = np.interp(time, [0.0, 5.0, 5.2], [205.0, 200.0, 0.0])
+    evidence = everything_told(Trace(time=time, force=force))
+    assert evidence.phases.onset is None
+    assert preload_pct(evidence) == pytest.approx(102.0, abs=2.0)
