@@ -33,6 +33,7 @@ def build_parser() -> argparse.ArgumentParser:
     _analyse(commands)
     _report(commands)
     _export(commands)
+    _references(commands)
     return parser
 
 
@@ -281,6 +282,7 @@ def _record(commands: Commands) -> None:
     who.add_argument("--mass", type=_between(1.0, 400.0), metavar="KG")
     who.add_argument("--height", type=_between(0.3, 2.6), metavar="M")
     who.add_argument("--dominant", choices=["left", "right"])
+    who.add_argument("--affected", choices=["left", "right"], help="the side that is injured or ill, where one is")
     who.add_argument("--examiner", metavar="CODE", type=_code)
     who.add_argument("--examiner-limit", type=_above(0.0), metavar="N", help="force this examiner can hold, newtons")
     parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
@@ -358,6 +360,17 @@ def _export(commands: Commands) -> None:
     parser.add_argument("--json", action="store_true", help="print what was written as one JSON object")
 
 
+def _references(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "references",
+        help="the reference tables there are; a new one to type in, and a check of it",
+        description="List the reference tables that come with the program. With FILE, check a table that was typed in, "
+        "line by line: what cannot be read, and what looks like a slip of the key. With --new, write an empty one.",
+    )
+    parser.add_argument("files", metavar="FILE.csv", nargs="*", help="tables of your own")
+    parser.add_argument("--new", metavar="FILE.csv", help="write an empty table to type in")
+
+
 def _audit(commands: Commands) -> None:
     parser = commands.add_parser(
         "audit",
@@ -375,6 +388,7 @@ def _audit(commands: Commands) -> None:
     parser.add_argument("--store", metavar="FILE", help="where measured results are saved (in the archive)")
     parser.add_argument("--processes", type=_whole(1), metavar="N", help="at once (as many as there are cores)")
     parser.add_argument("--cluster", metavar="ADDRESS", help="do the work on a Dask cluster, such as tcp://host:8786")
+    parser.add_argument("--language", choices=["en", "de"], default="en", help="of text, pages and sheet (%(default)s)")
     _protocol(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
 

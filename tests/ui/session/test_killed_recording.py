@@ -45,7 +45,7 @@ from acquire.stream.recovery import JournalHeader
 from acquire.values.records import SessionContext
 from analysis.trial.protocol import load_protocol
 from ui.session.crash import journal_path
-from ui.session.live import Verdict
+from ui.session.events import Verdict
 from ui.session.recording import every_effort
 from ui.session.store import open_store
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from acquire.errors import AcquireError, LinkError
-from ui.session.live import TroubleSource
+from ui.session.events import TroubleSource
 from ui.words.words import Words
 
 
