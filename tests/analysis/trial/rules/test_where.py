@@ -66,14 +66,14 @@ def test_before_the_ramp(evidence):
 
 
 def test_in_the_ramp(evidence):
-    time, phases, smooth = evidence.effort.time, evidence.phases, evidence.effort.smooth
+    time, phases, fine = evidence.effort.time, evidence.phases, evidence.effort.fine
     assert where(slow_ramp(evidence)) == where(fast_ramp(evidence)) == (time[phases.onset_index], phases.ramp_end)
     assert [value.value for value in slow_ramp(evidence).values] == [1.0, 2.0]
     step = stepped_ramp(evidence)
     top, low = np.searchsorted(time, where(step))
     assert phases.onset_index <= top < low <= phases.ramp_stop
-    assert smooth[top] == smooth[phases.onset_index : low + 1].max()
-    assert smooth[top] - smooth[low] == pytest.approx(step.measured / 100.0 * phases.plateau_force)
+    assert fine[top] == fine[phases.onset_index : low + 1].max()
+    assert fine[top] - fine[low] == pytest.approx(step.measured / 100.0 * phases.plateau_force)
 
 
 def test_steepest_stretch_is_two_tenths_of_a_second(evidence):
