@@ -42,7 +42,7 @@ LEAST_SHARED = 0.4
 LEAST_PACKETS = 3
 
 
-class Missing(NamedTuple):
+class MissingSamples(NamedTuple):
     """Where samples are missing among others."""
 
     before: IntArray
@@ -57,7 +57,7 @@ def sample_period(time: FloatArray) -> float:
     Parameters
     ----------
     time : ndarray, shape (n,)
-        Seconds, strictly increasing; two samples at least.
+        Seconds, finite and strictly increasing; two samples at least.
 
     Examples
     --------
@@ -71,13 +71,13 @@ def sample_period(time: FloatArray) -> float:
     return float(steps[steps <= GAP_STEPS * float(np.median(steps))].mean())
 
 
-def missing_samples(time: FloatArray) -> Missing:
+def missing_samples(time: FloatArray) -> MissingSamples:
     """Return where samples are missing.
 
     Parameters
     ----------
     time : ndarray, shape (n,)
-        Seconds, strictly increasing; two samples at least.
+        Seconds, finite and strictly increasing; two samples at least.
 
     Examples
     --------
@@ -91,13 +91,13 @@ def missing_samples(time: FloatArray) -> Missing:
     steps = np.diff(time)
     holes = np.flatnonzero(steps > GAP_STEPS * float(np.median(steps)))
     if not len(holes):
-        return Missing(holes, holes)
+        return MissingSamples(holes, holes)
     if _jitters(steps):
         lost = _counted(time, np.ones(len(time), dtype=np.int64))[0]
         before = np.flatnonzero(lost)
-        return Missing(before, lost[before])
+        return MissingSamples(before, lost[before])
     missing = np.maximum(np.rint(steps[holes] / sample_period(time)).astype(np.int64) - 1, 1)
-    return Missing(holes + 1, missing)
+    return MissingSamples(holes + 1, missing)
 
 
 def are_shared(time: FloatArray) -> bool:
@@ -106,7 +106,7 @@ def are_shared(time: FloatArray) -> bool:
     Parameters
     ----------
     time : ndarray, shape (n,)
-        Seconds that do not decrease.
+        Seconds that do not decrease, all finite.
 
     Examples
     --------
@@ -123,8 +123,8 @@ def spread(time: FloatArray) -> FloatArray:
     Parameters
     ----------
     time : ndarray, shape (n,)
-        Seconds that do not decrease and `are_shared`. Whether a packet is stamped at its first or its last sample is
-        not known; it is taken for its first.
+        Seconds, finite, that do not decrease and `are_shared`. Whether a packet is stamped at its first or its last
+        sample is not known; it is taken for its first.
 
     Returns
     -------

@@ -169,10 +169,9 @@ def _toe(time: FloatArray, force: FloatArray) -> float:
     time, force = block_means(time, width), block_means(force, width)
     if len(time) < 6:
         return 0.0
-    starts = np.tile(np.linspace(max(-REACH_S, float(time[1])), 0.0, GRID), (len(EXPONENTS), 1))
-    step = float(starts[0, 1] - starts[0, 0])
-    nearest = np.take_along_axis(starts, _misfit(time, force, starts).argmin(axis=1)[:, None], axis=1)
-    starts = np.minimum(nearest + step / FINER * np.arange(-FINER, FINER + 1), 0.0)
+    grid = np.linspace(max(-REACH_S, float(time[1])), 0.0, GRID)
+    nearest = grid[_misfit(time, force, grid[None]).argmin(axis=1)]
+    starts = np.minimum(nearest[:, None] + (grid[1] - grid[0]) / FINER * np.arange(-FINER, FINER + 1), 0.0)
     misfit = _misfit(time, force, starts)
     misfit[0] *= STRAIGHT_IS_LIKELIER
     power, place = np.unravel_index(int(np.argmin(misfit)), misfit.shape)
@@ -190,7 +189,7 @@ def _lowest(starts: FloatArray, misfit: FloatArray, place: int) -> float:
 
 
 def _misfit(time: FloatArray, force: FloatArray, starts: FloatArray) -> FloatArray:
-    """Return the squared error of each power law's best line, for starts of shape (exponents, starts)."""
+    """Return the squared error of each power law's best line, for starts of shape (exponents or 1, starts)."""
     since = np.log(np.maximum(time - starts[:, :, None], 1e-9))
     law = np.exp(EXPONENTS[:, None, None] * since)
     law -= law.mean(axis=2, keepdims=True)

@@ -112,7 +112,7 @@ def nominal(of: Callable[[Person], float]) -> Callable[[Person, Drawing, float],
 FAST = {"below": 0.88, "between": 0.65, "above": 0.45, "far": 0.3}
 SLOW = {"below": 2.05, "between": 2.35, "above": 2.65, "far": 3.2}
 TENTHS = {"below": 4.5, "between": 7.5, "above": 11.0, "far": 15.0}
-DROPS = {"below": 6.4, "between": None, "above": 8.8, "far": 12.0}
+DROPS = {"below": 5.6, "between": None, "above": 8.8, "far": 12.0}
 SHAPES = ("straight", "half cosine", "least jerk", "late bend")
 EDGES = ((0.08, 0.12), (0.12, 0.3), (0.2, 0.5))
 

@@ -26,6 +26,7 @@ from ui.window.app import build_window
 from ui.window.audit.tour import audit_tour, invent_archive
 from ui.window.check.pictures import check_pictures
 from ui.window.main_window import MainWindow
+from ui.window.plan.tour import people_tour
 from ui.window.review.tour import invent_sessions, review_tour
 from ui.window.stage.tour import EFFORTS, StageTour
 from ui.window.widgets.language import speak
@@ -35,7 +36,7 @@ from ui.words.words import languages
 SIZES = ("1920x1080", "1366x768", "1280x720")
 THEMES = {theme.name: theme for theme in (DARK, LIGHT)}
 ACTIONS = ("elbow-flexion", "knee-extension")
-SPEED = 6.0
+SPEED = 5.0
 
 
 def main(arguments: list[str]) -> int:
@@ -109,6 +110,8 @@ class _Tour:
         window.test.press()
         window.go("review")
         review_tour(window.review, latest, grab)
+        window.go("plan")
+        people_tour(window.plan, window.words, latest.parent, grab)
         window.go("audit")
         audit_tour(window.audit, archive, grab)
 

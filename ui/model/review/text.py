@@ -113,6 +113,8 @@ class Details:
     verdict: str
     accepted: bool
     aside: bool
+    cut_off: str
+    """What ended the record before the trial did; empty where nothing did."""
     stored: str
     """What it came to when it was recorded; empty when that is the same, or nothing is stored."""
     faults: tuple[FaultLine, ...]
@@ -179,6 +181,7 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         verdict=verdict_of(model, index, words),
         accepted=judgement.verdict == "accepted",
         aside=_aside(model, index),
+        cut_off="" if judged.cut_off is None else remark_text(judged.cut_off, words),
         stored=_stored(model, index, words),
         faults=tuple(_fault_line(fault, words, unit) for fault in judged.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),

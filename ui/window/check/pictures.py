@@ -24,7 +24,7 @@ from ui.session.open_sensor import SIMULATED, OpenSensor, open_for_check
 from ui.window.check.dialog import CheckDialog
 from ui.words.words import Words
 
-SPEED = 40.0
+SPEED = 25.0
 GRABBED = 6
 """The step in which a check under way is grabbed."""
 WEIGHTS = "20 5 10"

@@ -95,14 +95,16 @@ class ReviewHead(QWidget):
         self._decide_button.setEnabled(decides)
 
     def complain(self, sentence: str) -> None:
-        """Say what went wrong."""
+        """Say what went wrong, in the line of the file, so that nothing moves."""
         self._told.hide()
+        self._about.hide()
         self._message.setText(f"{BAD} {sentence}")
         self._message.show()
 
     def tell(self, sentence: str) -> None:
-        """Say what was done."""
+        """Say what was done, in the line of the file, so that nothing moves."""
         self._message.hide()
+        self._about.hide()
         self._told.setText(sentence)
         self._told.show()
 
@@ -121,10 +123,9 @@ class ReviewHead(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
         column.addLayout(self._row(pick))
-        column.addWidget(self._about)
+        for line in (self._about, self._message, self._told):
+            column.addWidget(line)
         column.addWidget(self._build_banner())
-        column.addWidget(self._message)
-        column.addWidget(self._told)
 
     def _build_banner(self) -> QFrame:
         self._banner, self._banner_text, self._back = QFrame(), QLabel(), QPushButton()

@@ -36,6 +36,8 @@ from ui.window.widgets.splitter import Splitter
 from ui.words.local_time import local_now
 from ui.words.words import Words
 
+WITHOUT_TRIALS = 42, 58
+"""Shares of the list of sessions and of what is beside it while no trials are shown."""
 ROOMY_PX = 1700
 """In a place so wide the list of sessions stays beside the trials."""
 
@@ -261,10 +263,13 @@ class ReviewPlace(QWidget):
             rows(self.model, self._words, self._unit), kept=self.model.kept, selected=self.model.selected
         )
         opened = self.model.opened
+        if not trials:
+            self._whole.share(*WITHOUT_TRIALS)
         if trials and opened is not self._made_way_for:
             self._made_way_for = opened
             self._sessions.renew()  # what the person had before may lie there, listed or not
             self._set_sessions(self.width() >= ROOMY_PX)
+            self._whole.setSizes([self._sessions_panel.minimumWidth(), self.width()])
         self._sessions.mark(None if opened is None else opened.path)
         self._show_trial()
 
@@ -398,4 +403,6 @@ class ReviewPlace(QWidget):
             self._shared = True
             for splitter, shares in self._splitters:
                 splitter.share(*shares)
+            if not self.model.trials:
+                self._whole.share(*WITHOUT_TRIALS)
         QTimer.singleShot(0, self._fit_set)

@@ -55,9 +55,10 @@ class EffortCurve:
         asked = session.engine.protocol
         pushed = force if view.cue in EFFORT else force * 0.0
         target = target_of(asked, seconds, pushed, level_s=view.level_s, before_n=before)
+        shown = None if view.cue is Cue.HALTED else target  # of an effort that was ended, nothing is asked any more
         for each in (curve, *others):
             each.show_before(self._earlier(session, view), before)
-            each.show_target(target)
+            each.show_target(shown)
             each.show_trace(seconds, force)
         return hint(asked, seconds, force, target) if view.cue in {Cue.BUILD, Cue.HOLD} else ""
 

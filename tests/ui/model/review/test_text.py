@@ -1,5 +1,6 @@
 """The words of Review: rows, measures with units, faults, what is withheld, in both languages."""
 
+import dataclasses
 import tomllib
 from datetime import UTC, datetime
 from importlib import resources
@@ -12,6 +13,7 @@ from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Note, Person, Session, SessionContext, Trial, TrialContext
+from acquire.values.remarks import TrialEnd
 from acquire.values.units import ForceUnit
 from analysis.trial.measures import NAMES
 from analysis.trial.protocol import load_protocol, protocol_json
@@ -268,3 +270,15 @@ def test_gaps_in_the_words_are_the_same():
 
 def gaps(text):
     return {part.split("}")[0] for part in text.split("{")[1:]}
+
+
+def test_trial_that_was_cut_off_is_told_as_set_aside_with_the_reason_and_no_fault(tmp_path):
+    context = TrialContext(action="knee-extension", side="left")
+    broken = dataclasses.replace(trial("short-hold", context), damage=(TrialEnd.LINK_LOST.value,))
+    write_session(tmp_path / "s.h5", Session(context=SessionContext(session="s", started=AT), trials=(broken,)))
+    model = ReviewModel()
+    model.open(tmp_path / "s.h5")
+    told = details(model, DE, ForceUnit.NEWTON)
+    assert (told.aside, told.verdict) == (True, "\u2298 zur\u00fcckgestellt")
+    assert told.cut_off == "die Verbindung zum Sensor brach w\u00e4hrend des Versuchs ab"
+    assert told.faults == ()

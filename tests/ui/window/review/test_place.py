@@ -401,6 +401,15 @@ def test_damaged_session_is_said(place, path):
     assert place._table.rowCount() == 5
 
 
+def test_sentence_stands_in_the_line_of_the_file_and_moves_nothing(place, tmp_path):
+    QApplication.processEvents()
+    before = place._table.mapTo(place, place._table.rect().topLeft())
+    place.open_path(tmp_path / "none.csv")
+    QApplication.processEvents()
+    assert said(place)
+    assert place._table.mapTo(place, place._table.rect().topLeft()) == before
+
+
 def test_sentence_goes_when_a_good_file_comes(place, tmp_path, path):
     place.open_path(tmp_path / "none.csv")
     assert said(place)
