@@ -366,6 +366,7 @@ class PlanPlace(QWidget):
             "mass": who.mass,
             "height": who.stature,
             "dominant": who.dominant,
+            "affected": who.affected,
             "examiner": who.examiner,
             "limit": who.limit,
             "battery": what.battery,
