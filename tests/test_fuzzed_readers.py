@@ -5,6 +5,7 @@ bytes flipped, taken out, doubled, put in from another. Session files and journa
 that what lies behind the checksums is tried too. ``RAMPHOLD_FUZZ=100`` tries a hundred times as many.
 """
 
+import copy
 import datetime as dt
 import json
 import os
@@ -143,7 +144,7 @@ def test_sealed_session_with_any_index_and_body(tmp_path, session):
                 keys = list(where) if isinstance(where, dict) else list(range(len(where)))
                 key = data.draw(st.sampled_from(keys))
                 if not isinstance(where[key], dict | list) or data.draw(st.booleans()):
-                    where[key] = data.draw(values)
+                    where[key] = copy.deepcopy(data.draw(values))
                     break
                 where = where[key]
         resealed(path, json.dumps(content).encode())

@@ -35,7 +35,7 @@ from acquire.stream.pipeline import Pipeline
 from analysis.trial.protocol import load_protocol
 from ui.session.crash import journal_path, recover_store
 
-AT_ONCE = 4
+AT_ONCE = 8
 PROFILE = msgspec.structs.replace(load_profile("packets-1k"), start="", stop="")
 EFFORT = Effort(ramp_s=0.8, hold_s=1.2, rest_before_s=1.0, rest_after_s=0.5)
 SERVER = """
@@ -94,6 +94,8 @@ def killed(recordings: Recordings, folder: Path, after_s: float) -> tuple[float,
     with PseudoTerminal(link=port) as terminal:
         process = recordings.start(str(port), path)
         while not journal_path(path).exists():
+            if not alive(process):  # the name of a terminal that was just closed may be in use for a moment
+                process = recordings.start(str(port), path)
             time.sleep(0.001)
         sent = send(terminal, after_s)
         os.kill(process, signal.SIGKILL)
