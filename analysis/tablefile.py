@@ -37,6 +37,9 @@ Head = TypeVar("Head", bound=msgspec.Struct)
 Row = TypeVar("Row", bound=msgspec.Struct)
 Value = TypeVar("Value", bound=msgspec.Struct)
 
+MOST_NAMED = 10
+"""So many wrong lines are named; the others are counted."""
+
 _KEY = re.compile(r"([A-Za-z][A-Za-z-]*)\s*[:,;\t]\s*(.*)", re.DOTALL)
 _DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+")
 _PLACE = re.compile(r" - at `\$\.?([^`]*)`$")
@@ -87,7 +90,8 @@ def read_table(path: Traversable, head: type[Head], row_of: Callable[[Head], typ
     ------
     TableError
         If there is no such file, a key or column is unknown, missing or there twice, or a value is of the wrong
-        kind: one sentence that names the file, and the line and the column where there is one.
+        kind: it names the file, and the line and the column where there is one. Of rows, every wrong one is named, up
+        to `MOST_NAMED`.
 
     Examples
     --------
@@ -114,7 +118,7 @@ def read_table(path: Traversable, head: type[Head], row_of: Callable[[Head], typ
         raise TableError(f"{path}: holds no columns, only its head")
     kind = row_of(about)
     columns = _columns(path, lines[first], kind)
-    rows = [_row(path, line, columns, kind, parting) for line in lines[first + 1 :] if line.comment is None]
+    rows = _rows(path, [line for line in lines[first + 1 :] if line.comment is None], columns, kind, parting)
     if not rows:
         raise TableError(f"{path}: holds no rows, only its head and its columns")
     return TableFile(about, tuple(rows))
@@ -186,6 +190,22 @@ def _columns(path: Traversable, line: _Cells, kind: type[Row]) -> list[str]:
     if missing:
         _refuse(path, line, f"the column {missing[0]} is missing")
     return columns
+
+
+def _rows(path: Traversable, lines: list[_Cells], columns: list[str], kind: type[Row], parting: str) -> list[Line[Row]]:
+    """Return the rows, or name all lines that are wrong: whoever types in a table corrects them in one go."""
+    rows: list[Line[Row]] = []
+    wrong: list[str] = []
+    for line in lines:
+        try:
+            rows.append(_row(path, line, columns, kind, parting))
+        except TableError as error:
+            wrong.append(str(error))
+    if wrong:
+        others = [each.removeprefix(f"{path}, ") for each in wrong[1:MOST_NAMED]]
+        more = [f"and {len(wrong) - MOST_NAMED} more lines"] if len(wrong) > MOST_NAMED else []
+        raise TableError("; ".join([wrong[0], *others, *more]))
+    return rows
 
 
 def _row(path: Traversable, line: _Cells, columns: list[str], kind: type[Row], parting: str) -> Line[Row]:

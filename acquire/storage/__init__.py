@@ -7,27 +7,31 @@ writes them.
 
 What is promised of what comes in and of what is written, how it is tried, and the last figure:
 
-=============================================  ======================================================  ===================
-promise                                        how it is tried                                         last figure
-=============================================  ======================================================  ===================
-a killed recording loses no finished trial,    ``tests/bench/bench_kills.py`` (SIGKILL at any instant  KILLS
-and next to nothing of the running one         of `record` on a port); ``test_killed_recording``
-the same command goes on after a crash         ``tests/ui/commands/test_same_run.py``                  7 ways
-any file gives a value or one sentence         ``tests/test_fuzzed_readers.py``, 10 readers, corpus    FUZZ
-                                               of what was found; ``RAMPHOLD_FUZZ=40``
-a sealed file reads nothing but itself         ``test_crafted.py``: external, virtual, linked,         all refused
-                                               filtered, doubled, impossible
-damage is noticed before HDF5 meets it         ``test_refused_file.py``: every flipped bit             all noticed
-no input costs more than its limit             ``tests/acquire/files/test_costly_inputs.py``           60 MiB, 21 settings
-a full disk ends no recording, and leaves      ``test_full_disk.py``, ``test_recorder.py``,            all whole or absent
-nothing half written                           ``test_live.py`` (both full: kept elsewhere)
-a killed audit leaves no worker                ``tests/ui/model/audit/test_workers.py``                0 of 2 and tracker
-a damaged index is made anew                   ``tests/ui/model/audit/test_index.py``                  4 kinds of damage
-what does not fit is told within 2 s           ``tests/acquire/stream/test_stream_fit.py``; 21 bad     1.5 s; none told of
-                                               links to the right sensor as the other proof            what fits
-texts are shown, never obeyed, no formula      ``tests/ui/commands/test_outside_text.py``              none found
-no link brings a sample that was not sent      ``tests/acquire/stream/test_bad_links.py``              see there
-=============================================  ======================================================  ===================
+======================================  ====================================================  ======================
+promise                                 how it is tried                                       last figure
+======================================  ====================================================  ======================
+a killed recording loses no finished    `tests/bench/bench_kills.py`: SIGKILL at any instant  KILLS
+trial, next to nothing of the running   of `record` on a port; `test_killed_recording.py`
+one
+the same command goes on after a crash  `tests/ui/commands/test_same_run.py`                  9 cases
+any file gives a value or one sentence  `tests/test_fuzzed_readers.py`: 10 readers, a corpus  FUZZ
+                                        of what was found
+a sealed file reads nothing but itself  `test_crafted.py`: external, virtual, linked,         all refused
+                                        filtered, doubled, impossible
+damage is noticed before HDF5 meets it  `test_refused_file.py`: every bit of a file flipped   all noticed
+no input costs more than its limit      `tests/acquire/files/test_costly_inputs.py`           21 settings below 60
+                                                                                              MiB
+a full disk ends no recording and       `test_full_disk.py`, `test_recorder.py`,              all whole or absent
+leaves nothing half written             `test_live.py`
+a killed audit leaves no worker         `tests/ui/model/audit/test_workers.py`                0 of 3 processes
+a damaged index is made anew            `tests/ui/model/audit/test_index.py`                  4 kinds of damage
+what does not fit the profile is told   `tests/acquire/stream/test_stream_fit.py`: noise,     1.5 s; 0 of 21
+within 2 s, of what fits nothing        other profiles, other rates; 21 bad links
+texts are shown, never obeyed, never a  `tests/ui/commands/test_outside_text.py`              none found
+formula
+no link brings a sample that was not    `tests/acquire/stream/test_bad_links.py`              said there
+sent
+======================================  ====================================================  ======================
 
 In come values, out come files, and back. HDF5 is touched here only. May import: values, files.
 """

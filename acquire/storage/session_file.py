@@ -17,10 +17,10 @@ Version 1, by custom ``*.h5``::
 
 Checksums are CRC-32 as in zlib: `index_crc32` over the index without its line feed, `body_crc32` over all bytes from B
 to the end. The JSON of a trial has the keys `context` (action, side, method, examiner, ...), `calibration`,
-`zero_counts`, `damage`, `verdict`, `set_aside`, `notes`; a contact has the same keys and no verdict. With contacts,
-the index has a list of that name behind the trials. The index repeats the JSON of the attributes: Ramphold reads
-the index, other programs the attributes. Times are ISO 8601 with their offset from UTC. Unknown keys are an error; a
-higher version is refused as made by a newer program.
+`zero_counts`, `resting_n`, `damage`, `verdict`, `set_aside`, `notes`; a contact has the same keys and no verdict. With
+contacts, the index has a list of that name behind the trials. The index repeats the JSON of the attributes: Ramphold
+reads the index, other programs the attributes. Times are ISO 8601 with their offset from UTC. Unknown keys are errors;
+a higher version is refused as made by a newer program.
 
 Force in N is ``(counts - zero_counts) * calibration.newtons_per_count``, both from the JSON of the trial. In Python::
 
@@ -92,6 +92,7 @@ class TrialRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     context: TrialContext
     calibration: Calibration
     zero_counts: float
+    resting_n: float = 0.0
     damage: tuple[str, ...] = ()
     verdict: dict[str, Any] | None = None
     set_aside: tuple[SetAside, ...] = ()
@@ -210,6 +211,7 @@ def _record(where: str, trial: Trial) -> TrialRecord:
         context=trial.context,
         calibration=trial.calibration,
         zero_counts=trial.zero_counts,
+        resting_n=trial.resting_n,
         damage=trial.damage,
         verdict=None if trial.verdict is None else dict(trial.verdict),
         set_aside=trial.set_aside,
@@ -350,6 +352,7 @@ def _trial(where: str, record: TrialRecord, time: FloatArray, counts: Counts) ->
         counts=counts,
         calibration=record.calibration,
         zero_counts=record.zero_counts,
+        resting_n=record.resting_n,
         context=record.context,
         damage=record.damage,
         verdict=record.verdict,

@@ -258,6 +258,7 @@ class Pipeline:
             counts=counts,
             calibration=self.calibration,
             zero_counts=zero,
+            resting_n=span.resting,
             damage=self._take_damage(span),
         )
 

@@ -22,7 +22,8 @@ recognised by its quiet: less than half of the peak, and still for a second. No 
 Where the next effort comes sooner, the two are separated in the middle of the rest between them, once the force was
 low for a third of a second. After a strong effort a weak one is recognised by its rise from the lowest force since. A
 limb laid on the pad looks like an effort until the person pushes: a level that was quiet for four seconds, from which
-the force then rises to more than twice itself, was rest, and is the zero of that push.
+the force then rises to more than twice itself, was rest, and is the zero of that push. What rests there is said with
+each effort until the force is back at the level of before.
 """
 
 from __future__ import annotations
@@ -267,8 +268,13 @@ class TrialDetector:
         if not self._quiet(QUIET_BLOCKS):
             return
         risen = self._recent[-1].mean - self._zero
-        if risen <= DRIFT_N or self._phase is Phase.REST or self._quiet(PATIENCE_BLOCKS):
+        laid = risen > DRIFT_N and self._phase is not Phase.REST
+        if not laid or self._quiet(PATIENCE_BLOCKS):
+            unloaded = self._zero - self._resting
+            rested = laid or self._resting > 0.0
             self._take_zero()
+            rests = self._zero - unloaded
+            self._resting = rests if rested and rests > DRIFT_N else 0.0
 
     def _quiet(self, count: int) -> bool:
         if len(self._recent) < count:
@@ -281,7 +287,6 @@ class TrialDetector:
         recent = list(self._recent)[-QUIET_BLOCKS:][:ZERO_BLOCKS]
         self._zero = sum([block.mean for block in recent]) / len(recent)
         self._noise = _noise(recent)
-        self._resting = 0.0
 
     def _note_low(self, block: _Block) -> None:
         """Remember when the force last was as good as at the zero."""

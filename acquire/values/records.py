@@ -43,6 +43,8 @@ class Person(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     mass_kg: Kilograms | None = None
     height_m: Stature | None = None
     dominant_side: Side | None = None
+    affected_side: Side | None = None
+    """The side that is injured or ill, where one is."""
 
 
 class TrialContext(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -184,7 +186,9 @@ class Trial:
     """What the sensor sent, shape (n,)."""
     calibration: Calibration
     zero_counts: float
-    """Counts of the unloaded sensor just before the effort."""
+    """Counts of the unloaded sensor just before the effort, a limb that rested on the pad with it."""
+    resting_n: float = 0.0
+    """What a limb that rested on the pad before the effort pressed with, N; 0 where none was recognised."""
     context: TrialContext = NO_CONTEXT
     damage: tuple[str, ...] = ()
     """What went wrong on the link during the trial, one plain phrase each."""

@@ -1,34 +1,105 @@
 """One examiner against all others, like with like: within the same action and method.
 
-**Shares** (rejected, each fault). Trials of one stratum, an action and a method, are a fourfold table: this examiner or
-others, with or without. The Mantel-Haenszel test asks whether the tables together differ from chance, the standardised
-share says by how much: all others' shares, weighted by this examiner's strata, are what was expected. Trials of a
-session share a person and a day, so the variance is multiplied by how much more the sessions of one examiner differ
-than chance lets them.
+What happens in one session, or to one person who comes again, is alike: same hands, same habits, same day. So the unit
+is the *cluster*, all trials of one person with one examiner (a session, where no person is named), never the trial.
 
-**Numbers** (ramp time, jerk, ...). The unit is the mean of a session's stratum; the van Elteren test compares ranks
-within strata.
+**Shares** (rejected, each fault). What is expected of a trial is the share of all in its stratum, an action and a
+method. The total of a cluster is how many of its trials have it, less what was expected of them. All others' shares,
+weighted by this examiner's strata, say what the others would have had.
+
+**Numbers** (ramp time, steepest rise, ...). The same with ranks within strata in the place of "has it or not".
+
+The totals are compared as `analysis.statistics.clustered` tells.
 
 References
 ----------
-Mantel and Haenszel 1959, J Natl Cancer Inst 22:719-748 (from memory); checked against statsmodels.
-van Elteren 1960, Bull Int Stat Inst 37:351-361 (from memory).
-Spiegelhalter 2005, Stat Med 24:1185-1202 (funnels, and the multiplicative factor for over-dispersion).
+van Elteren 1960, Bull Int Stat Inst 37:351-361 (ranks within strata, each weighted by 1 / (its size + 1); from memory).
+Spiegelhalter 2005, Stat Med 24:1185-1202 (funnels, and over-dispersion).
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from acquire.values.arrays import BoolArray, FloatArray, IndexArray
-from analysis.statistics.proportions import wilson_interval
+from analysis.statistics.clustered import Clusters, clustered_p, clusters_of, effective_number, intraclass
+from analysis.statistics.proportions import score_interval
 
 LEAST_TRIALS = 20
 LEAST_SESSIONS = 5
 """With fewer nothing is said of an examiner: common practice, no source."""
+
+
+class Totals(NamedTuple):
+    """The totals of clusters in one respect, the same for every examiner."""
+
+    clusters: Clusters
+    correlation: float
+    """How alike the trials of a cluster are, 0 to 1."""
+    of: IndexArray
+    """The cluster of each trial, shape (n,)."""
+
+    def whose(self, mine: BoolArray) -> BoolArray:
+        """Return which clusters hold trials of `mine`, shape (clusters,)."""
+        return np.asarray(np.bincount(self.of, weights=mine) > 0)
+
+
+def share_totals(has: BoolArray, stratum: IndexArray, cluster: IndexArray) -> Totals:
+    """Return how many trials of each cluster have something, less what is expected of their strata.
+
+    Parameters
+    ----------
+    has : ndarray of bool, shape (n,)
+        Which trials have it.
+    stratum : ndarray of int, shape (n,)
+        Trials that may be compared, such as those of one action and method, have the same number.
+    cluster : ndarray of int, shape (n,)
+        From 0 up, none left out: trials that are alike, such as those of one person with one examiner.
+
+    Examples
+    --------
+    >>> totals = share_totals(np.array([True, True, False, False]), np.zeros(4, dtype=np.intp), np.array([0, 0, 1, 1]))
+    >>> totals.clusters.off.tolist(), totals.correlation
+    ([1.0, -1.0], 1.0)
+    """
+    share = _by_stratum(has, stratum)
+    return _totals(has - share[stratum], (share * (1.0 - share))[stratum], cluster)
+
+
+def rank_totals(values: FloatArray, stratum: IndexArray, cluster: IndexArray) -> Totals:
+    """Return how far the ranks of a cluster's values are off the middle of their strata.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        A number in any unit; a trial where it is NaN says nothing.
+    stratum, cluster : ndarray of int, shape (n,)
+        As in `share_totals`.
+
+    Examples
+    --------
+    >>> rank_totals(np.array([3.0, np.nan, 7.0, 5.0]), np.zeros(4, dtype=np.intp), np.arange(4)).clusters.off.tolist()
+    [-0.25, 0.0, 0.25, 0.0]
+    """
+    from scipy import stats  # noqa: PLC0415 (heavy)
+
+    off, variance = np.zeros(len(values)), np.zeros(len(values))
+    there = ~np.isnan(values)
+    for kind in np.unique(stratum[there]):
+        here = there & (stratum == kind)
+        ranks = stats.rankdata(values[here])
+        off[here] = (ranks - ranks.mean()) / (len(ranks) + 1.0)
+        variance[here] = off[here].var()
+    return _totals(off, variance, cluster)
+
+
+def _totals(off: FloatArray, variance: FloatArray, cluster: IndexArray) -> Totals:
+    clusters = clusters_of(off, variance, cluster)
+    return Totals(clusters, intraclass(clusters), cluster)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,14 +108,14 @@ class ShareFound:
 
     count: int
     trials: int
+    effective: float
+    """How many independent trials would say as much."""
     interval: tuple[float, float]
-    """Of the share, by Wilson."""
+    """Of the share, by Wilson with the effective number."""
     expected: float
     """The share of all others in this examiner's strata; NaN where there are no others."""
-    standardised: float
-    """Share that this examiner would have in the strata of all together: overall share times found over expected."""
     p: float
-    """Of the stratified test; NaN where nothing can be compared."""
+    """That the clusters are off as everybody's are; NaN where nothing can be compared."""
 
     @property
     def share(self) -> float:
@@ -52,7 +123,7 @@ class ShareFound:
         return self.count / self.trials
 
 
-def compare_share(mine: BoolArray, has: BoolArray, stratum: IndexArray, *, spread: float = 1.0) -> ShareFound:
+def compare_share(mine: BoolArray, has: BoolArray, stratum: IndexArray, totals: Totals) -> ShareFound:
     """Compare how often something happens to one examiner with all others.
 
     Parameters
@@ -60,9 +131,9 @@ def compare_share(mine: BoolArray, has: BoolArray, stratum: IndexArray, *, sprea
     mine, has : ndarray of bool, shape (n,)
         Which trials are this examiner's, and which have it.
     stratum : ndarray of int, shape (n,)
-        Trials that may be compared, such as those of one action and method, have the same number.
-    spread : float
-        How many times more the sessions differ than chance explains, see `over_dispersion`.
+        Trials that may be compared have the same number.
+    totals : Totals
+        Of `has`, see `share_totals`.
 
     Raises
     ------
@@ -71,109 +142,46 @@ def compare_share(mine: BoolArray, has: BoolArray, stratum: IndexArray, *, sprea
 
     Examples
     --------
-    Six of ten trials have the fault, against two of ten of the other examiners.
+    Six of ten trials have the fault, against two of ten of the other examiners, in sessions of two.
 
-    >>> mine = np.arange(20) < 10
-    >>> has = np.array([True] * 6 + [False] * 4 + [True] * 2 + [False] * 8)
-    >>> found = compare_share(mine, has, np.zeros(20, dtype=np.intp))
+    >>> mine, stratum = np.arange(20) < 10, np.zeros(20, dtype=np.intp)
+    >>> has = np.isin(np.arange(20), [0, 1, 2, 4, 5, 8, 12, 17])
+    >>> found = compare_share(mine, has, stratum, share_totals(has, stratum, np.arange(20) // 2))
     >>> found.count, found.trials, found.expected, round(found.p, 2)
-    (6, 10, 0.2, 0.18)
+    (6, 10, 0.2, 0.23)
     """
     trials, count = int(mine.sum()), int((mine & has).sum())
     if not trials:
         raise ValueError("mine must hold at least one trial")
-    tables = _tables(mine, has, stratum)
-    expected, observed, p = _mantel_haenszel(tables, spread)
-    overall = float(has.mean())
+    whose = totals.whose(mine)
+    effective = effective_number(trials, totals.clusters.of(whose), totals.correlation)
+    expected = _of_others(mine, has, stratum)
     return ShareFound(
         count=count,
         trials=trials,
-        interval=wilson_interval(count, trials),
+        effective=effective,
+        interval=score_interval(count / trials, effective),
         expected=expected,
-        standardised=overall * observed / expected if expected > 0.0 else math.nan,
-        p=p,
+        p=math.nan if math.isnan(expected) else _p(totals, whose),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Tables:
-    """A fourfold table a stratum, shape (strata,) each."""
-
-    mine: FloatArray
-    mine_with: FloatArray
-    others: FloatArray
-    others_with: FloatArray
+def _p(totals: Totals, whose: BoolArray) -> float:
+    return clustered_p(totals.clusters, whose, correlation=totals.correlation)
 
 
-def _tables(mine: BoolArray, has: BoolArray, stratum: IndexArray) -> _Tables:
+def _by_stratum(values: FloatArray | BoolArray, stratum: IndexArray) -> FloatArray:
+    """Return the mean of each stratum."""
+    return np.asarray(np.bincount(stratum, weights=values) / np.maximum(np.bincount(stratum), 1))
+
+
+def _of_others(mine: BoolArray, has: BoolArray, stratum: IndexArray) -> float:
+    """Return the others' share in the strata of this examiner's trials; NaN where nobody else tests them."""
     size = int(stratum.max()) + 1
-
-    def counted(which: BoolArray) -> FloatArray:
-        return np.bincount(stratum[which], minlength=size).astype(np.float64)
-
-    found = _Tables(counted(mine), counted(mine & has), counted(~mine), counted(~mine & has))
-    both = (found.mine > 0) & (found.others > 0)
-    return _Tables(found.mine[both], found.mine_with[both], found.others[both], found.others_with[both])
-
-
-def _mantel_haenszel(tables: _Tables, spread: float) -> tuple[float, float, float]:
-    """Return the share expected and found in the strata that can be compared, and the two-sided p."""
-    from scipy import stats  # noqa: PLC0415 (heavy)
-
-    here = float(tables.mine.sum())
-    if not here:
-        return math.nan, math.nan, math.nan
-    expected = float((tables.mine * tables.others_with / tables.others).sum()) / here
-    observed = float(tables.mine_with.sum()) / here
-    whole, with_it = tables.mine + tables.others, tables.mine_with + tables.others_with
-    mean = tables.mine * with_it / whole
-    variance = float(
-        (tables.mine * tables.others * with_it * (whole - with_it) / (whole**2 * np.maximum(whole - 1.0, 1.0))).sum()
-    )
-    if variance <= 0.0:
-        return expected, observed, math.nan
-    off = max(0.0, abs(float((tables.mine_with - mean).sum())) - 0.5)
-    return expected, observed, float(2.0 * stats.norm.sf(off / math.sqrt(spread * variance)))
-
-
-def over_dispersion(has: BoolArray, group: IndexArray, session: IndexArray) -> float:
-    """Return how many times more the sessions of a group differ in their shares than chance explains, at least 1.
-
-    Parameters
-    ----------
-    has : ndarray of bool, shape (n,)
-        Which trials have it.
-    group : ndarray of int, shape (n,)
-        Trials whose share should be equal, such as an examiner's of one action, have the same number.
-    session : ndarray of int, shape (n,)
-        The trials of a session have the same number.
-
-    Examples
-    --------
-    Four sessions of five trials, each with one or two faults, are as equal as chance lets them be.
-
-    >>> session = np.arange(20) // 5
-    >>> over_dispersion(np.isin(np.arange(20), [0, 5, 6, 10, 15]), np.zeros(20, dtype=np.intp), session)
-    1.0
-
-    In half of the sessions every trial has the fault, in the other half none.
-
-    >>> over_dispersion(session % 2 == 0, np.zeros(20, dtype=np.intp), session) > 5.0
-    True
-    """
-    first, of_unit = _units(group, session)
-    n = np.bincount(of_unit).astype(np.float64)
-    count = np.bincount(of_unit, weights=has).astype(np.float64)
-    kind = group[first]
-    share = np.bincount(kind, weights=count) / np.maximum(np.bincount(kind, weights=n), 1.0)
-    expected = n * share[kind]
-    variance = expected * (1.0 - share[kind])
-    inside = variance > 0.0
-    freedom = int(inside.sum()) - len(np.unique(kind[inside]))
-    if freedom < 1:
-        return 1.0
-    chi = float(((count[inside] - expected[inside]) ** 2 / variance[inside]).sum())
-    return max(1.0, chi / freedom)
+    here, there = (np.bincount(stratum[which], minlength=size) for which in (mine, ~mine))
+    share = np.bincount(stratum[~mine & has], minlength=size) / np.maximum(there, 1)
+    both = (here > 0) & (there > 0)
+    return float((here * share)[both].sum() / here[both].sum()) if both.any() else math.nan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,10 +194,12 @@ class NumberFound:
     others: float
     """The median of all others, weighted by this examiner's strata; NaN where there are none."""
     p: float
-    """Of the stratified rank test over the means of sessions; NaN where nothing can be compared."""
+    """Of the ranks within strata, by clusters; NaN where nothing can be compared."""
 
 
-def compare_number(mine: BoolArray, values: FloatArray, stratum: IndexArray, session: IndexArray) -> NumberFound | None:
+def compare_number(
+    mine: BoolArray, values: FloatArray, stratum: IndexArray, session: IndexArray, totals: Totals
+) -> NumberFound | None:
     """Compare a number of one examiner with all others; None where this examiner has none.
 
     Parameters
@@ -200,16 +210,19 @@ def compare_number(mine: BoolArray, values: FloatArray, stratum: IndexArray, ses
         The number, in any unit; NaN where a trial has none.
     stratum, session : ndarray of int, shape (n,)
         Trials that may be compared have the same stratum; the trials of a session have the same session.
+    totals : Totals
+        Of `values`, see `rank_totals`.
 
     Examples
     --------
-    >>> mine = np.arange(20) < 10
+    >>> mine, session, stratum = np.arange(20) < 10, np.arange(20) // 2, np.zeros(20, dtype=np.intp)
     >>> ramp_s = np.where(mine, 1.9, 1.4)
-    >>> found = compare_number(mine, ramp_s, np.zeros(20, dtype=np.intp), np.arange(20) // 2)
+    >>> found = compare_number(mine, ramp_s, stratum, session, rank_totals(ramp_s, stratum, session))
     >>> found.sessions, found.quartiles[1], found.others, found.p < 0.05
     (5, 1.9, 1.4, True)
     """
     there = ~np.isnan(values)
+    whose = totals.whose(mine & there)
     mine, values, stratum, session = mine[there], values[there], stratum[there], session[there]
     if not mine.any():
         return None
@@ -224,38 +237,5 @@ def compare_number(mine: BoolArray, values: FloatArray, stratum: IndexArray, ses
         sessions=len(np.unique(session[mine])),
         quartiles=(float(quartiles[0]), float(quartiles[1]), float(quartiles[2])),
         others=sum(count * median for count, median in medians) / weight if weight else math.nan,
-        p=_van_elteren(*_session_means(mine, values, stratum, session)),
+        p=_p(totals, whose) if weight else math.nan,
     )
-
-
-def _session_means(
-    mine: BoolArray, values: FloatArray, stratum: IndexArray, session: IndexArray
-) -> tuple[BoolArray, FloatArray, IndexArray]:
-    """Return the mean of each session's stratum: whose it is, its value and its stratum."""
-    first, of_unit = _units(stratum, session)
-    means = np.bincount(of_unit, weights=values) / np.bincount(of_unit)
-    return mine[first], means, stratum[first]
-
-
-def _units(group: IndexArray, session: IndexArray) -> tuple[IndexArray, IndexArray]:
-    """Return, for each session of each group, its first trial, and for each trial, its session of its group."""
-    keys = group.astype(np.int64) * (int(session.max()) + 1) + session
-    _, first, of_unit = np.unique(keys, return_index=True, return_inverse=True)
-    return first, of_unit
-
-
-def _van_elteren(mine: BoolArray, values: FloatArray, stratum: IndexArray) -> float:
-    """Return the two-sided p of the rank test within strata, each weighted by 1 / (its size + 1)."""
-    from scipy import stats  # noqa: PLC0415 (heavy)
-
-    total = variance = 0.0
-    for kind in np.unique(stratum[mine]):
-        here = stratum == kind
-        m, n = int((mine & here).sum()), int(here.sum())
-        if m == n or n < 2:
-            continue
-        ranks = stats.rankdata(values[here])
-        weight = 1.0 / (n + 1.0)
-        total += weight * (float(ranks[mine[here]].sum()) - m * (n + 1) / 2.0)
-        variance += weight**2 * m * (n - m) / (n * (n - 1.0)) * float(((ranks - ranks.mean()) ** 2).sum())
-    return float(2.0 * stats.norm.sf(abs(total) / math.sqrt(variance))) if variance > 0.0 else math.nan

@@ -17,9 +17,11 @@ from analysis.audit.compare import (
     LEAST_TRIALS,
     NumberFound,
     ShareFound,
+    Totals,
     compare_number,
     compare_share,
-    over_dispersion,
+    rank_totals,
+    share_totals,
 )
 from analysis.audit.table import FactTable, grouped
 from analysis.audit.trend import Course, course_of, deviations, residuals
@@ -102,8 +104,8 @@ def audit_examiners(table: FactTable, *, rest_least_s: float) -> tuple[ExaminerA
     if not len(table):
         return ()
     common = _Common(
-        spreads=_spreads(table),
         strata=table.strata(),
+        totals=_totals(table),
         sets=grouped(table.file, table.action, table.method, table.side),
         best=_best_of_person(table),
         began=session_starts(table),
@@ -117,9 +119,10 @@ def audit_examiners(table: FactTable, *, rest_least_s: float) -> tuple[ExaminerA
 class _Common:
     """What is the same for all examiners, found once."""
 
-    spreads: dict[str, float]
     strata: IndexArray
     """What may be compared, of each trial."""
+    totals: dict[str, Totals]
+    """Of what is alike, by the names of shares and numbers."""
     sets: IndexArray
     """The set of each trial."""
     best: IndexArray
@@ -132,11 +135,10 @@ def _conditions(table: FactTable) -> dict[str, BoolArray]:
     return {REJECTED: table.rejected, **table.faults}
 
 
-def _spreads(table: FactTable) -> dict[str, float]:
-    """Return for each share how much more the sessions of one examiner differ than chance."""
-    group = grouped(table.examiner, table.action, table.method)
-    session = table.file.codes.astype(np.intp)
-    return {name: over_dispersion(has, group, session) for name, has in _conditions(table).items()}
+def _totals(table: FactTable) -> dict[str, Totals]:
+    stratum, cluster = table.strata(), table.clusters()
+    shares = {name: share_totals(has, stratum, cluster) for name, has in _conditions(table).items()}
+    return shares | {name: rank_totals(values, stratum, cluster) for name, values in table.technique.items()}
 
 
 def _audit(table: FactTable, code: str, common: _Common) -> ExaminerAudit:
@@ -144,13 +146,13 @@ def _audit(table: FactTable, code: str, common: _Common) -> ExaminerAudit:
     stratum, session = common.strata, table.file.codes.astype(np.intp)
     sessions = len(np.unique(session[mine]))
     shares = {
-        name: Share(found=compare_share(mine, has, stratum, spread=common.spreads[name]), q=np.nan, finding=False)
+        name: Share(found=compare_share(mine, has, stratum, common.totals[name]), q=np.nan, finding=False)
         for name, has in _conditions(table).items()
     }
     numbers = {
         name: Number(found=found, q=np.nan, finding=False)
         for name, values in table.technique.items()
-        if (found := compare_number(mine, values, stratum, session)) is not None
+        if (found := compare_number(mine, values, stratum, session, common.totals[name])) is not None
     }
     return ExaminerAudit(
         code=code,

@@ -12,7 +12,6 @@ from analysis.trial.faults import Severity
 from analysis.trial.judged_trial import Exclusion, JudgedTrial, judge_session
 from analysis.trial.protocol import Protocol
 from analysis.trial.technique import Technique, technique_of
-from analysis.trial.verdict import Judgement
 
 
 class TrialFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -86,8 +85,8 @@ def _facts(session: SessionContext, judged: JudgedTrial, rest_s: float | None) -
         started_s=_seconds(context.started),
         accepted=judgement.verdict == "accepted",
         aside=judged.excluded in {Exclusion.SET_ASIDE, Exclusion.CUT_OFF},
-        faults=_codes(judgement, Severity.REJECT),
-        warnings=_codes(judgement, Severity.WARN),
+        faults=_codes(judged, Severity.REJECT),
+        warnings=_codes(judged, Severity.WARN),
         plateau_n=judgement.measures.plateau_force_n,
         lever_arm_m=context.lever_arm_m,
         zero_n=(trial.zero_counts - calibration.zero_counts) * calibration.newtons_per_count,
@@ -97,8 +96,8 @@ def _facts(session: SessionContext, judged: JudgedTrial, rest_s: float | None) -
     )
 
 
-def _codes(judgement: Judgement, severity: Severity) -> tuple[str, ...]:
-    return tuple(fault.code for fault in judgement.faults if fault.severity is severity)
+def _codes(judged: JudgedTrial, severity: Severity) -> tuple[str, ...]:
+    return tuple(fault.code for fault in judged.faults if fault.severity is severity)
 
 
 def _seconds(started: datetime | None) -> float | None:

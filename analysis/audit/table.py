@@ -66,6 +66,14 @@ class FactTable:
         """Return a number for each row, the same for the same action by the same method: what may be compared."""
         return grouped(self.action, self.method)
 
+    def clusters(self) -> IndexArray:
+        """Return a number for each row, the same for the same person and examiner, or session where nobody is named."""
+        named = np.array([bool(word) for word in self.person.words])[self.person.codes]
+        session = WordColumn(
+            words=("", *self.file.words), codes=np.where(named, 0, self.file.codes + 1).astype(np.int32)
+        )
+        return grouped(self.examiner, self.person, session)
+
 
 class _Words:
     """A column of words as it grows."""

@@ -13,6 +13,7 @@ from acquire.values.records import Method, Person, Side
 from analysis.results.body_size import RelativeToBody, relative_to_body
 from analysis.results.force_budget import force_components, repeatability, torque_components
 from analysis.results.missing import Missing, lacking
+from analysis.results.pooled_spread import PooledSpread
 from analysis.results.reading import Reading, distinct, mean_reading, read
 from analysis.results.set_result import SetResult, set_result
 from analysis.results.settings import ResultSettings, ScoreOf, TrialScore
@@ -78,6 +79,8 @@ class ActionResult(msgspec.Struct, frozen=True, kw_only=True):
     best: Value | None
     mean: Value | None
     median: Value | None
+    pooled: PooledSpread | None = None
+    """How much single trials differ, from many sets, where the repeatability is worked out from that."""
     calibrations: tuple[Calibration, ...]
     """The different ones its trials were measured with."""
     missing: tuple[Missing, ...]
@@ -88,7 +91,13 @@ class ActionResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def action_result(
-    trials: Sequence[JudgedTrial], *, person: Person, day: date, rule: SetRule, settings: ResultSettings
+    trials: Sequence[JudgedTrial],
+    *,
+    person: Person,
+    day: date,
+    rule: SetRule,
+    settings: ResultSettings,
+    pooled: PooledSpread | None = None,
 ) -> ActionResult:
     """Return what the trials of one action, side and method come to.
 
@@ -104,6 +113,8 @@ def action_result(
         When a set is complete.
     settings : ResultSettings
         Limits of error, gravity, coverage, and what the score is.
+    pooled : PooledSpread, optional
+        How much single trials differ, from many sets: see `analysis.results.pooled_spread`.
 
     Raises
     ------
@@ -135,7 +146,12 @@ def action_result(
     summed = set_result(trials, rule)
     force = _spread({number: each.force_n for number, each in readings.items()})
     torque = _spread({n: each.torque_nm for n, each in readings.items() if each.torque_nm is not None})
-    values = {of: _value(readings, force, torque, person=person, settings=settings, of=of) for of in ScoreOf if force}
+    used = pooled if pooled is not None and force is not None and pooled.fits(force) else None
+    values = {
+        of: _value(readings, force, torque, person=person, settings=settings, of=of, pooled=used)
+        for of in ScoreOf
+        if force
+    }
     return ActionResult(
         action=context.action,
         side=context.side,
@@ -148,8 +164,9 @@ def action_result(
         best=values.get(ScoreOf.BEST),
         mean=values.get(ScoreOf.MEAN),
         median=values.get(ScoreOf.MEDIAN),
+        pooled=used,
         calibrations=distinct(list(readings.values())),
-        missing=_missing(trials, list(readings.values()), person, day),
+        missing=_missing(trials, list(readings.values()), person, day, used),
     )
 
 
@@ -176,15 +193,16 @@ def _value(
     person: Person,
     settings: ResultSettings,
     of: ScoreOf,
+    pooled: PooledSpread | None,
 ) -> Value:
     push, level = _standing(readings, force, of), settings.coverage.level_pct
-    forces = (*force_components(push, settings), repeatability(force, of=of, unit="N"))
+    forces = (*force_components(push, settings), repeatability(force, of=of, unit="N", pooled=pooled))
     torque_nm, torque_budget = None, None
     if torque is not None:
         turn = _standing(readings, torque, of)
         torque_nm = _of(torque, of)
         torques = torque_components(force_components(turn, settings), turn, settings)
-        torque_budget = budget((*torques, repeatability(torque, of=of, unit="N m")), level_pct=level)
+        torque_budget = budget((*torques, repeatability(torque, of=of, unit="N m", pooled=pooled)), level_pct=level)
     return Value(
         force_n=push.force_n,
         torque_nm=torque_nm,
@@ -194,6 +212,7 @@ def _value(
             mass_kg=known(person.mass_kg),
             height_m=known(person.height_m),
             gravity_m_s2=settings.body_weight.gravity_m_s2,
+            exponent=settings.allometry.exponent,
         ),
         force_budget=budget(forces, level_pct=level),
         torque_budget=torque_budget,
@@ -229,7 +248,7 @@ def _numbers(number: int, reading: Reading, settings: ResultSettings) -> TrialNu
 
 
 def _missing(
-    trials: Sequence[JudgedTrial], readings: Sequence[Reading], person: Person, day: date
+    trials: Sequence[JudgedTrial], readings: Sequence[Reading], person: Person, day: date, pooled: PooledSpread | None
 ) -> tuple[Missing, ...]:
     context = trials[0].trial.context
     codes = {fault.code for each in trials if each.counts for fault in each.judgement.faults}
@@ -240,7 +259,7 @@ def _missing(
             Missing.SIDE: context.side is None,
             Missing.ACCEPTED_TRIAL: not any(each.counts for each in trials),
             Missing.LONG_EFFORT: len(readings) < sum(each.counts for each in trials),
-            Missing.SECOND_TRIAL: len(readings) == 1,
+            Missing.SECOND_TRIAL: len(readings) == 1 and pooled is None,
             Missing.FORCE: any(each.force_n <= 0.0 for each in readings),
             Missing.LEVER_ARM: any(each.lever_arm_m is None for each in readings),
             Missing.BELT: "examiner-limit" in codes,

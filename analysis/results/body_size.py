@@ -4,6 +4,7 @@
 `n_per_kg`                    force / mass
 `pct_body_weight`             force / (mass x gravity), in per cent
 `n_per_kg_067`                force / mass^0.67 (allometric, Jaric 2002)
+`n_per_kg_b`                  force / mass^b, with the exponent of the result settings
 `nm_per_kg`                   torque / mass, which is also the allometric torque / mass^1.0 (Jaric 2002)
 `nm_per_kg_m`                 torque / (mass x height) (hip: Bazett-Jones 2011; Anderson 2007)
 ============================  =====================================================================
@@ -31,12 +32,21 @@ class RelativeToBody(msgspec.Struct, frozen=True, kw_only=True):
     n_per_kg: float | None = None
     pct_body_weight: float | None = None
     n_per_kg_067: float | None = None
+    n_per_kg_b: float | None = None
+    exponent: float | None = None
+    """The b of `n_per_kg_b`."""
     nm_per_kg: float | None = None
     nm_per_kg_m: float | None = None
 
 
 def relative_to_body(
-    force_n: float, torque_nm: float | None, *, mass_kg: float | None, height_m: float | None, gravity_m_s2: float
+    force_n: float,
+    torque_nm: float | None,
+    *,
+    mass_kg: float | None,
+    height_m: float | None,
+    gravity_m_s2: float,
+    exponent: float = FORCE_EXPONENT,
 ) -> RelativeToBody:
     """Return a force and its torque relative to body size.
 
@@ -50,6 +60,8 @@ def relative_to_body(
         Of the person; above 0.
     gravity_m_s2 : float
         What makes a weight of the mass, m/s2.
+    exponent : float
+        Of the mass, for `n_per_kg_b`.
 
     Raises
     ------
@@ -71,6 +83,8 @@ def relative_to_body(
         n_per_kg=force_n / mass_kg,
         pct_body_weight=100.0 * force_n / (mass_kg * gravity_m_s2),
         n_per_kg_067=force_n / mass_kg**FORCE_EXPONENT,
+        n_per_kg_b=force_n / mass_kg**exponent,
+        exponent=exponent,
         nm_per_kg=None if torque_nm is None else torque_nm / mass_kg,
         nm_per_kg_m=None if torque_nm is None or height_m is None else torque_nm / (mass_kg * height_m),
     )

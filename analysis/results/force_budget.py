@@ -29,6 +29,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from acquire.values.calibration import Calibration, CalibrationUncertainty, residuals
+from analysis.results.pooled_spread import PooledSpread
 from analysis.results.reading import Reading
 from analysis.results.settings import ResultSettings, ScoreOf
 from analysis.results.spread import Spread
@@ -154,7 +155,7 @@ def torque_components(
     return (*(scaled(component, reading.lever_arm_m) for component in force), lever)
 
 
-def repeatability(values: Spread, *, of: ScoreOf, unit: str) -> Component:
+def repeatability(values: Spread, *, of: ScoreOf, unit: str, pooled: PooledSpread | None = None) -> Component:
     """Return the component of what differs from trial to trial (type A).
 
     Parameters
@@ -165,6 +166,8 @@ def repeatability(values: Spread, *, of: ScoreOf, unit: str) -> Component:
         What stands for the set. The best is one of the trials, and spreads as one does.
     unit : str
         Of the quantity.
+    pooled : PooledSpread, optional
+        How much single trials differ, from many sets; taken where this set does not spread far more.
 
     References
     ----------
@@ -177,9 +180,15 @@ def repeatability(values: Spread, *, of: ScoreOf, unit: str) -> Component:
     >>> round(repeatability(three, of=ScoreOf.MEAN, unit="N").standard, 3)
     5.774
     """
+    count = len(values.values)
+    if pooled is not None and pooled.fits(values):
+        sd = pooled.cv_pct / 100.0 * abs(values.mean)
+        standard = sd * _share_of_sd(of, count)
+        return from_readings(
+            Source.REPEATABILITY, standard, value=sd, dof=pooled.dof, unit=unit, shared="trials of all sets"
+        )
     if values.sd is None:
         return unknown(Source.REPEATABILITY, Unknown.ONE_TRIAL, unit=unit, distribution=Distribution.STUDENT)
-    count = len(values.values)
     standard = values.sd * _share_of_sd(of, count)
     return from_readings(Source.REPEATABILITY, standard, value=values.sd, dof=count - 1, unit=unit)
 

@@ -8,6 +8,7 @@ import msgspec
 
 from analysis.results.sets import agreement_pct, set_state
 from analysis.results.spread import Spread, spread
+from analysis.trial.faults import Severity
 from analysis.trial.judged_trial import Exclusion, JudgedTrial
 from analysis.trial.measures import BANDED
 from analysis.trial.protocol import SetRule
@@ -30,12 +31,13 @@ OTHERS = (
     "hold_time_s",
     "hold_cv_pct",
     "hold_trend_pct_per_s",
+    "fatigue_index_pct",
     "impulse_n_s",
 )
 """Measures that say how the effort was made: no value is the best. Moments and the zero are not summed up."""
 
 
-SIGNED = frozenset({"hold_trend_pct_per_s"})
+SIGNED = frozenset({"hold_trend_pct_per_s", "fatigue_index_pct"})
 
 
 class Unused(msgspec.Struct, frozen=True, kw_only=True):
@@ -116,7 +118,7 @@ def set_result(trials: Sequence[JudgedTrial], rule: SetRule) -> SetResult:
 
 
 def _unused(judged: JudgedTrial, why: Exclusion) -> Unused:
-    codes = tuple(fault.code for fault in judged.judgement.rejecting)
+    codes = tuple(fault.code for fault in judged.faults if fault.severity is Severity.REJECT)
     if why is Exclusion.SET_ASIDE:
         decision = judged.trial.set_aside[-1]
         return Unused(trial=judged.number, why=why, codes=codes, reason=decision.reason, by=decision.by)

@@ -72,6 +72,13 @@ class BodyWeight(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     reason: str
 
 
+class Allometry(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """With which power of the mass a force is divided."""
+
+    exponent: Annotated[float, msgspec.Meta(ge=0.0, le=2.0)]
+    reason: str
+
+
 class WithinPct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Limits of a relative error."""
 
@@ -120,6 +127,7 @@ class ResultSettings(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
     score: Score
     coverage: Coverage
     body_weight: BodyWeight
+    allometry: Allometry
     known_loads: WithinPct
     pad_angle: PadAngle
     lever_arm: LeverArm

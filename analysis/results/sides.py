@@ -5,6 +5,9 @@ detectable change where one is given, the expanded uncertainty of the index othe
 A flag is a difference to look at, not a diagnosis: normal differences reach 23 to 40 % for some actions (Bohannon &
 Andrews 1999; the settings hold the numbers, to be said wherever a flag is shown).
 
+Where a side is affected, it is compared with the other one, whatever the index. The limb symmetry index stands beside
+every index: the affected side in per cent of the other, the weaker in per cent of the stronger where none is affected.
+
 The index "stronger" is the default because it does not depend on which limb is called the reference; only a third
 of the indices in use do not (Parkinson 2021, J Sports Sci Med 20:594-617).
 """
@@ -65,6 +68,10 @@ class SideComparison(msgspec.Struct, frozen=True, kw_only=True):
     """None when both are alike or were not compared."""
     difference_pct: float | None = None
     """The index; negative only where a reference limb is the weaker one."""
+    symmetry_pct: float | None = None
+    """Limb symmetry index: the affected side as a share of the other, %; the weaker of the stronger where none is.
+    Above 100 where the affected side is the stronger one."""
+    affected: Side | None = None
     uncertainty: Budget | None = None
     """Of the index, in percentage points."""
     error_pct: float | None = None
@@ -108,6 +115,7 @@ def compare_sides(
     *,
     settings: ResultSettings,
     reference: Side | None = None,
+    affected: Side | None = None,
     detectable_pct: float | None = None,
 ) -> SideComparison:
     """Return one action, side against side.
@@ -119,7 +127,9 @@ def compare_sides(
     settings : ResultSettings
         Index, threshold, and which value stands for a set.
     reference : str, optional
-        The dominant or uninvolved side, for `Index.REFERENCE`.
+        The dominant side, for `Index.REFERENCE`.
+    affected : str, optional
+        The side that is injured or ill: it is compared with the other one, by `Index.REFERENCE`.
     detectable_pct : float, optional
         Minimal detectable change of the index, percentage points; it stands in for the uncertainty of these trials.
 
@@ -131,18 +141,21 @@ def compare_sides(
     there = left or right
     if there is None:
         raise ValueError("one side at least must be there, got none")
+    index = settings.sides.index if affected is None else Index.REFERENCE
+    reference = reference if affected is None else OTHER_SIDE[affected]
     bare = SideComparison(
         action=there.action,
         method=there.method,
-        index=settings.sides.index,
+        index=index,
+        affected=affected,
         threshold_pct=settings.sides.threshold_pct,
         finding=Finding.NOT_COMPARED,
-        missing=_missing(left, right, settings.sides.index, reference),
+        missing=_missing(left, right, index, reference),
     )
     if left is None or right is None or bare.missing:
         return bare
     pair: dict[Side, ActionResult] = {"left": left, "right": right}
-    base = reference if settings.sides.index is Index.REFERENCE and reference else _stronger(pair, settings)
+    base = reference if index is Index.REFERENCE and reference else _stronger(pair, settings)
     found = _over(pair, base, settings)
     if found is None:
         return msgspec.structs.replace(bare, missing=(Missing.FORCE,))
@@ -176,8 +189,8 @@ def _judged(
     bare: SideComparison, found: Quotient, base: Side, settings: ResultSettings, detectable_pct: float | None
 ) -> SideComparison:
     other, rule = OTHER_SIDE[base], settings.sides
-    difference = difference_pct(found.numerator, found.denominator, rule.index)
-    slope = 400.0 / (1.0 + found.value) ** 2 if rule.index is Index.MEAN else 100.0
+    difference = difference_pct(found.numerator, found.denominator, bare.index)
+    slope = 400.0 / (1.0 + found.value) ** 2 if bare.index is Index.MEAN else 100.0
     uncertainty = budget([scaled(row, -slope) for row in found.components], level_pct=settings.coverage.level_pct)
     error, basis = _error(uncertainty, detectable_pct)
     values = {other: found.numerator, base: found.denominator}
@@ -186,9 +199,10 @@ def _judged(
         quantity=found.quantity,
         left=values["left"],
         right=values["right"],
-        reference=None if rule.index is Index.MEAN else base,
+        reference=None if bare.index is Index.MEAN else base,
         weaker=other if difference > 0.0 else base if difference < 0.0 else None,
         difference_pct=difference,
+        symmetry_pct=100.0 * (found.value if bare.affected else min(found.value, 1.0 / found.value)),
         uncertainty=uncertainty,
         error_pct=error,
         error_basis=basis,

@@ -6,13 +6,15 @@ there.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 import msgspec
 
 from acquire.values.records import Method, Person, SessionContext, Side
 from analysis.results.action_result import ActionResult, action_result, known
 from analysis.results.missing import Missing, lacking
+from analysis.results.pooled_spread import Kind, PooledSpread, pooled_for, pooled_spreads
 from analysis.results.ratios import Pair, RatioResult, ratio
 from analysis.results.settings import ResultSettings
 from analysis.results.sides import SideComparison, compare_sides
@@ -51,8 +53,9 @@ def summarise(
     protocol: Protocol,
     settings: ResultSettings,
     pairs: Sequence[Pair] = (),
-    reference: Side | None = None,
-    detectable_pct: Mapping[str, float] | None = None,
+    affected: Side | None = None,
+    detectable_pct: Mapping[tuple[str, Method], float] | None = None,
+    others: Iterable[ActionResult] = (),
 ) -> SessionSummary:
     """Return a session in numbers.
 
@@ -68,10 +71,13 @@ def summarise(
         Limits of error, the score, how sides are compared.
     pairs : sequence of Pair
         The ratios wanted, see `analysis.results.ratios.load_pairs`.
-    reference : str, optional
-        The uninvolved side, for an index with a reference limb; the dominant side when it is left out.
+    affected : str, optional
+        The side that is injured or ill, where one is: the other is then what it is compared with, whatever the settings
+        say. Left out, it is that of the person in `context`.
     detectable_pct : mapping, optional
-        Minimal detectable change of the side index by the key of an action, percentage points.
+        Minimal detectable change of the side index by action and method, percentage points.
+    others : iterable of ActionResult
+        Of other sessions, scored alike: how much trials of a set differ is pooled over these and the session's own.
 
     Returns
     -------
@@ -79,18 +85,32 @@ def summarise(
         A session without trials has no actions; nothing is raised for what is missing.
     """
     person = context.person
-    actions = tuple(
-        action_result(group, person=person, day=context.started.date(), rule=protocol.set, settings=settings)
-        for group in _groups(trials)
-    )
-    limb = reference or person.dominant_side
+    groups, day = _groups(trials), context.started.date()
+
+    def results(pool: Mapping[Kind, PooledSpread]) -> tuple[ActionResult, ...]:
+        return tuple(
+            action_result(
+                group,
+                person=person,
+                day=day,
+                rule=protocol.set,
+                settings=settings,
+                pooled=pooled_for(pool, group[0].trial.context.action, group[0].trial.context.method),
+            )
+            for group in groups
+        )
+
+    alone = results({})
+    pool = pooled_spreads((*alone, *others))
+    actions = results(pool) if pool else alone
+    affected = affected or person.affected_side
     return SessionSummary(
         context=context,
         protocol=protocol.name,
         protocol_hash=protocol.hash,
         settings=settings,
         actions=actions,
-        sides=tuple(_sides(actions, settings, limb, detectable_pct or {})),
+        sides=tuple(_sides(actions, settings, _Limbs(person.dominant_side, affected), detectable_pct or {})),
         ratios=tuple(_ratios(actions, pairs, person, settings)),
         missing=_missing(person),
     )
@@ -129,6 +149,11 @@ def usual(actions: Sequence[ActionResult], action: str | None, side: Side | None
     return max(found, key=lambda each: (each.best is not None, each.method == "belt"), default=None)
 
 
+class _Limbs(NamedTuple):
+    dominant: Side | None
+    affected: Side | None
+
+
 def _groups(trials: Sequence[JudgedTrial]) -> list[list[JudgedTrial]]:
     groups: dict[tuple[str | None, Side | None, Method, str | None], list[JudgedTrial]] = {}
     for each in trials:
@@ -138,13 +163,21 @@ def _groups(trials: Sequence[JudgedTrial]) -> list[list[JudgedTrial]]:
 
 
 def _sides(
-    actions: Sequence[ActionResult], settings: ResultSettings, limb: Side | None, detectable: Mapping[str, float]
+    actions: Sequence[ActionResult],
+    settings: ResultSettings,
+    limbs: _Limbs,
+    detectable: Mapping[tuple[str, Method], float],
 ) -> Iterator[SideComparison]:
     for action, method in dict.fromkeys((each.action, each.method) for each in actions if each.side is not None):
         alike = [each for each in actions if each.method == method]
         left, right = (usual(alike, action, side) for side in SIDES)
         found = compare_sides(
-            left, right, settings=settings, reference=limb, detectable_pct=detectable.get(action or "")
+            left,
+            right,
+            settings=settings,
+            reference=limbs.dominant,
+            affected=limbs.affected,
+            detectable_pct=detectable.get((action or "", method)),
         )
         if Missing.OTHER_SIDE in found.missing and usual(actions, action, "right" if right is None else "left"):
             found = msgspec.structs.replace(found, missing=(*found.missing, Missing.SAME_METHOD))

@@ -60,6 +60,41 @@ def wilson_interval(count: int, n: int, *, confidence: float = 0.95, continuity:
     return float(found.low), float(found.high)
 
 
+def score_interval(share: float, n: float, *, confidence: float = 0.95) -> tuple[float, float]:
+    """Return the confidence interval of a share by Wilson's score, where the number may be an effective one.
+
+    Parameters
+    ----------
+    share : float
+        0 to 1.
+    n : float
+        Of how many, above 0; not whole where observations are alike.
+    confidence : float
+        Two-sided.
+
+    Raises
+    ------
+    ValueError
+        If `share` is not within 0 to 1, or `n` is not above 0.
+
+    References
+    ----------
+    Newcombe (1998), method 3.
+
+    Examples
+    --------
+    >>> [round(limit, 4) for limit in score_interval(81 / 263, 263.0)], [round(x, 2) for x in score_interval(0.3, 7.5)]
+    ([0.2553, 0.3662], [0.09, 0.64])
+    """
+    check_confidence(confidence)
+    if not 0.0 <= share <= 1.0 or not n > 0.0:
+        raise ValueError(f"share must lie within 0 to 1, and n be above 0, got {share} and {n}")
+    z = normal_two_sided(confidence)
+    middle = share + z**2 / (2.0 * n)
+    reach = z * math.sqrt(share * (1.0 - share) / n + (z / (2.0 * n)) ** 2)
+    return max(0.0, (middle - reach) / (1.0 + z**2 / n)), min(1.0, (middle + reach) / (1.0 + z**2 / n))
+
+
 def funnel_limits(
     share: float, n: int, *, confidence: float = 0.95, limits_by: Literal["exact", "score"] = "exact"
 ) -> tuple[float, float]:
@@ -124,7 +159,7 @@ def false_discovery_adjusted(p_values: ArrayLike) -> FloatArray:
     Parameters
     ----------
     p_values : array_like, shape (n,)
-        Of independent or positively dependent tests, 0 to 1.
+        Of independent or positively dependent tests, 0 to 1; a NaN is refused.
 
     Returns
     -------

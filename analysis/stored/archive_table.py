@@ -127,8 +127,8 @@ def _row(file: str, session: Session, judged: JudgedTrial) -> dict[str, Any]:
         **{name: getattr(context, name) for name in CONTEXT},
         "set_aside": judged.excluded in {Exclusion.SET_ASIDE, Exclusion.CUT_OFF},
         "accepted": judgement.verdict == "accepted",
-        "faults": " ".join(fault.code for fault in judgement.rejecting),
-        "warnings": " ".join(fault.code for fault in judgement.faults if fault.severity is Severity.WARN),
+        "faults": " ".join(fault.code for fault in judged.faults if fault.severity is Severity.REJECT),
+        "warnings": " ".join(fault.code for fault in judged.faults if fault.severity is Severity.WARN),
         **_flat(judgement.measures),
     }
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from acquire.values.records import Session, Side
+from acquire.values.records import Method, Session, Side
+from analysis.results.action_result import ActionResult
 from analysis.results.ratios import load_pairs
 from analysis.results.settings import ResultSettings, load_result_settings
 from analysis.results.summary import SessionSummary, summarise
@@ -18,8 +19,9 @@ def summarise_session(
     *,
     trials: Sequence[JudgedTrial] | None = None,
     settings: ResultSettings | None = None,
-    reference: Side | None = None,
-    detectable_pct: Mapping[str, float] | None = None,
+    affected: Side | None = None,
+    detectable_pct: Mapping[tuple[str, Method], float] | None = None,
+    others: Iterable[ActionResult] = (),
 ) -> SessionSummary:
     """Return a session in numbers, every trial judged anew, by the protocol given.
 
@@ -33,7 +35,7 @@ def summarise_session(
         The session's trials where they are judged already, see `judge_session`.
     settings : ResultSettings, optional
         Limits of error, the score, how sides are compared; the program's own when left out.
-    reference, detectable_pct
+    affected, detectable_pct, others
         As in `analysis.results.summary.summarise`.
 
     Examples
@@ -60,6 +62,7 @@ def summarise_session(
         protocol=protocol,
         settings=settings or load_result_settings(),
         pairs=load_pairs(),
-        reference=reference,
+        affected=affected,
         detectable_pct=detectable_pct,
+        others=others,
     )

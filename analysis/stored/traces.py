@@ -243,7 +243,10 @@ def cut_samples(samples: Samples) -> tuple[Trial, ...]:
     [1, 13]
     """
     found = tuple(
-        newtons_trial(samples.time[inside], samples.force[inside], broken_off=span.broken_off)
+        replace(
+            newtons_trial(samples.time[inside], samples.force[inside], broken_off=span.broken_off),
+            resting_n=span.resting,
+        )
         for span in detect_efforts(samples.time, samples.force)
         if len(inside := np.flatnonzero((samples.time >= span.start) & (samples.time <= span.stop)))
     )
@@ -271,7 +274,7 @@ def newtons_trial(time: FloatArray, force: FloatArray, *, broken_off: bool = Fal
     Parameters
     ----------
     time, force : ndarray, shape (n,)
-        Seconds, increasing, and newtons.
+        Seconds, increasing, and newtons; NaN where a sample was lost stays one.
     broken_off : bool
         Whether the trace ended before the force was released.
 

@@ -4,7 +4,7 @@ A number that the data cannot support is withheld, with the reason, never guesse
 
 ============================  ==========================================================================
 `onset_s`                     when the force leaves the baseline, by the toe rule of `analysis.trial.onset`
-`onset_uncertainty_s`         how far the threshold rule places the onset from there
+`onset_uncertainty_s`         how far the first sign of the effort is from there
 `peak_force_n`                highest 20 ms mean between onset and release (a raw maximum grows with noise)
 `time_to_peak_s`              onset to that peak
 `plateau_force_n`             mean of the best 3 s inside the hold, of the whole hold when it is shorter
@@ -24,6 +24,8 @@ A number that the data cannot support is withheld, with the reason, never guesse
 `impulse_n_s`                 integral of force above the zero from onset to release, trapezoidal rule
 `hold_cv_pct`                 standard deviation of the hold as a share of its mean
 `hold_trend_pct_per_s`        least-squares slope of the held part, per second, as a share of the plateau force
+`fatigue_index_pct`           mean of the first second of the held part less that of the last, as a share of the first
+                              (common practice, no source)
 `baseline_n`                  the zero: the level of the unloaded sensor, as recorded
 `release_s`                   when the force falls through half of the plateau force for the last time
 ============================  ==========================================================================
@@ -42,7 +44,7 @@ from analysis.trial.effort import Effort
 from analysis.trial.number import Kind, Number
 from analysis.trial.phases import Phases
 from analysis.trial.rfd import BANDS_MS, STEEPEST_S, rate_of_force_development, slope_noise, steepest_rate
-from analysis.trial.steadiness import coefficient_of_variation, trend_pct_per_s
+from analysis.trial.steadiness import coefficient_of_variation, fatigue_index_pct, trend_pct_per_s
 from analysis.trial.windows import first_true, slope
 from analysis.trial.withheld import Reason, Why, Withheld, slow_sensor
 
@@ -52,14 +54,17 @@ RATE_TOLERANCE = 0.99
 EARLY_HZ = {50: 1000.0, 100: 500.0, 150: 500.0, 200: 500.0, 250: 500.0}
 """The sample rate that each band needs (Maffiuletti et al. 2016; Rodriguez-Rosell et al. 2018, from memory)."""
 
-ONSET_AGREEMENT_S = 0.02
-"""Early bands need an onset that both rules place within this."""
+ONSET_SHARE = 0.2
+"""A band needs an onset that is sure to this share of its length: 10 ms for the first 50 ms, 50 ms for 250 ms."""
 
 NOISE_SHARE = 0.25
 """The steepest rate is withheld when three standard deviations of its noise exceed this share of it."""
 
 TREND_LEAST_S = 0.5
 """A trend over less is chance."""
+
+FATIGUE_LEAST_S = 3.0
+"""Between a first and a last second there must be one: our value."""
 
 LEAST_SAMPLES = 3
 """A slope and a standard deviation need so many."""
@@ -92,6 +97,7 @@ class Measures(msgspec.Struct, frozen=True, kw_only=True):
     impulse_n_s: float | None = None
     hold_cv_pct: float | None = None
     hold_trend_pct_per_s: float | None = None
+    fatigue_index_pct: float | None = None
     baseline_n: float | None = None
     release_s: float | None = None
 
@@ -188,11 +194,20 @@ def measure(effort: Effort, phases: Phases) -> tuple[Measures, Withheld]:
         values["hold_trend_pct_per_s"] = trend_pct_per_s(effort.time[held], effort.force[held])
     else:
         withheld["hold_trend_pct_per_s"] = Reason(Why.SHORT_HOLD, (Number("least", TREND_LEAST_S, Kind.SECONDS),))
-    values |= _from_onset(effort, phases, withheld)
+    values |= _fatigue(effort, held, withheld) | _from_onset(effort, phases, withheld)
     bands = _bands(effort, phases, withheld)
     share = 100.0 / phases.plateau_force
     relative = {band: None if rate is None else share * rate for band, rate in bands.items()}
     return Measures(**values, rfd_n_per_s=bands, rfd_pct_per_s=relative), withheld
+
+
+def _fatigue(effort: Effort, held: slice, withheld: Withheld) -> dict[str, float]:
+    """Return by how much the hold falls; nothing for one that is too short for a first and a last second apart."""
+    force, second = effort.force[held], effort.samples(1.0)
+    if len(force) < FATIGUE_LEAST_S * effort.rate or not force[:second].mean() > 0.0:
+        withheld["fatigue_index_pct"] = Reason(Why.SHORT_HOLD, (Number("least", FATIGUE_LEAST_S, Kind.SECONDS),))
+        return {}
+    return {"fatigue_index_pct": fatigue_index_pct(force, second)}
 
 
 def _kept(values: FloatArray, effort: Effort, part: slice) -> FloatArray:
@@ -281,9 +296,9 @@ def _why_no_band(effort: Effort, phases: Phases, *, band_ms: int, needed_hz: flo
         return Reason(Why.NO_ONSET)
     if effort.rate < RATE_TOLERANCE * needed_hz:
         return slow_sensor(needed_hz, effort.rate)
-    if phases.onset.uncertainty > ONSET_AGREEMENT_S:
-        late = Number("measured", phases.onset.uncertainty, Kind.SECONDS)
-        return Reason(Why.UNSURE_ONSET, (late, Number("limit", ONSET_AGREEMENT_S, Kind.SECONDS)))
+    if phases.onset.uncertainty > ONSET_SHARE * band_ms / 1000.0:
+        unsure = Number("measured", phases.onset.uncertainty, Kind.SECONDS)
+        return Reason(Why.UNSURE_ONSET, (unsure, Number("share", 100.0 * ONSET_SHARE, Kind.PERCENT)))
     end = phases.onset_index + round(band_ms * effort.rate / 1000.0)
     if end >= len(effort.force):
         return Reason(Why.CUT_BAND)

@@ -96,7 +96,7 @@ def find_phases(effort: Effort, protocol: Protocol) -> Phases:
     baseline = preload_level(effort, protocol.preload, plateau=plateau, stop=foot)
     onset = find_onset(
         effort.time,
-        effort.fine,
+        effort.force,
         baseline=baseline,
         plateau=plateau,
         noise=effort.noise,

@@ -7,6 +7,9 @@ import numpy as np
 from acquire.values.arrays import FloatArray
 from analysis.trial.windows import slope
 
+TAPERED = 0.1
+"""Either end of a record is tapered over this share of it."""
+
 
 def coefficient_of_variation(force: FloatArray) -> float:
     """Return the standard deviation of a record as a percentage of its mean.
@@ -40,6 +43,43 @@ def coefficient_of_variation(force: FloatArray) -> float:
     return float(100.0 * real.std(ddof=1) / abs(mean))
 
 
+def fatigue_index_pct(force: FloatArray, width: int) -> float:
+    """Return by how much a held force falls from its first stretch to its last, as a percentage of the first.
+
+    Parameters
+    ----------
+    force : ndarray, shape (n,)
+        Newtons, no NaN; at least twice as long as a stretch.
+    width : int
+        Samples of a stretch.
+
+    Returns
+    -------
+    float
+        Per cent; negative where the force rises.
+
+    Raises
+    ------
+    ValueError
+        If the record is shorter than two stretches, or the mean of the first is not above 0.
+
+    References
+    ----------
+    Decline of force as a share of what it was at first: common practice, no source.
+
+    Examples
+    --------
+    >>> fatigue_index_pct(np.array([200.0, 200.0, 190.0, 180.0, 180.0]), 2)
+    10.0
+    """
+    if len(force) < 2 * width:
+        raise ValueError(f"force must hold at least {2 * width} values, got {len(force)}")
+    first, last = float(force[:width].mean()), float(force[-width:].mean())
+    if not first > 0.0:
+        raise ValueError(f"the first stretch must have a mean above 0, got {first} N")
+    return 100.0 * (first - last) / first
+
+
 def trend_pct_per_s(time: FloatArray, force: FloatArray) -> float:
     """Return the least-squares slope of a record as a percentage of its mean, per second.
 
@@ -64,8 +104,8 @@ def trend_pct_per_s(time: FloatArray, force: FloatArray) -> float:
 def band_rms(force: FloatArray, sample_rate: float, *, low_hz: float, high_hz: float) -> float:
     """Return the root mean square of the part of a record between two frequencies.
 
-    The record is freed of its straight-line trend and tapered with a Hann window, so that slow drift does
-    not leak into the band; the power is corrected for the taper.
+    The record is freed of its straight-line trend and tapered at both ends, so that slow drift does not leak into
+    the band; the power is corrected for the taper. The middle counts in full: tremor comes and goes.
 
     Parameters
     ----------
@@ -89,6 +129,7 @@ def band_rms(force: FloatArray, sample_rate: float, *, low_hz: float, high_hz: f
     References
     ----------
     Oppenheim and Schafer, Discrete-Time Signal Processing, ch. 10 (windowed periodogram), from memory.
+    Bingham, Godfrey and Tukey 1967, IEEE Trans Audio Electroacoust 15:56-66 (tapered cosine), from memory.
 
     Examples
     --------
@@ -104,7 +145,7 @@ def band_rms(force: FloatArray, sample_rate: float, *, low_hz: float, high_hz: f
     steps = np.arange(count) - (count - 1) / 2.0
     level = force - force.mean()
     level -= steps * (steps @ level / (steps @ steps))
-    taper = 0.5 + 0.5 * np.cos(2.0 * np.pi * steps / count)
+    taper = 0.5 - 0.5 * np.cos(np.pi * np.minimum(1.0, (0.5 * count - np.abs(steps)) / (TAPERED * count)))
     spectrum = np.abs(np.fft.rfft(level * taper)) ** 2
     resolution = sample_rate / count
     low, high = round(np.ceil(low_hz / resolution)), round(np.floor(high_hz / resolution))

@@ -21,8 +21,8 @@ CHANGE_S = 0.1
 SIGMA_OF_MEDIAN = 1.4826
 """Standard deviation of a normal distribution from its median absolute deviation."""
 
-EDGE = 0.2
-"""Fall and recovery are timed without the first and last fifth, where peak and trough are flat."""
+EDGE = 0.3
+"""Fall and recovery are timed without this share of them at either end, where peak and trough are flat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,9 +36,9 @@ class Drop:
     depth: float
     """From the peak to the trough, N."""
     fall_s: float
-    """Time for the middle three fifths of the fall."""
+    """Time for the middle two fifths of the fall."""
     recovery_s: float
-    """Time for the middle three fifths of the rise back."""
+    """Time for the middle two fifths of the rise back."""
     below_s: float
     """How long the force is below the middle between peak and trough."""
     suddenness: float
@@ -153,7 +153,7 @@ def find_drops(force: FloatArray, rate: float, *, depth: float) -> list[Drop]:
 
 
 def _edge_time(rising: FloatArray) -> float:
-    """Return the steps from the last value below the lower fifth to the first above the upper one, between samples."""
+    """Return the steps from the last value in the lower `EDGE` to the first in the upper one, between samples."""
     low, high = (float(rising[0] + share * (rising[-1] - rising[0])) for share in (EDGE, 1.0 - EDGE))
     above = int(np.argmax(rising >= high))
     before = int(np.flatnonzero(rising[:above] < low)[-1]) if (rising[:above] < low).any() else 0

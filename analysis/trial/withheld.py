@@ -31,7 +31,7 @@ class Why(enum.StrEnum):
     LOST_IN_BAND = "lost-in-band"
     """Samples were lost between the onset and the end of the band."""
     UNSURE_ONSET = "unsure-onset"
-    """Two rules place the onset [measured], s, apart, which is more than [limit]."""
+    """The onset is unsure by [measured], s, which is more than [share] % of the time that the rate is taken over."""
     CUT_BAND = "cut-band"
     """The trace ends within the band."""
 

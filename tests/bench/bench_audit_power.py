@@ -35,7 +35,11 @@ def found(seed):
     protocol = load_protocol()
     sessions = invented_sessions(Path(), PLAN, seed=seed)
     table = fact_table((str(path), facts_of(str(path), session, protocol).trials) for path, session in sessions)
-    of = {examiner.code: examiner for examiner in audit_examiners(table, rest_least_s=60.0)}
+    return judged({examiner.code: examiner for examiner in audit_examiners(table, rest_least_s=60.0)})
+
+
+def judged(of):
+    """Return what was found of the examiners of one archive."""
     like = [of[code] for code in LIKE_OTHERS]
     changes = [s.change for s in of["COACHED"].courses[REJECTED].signals if s.chart == "ewma"]
     return {

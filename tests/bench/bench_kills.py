@@ -29,7 +29,7 @@ from acquire.sensor.profile import load_profile
 from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
 from acquire.simulation.pty import PseudoTerminal
-from acquire.storage.journal import ChunkRecord, read_journal
+from acquire.storage.journal import ChunkRecord, JournalReader
 from acquire.storage.session_file import read_session
 from acquire.stream.pipeline import Pipeline
 from analysis.trial.protocol import load_protocol
@@ -101,7 +101,8 @@ def killed(recordings: Recordings, folder: Path, after_s: float) -> tuple[float,
         os.kill(process, signal.SIGKILL)
         while alive(process):
             time.sleep(0.001)
-    held = b"".join(each.data for each in read_journal(journal_path(path)).records if isinstance(each, ChunkRecord))
+    with JournalReader(journal_path(path)) as records:
+        held = b"".join(each.data for each in records if isinstance(each, ChunkRecord))
     samples = sum(len(packet.counts) for packet in PacketDecoder().feed(held))
     recover_store(path, load_protocol())
     kept = len([t for t in read_session(path).trials if t.broken_off is None]) if path.exists() else 0

@@ -28,7 +28,14 @@ USUAL = {
 def session(file, trials, **said):
     """One measured file; trials are dicts of what is not usual."""
     facts = tuple(
-        TrialFacts(**(USUAL | {"session": file, "number": number, "technique": Technique()} | said | trial))
+        TrialFacts(
+            **(
+                USUAL
+                | {"person": f"P {file}", "session": file, "number": number, "technique": Technique()}
+                | said
+                | trial
+            )
+        )
         for number, trial in enumerate((trial | {"accepted": not trial.get("faults")} for trial in trials), start=1)
     )
     return Measured(file=file, fingerprint="", facts=SessionFacts(file=file, trials=facts))
@@ -43,7 +50,7 @@ def examiner(code, days=range(8), *, fault_in=(), ramp_s=1.5, **said):
                 "faults": ("fast-ramp",) if day in fault_in and trial < 3 else (),
                 "technique": Technique(ramp_time_s=ramp_s + 0.01 * trial + 0.003 * day),
                 "rest_s": None if trial == 0 else 90.0,
-                "plateau_n": 100.0 + trial + (day % 3),
+                "plateau_n": 100.0 + trial + 17.0 * (day % 11),
             }
             for trial in range(4)
         ]

@@ -7,6 +7,7 @@ rounding to a step. Fixed seeds give fixed forces. All of it is invented.
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -63,11 +64,13 @@ class Drawing:
 
     time: np.ndarray
     force: np.ndarray
+    true: np.ndarray
+    """The force without noise and rounding of the sensor, N."""
+    tremor: np.ndarray
+    """The part of it that is tremor, N."""
     onset: float
     ramp_time: float
     rise_10_90: float
-    plateau: float
-    """Highest mean of 3 s (of the hold, where it is shorter) of the force without noise and tremor, N."""
     hold_start: float
     release: float
 
@@ -103,7 +106,6 @@ def draw(person: Person, rate: float, seed: int) -> Drawing:
     clean = clean + np.where(
         into > person.hold, person.zero_after * np.clip((into - person.hold) / person.release, 0, 1), 0
     )
-    held = (into >= 0.0) & (into < person.hold)
     tremor = person.tremor * _beat(time, chance) * np.clip(share, 0.0, 1.0) * (into < person.hold + 0.2)
     force = person.plateau * (clean + tremor) + person.noise * chance.standard_normal(len(time))
     if person.step:
@@ -113,10 +115,11 @@ def draw(person: Person, rate: float, seed: int) -> Drawing:
     return Drawing(
         time=time,
         force=force,
+        true=person.plateau * (clean + tremor),
+        tremor=person.plateau * tremor,
         onset=REST_S,
         ramp_time=high * person.ramp,
         rise_10_90=(high - low) * person.ramp,
-        plateau=person.plateau * _best_mean(clean[held], round(3.0 * rate)),
         hold_start=REST_S + person.ramp,
         release=REST_S + person.ramp + person.hold,
     )
@@ -169,6 +172,23 @@ def messy(chance: np.random.Generator, shape: str, plateau: float) -> Person:
     )
 
 
+def brief(chance: np.random.Generator, shape: str, plateau: float) -> Person:
+    """Return a good effort of 3 to 5 s in all."""
+    return dataclasses.replace(
+        mild(chance, shape, plateau), ramp=chance.uniform(0.7, 1.5), hold=chance.uniform(2.3, 3.5)
+    )
+
+
+def fast(chance: np.random.Generator, shape: str, plateau: float) -> Person:
+    """Return a good effort as fast and as hard as possible: up within 0.15 to 0.45 s, and held for a moment."""
+    return dataclasses.replace(
+        mild(chance, shape, plateau),
+        ramp=chance.uniform(0.15, 0.45),
+        hold=chance.uniform(1.2, 3.5),
+        trend=chance.uniform(-0.05, 0.03),
+    )
+
+
 def _wave(into: np.ndarray, amplitude: float, hertz: float, chance: np.random.Generator) -> np.ndarray:
     return amplitude * np.sin(2.0 * np.pi * (hertz * into + chance.uniform()))
 
@@ -188,9 +208,3 @@ def _flicker(count: int, rate: float, chance: np.random.Generator) -> np.ndarray
     spectrum[inside] = np.exp(2j * np.pi * chance.uniform(size=int(inside.sum()))) / np.sqrt(hertz[inside])
     values = np.fft.irfft(spectrum, count)
     return values / values.std()
-
-
-def _best_mean(values: np.ndarray, width: int) -> float:
-    width = min(width, len(values))
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    return float(((total[width:] - total[:-width]) / width).max())

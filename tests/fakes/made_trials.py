@@ -1,11 +1,13 @@
 """Trials whose numbers are known by hand: straight ramp, flat plateau, no noise unless it is asked for."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 
 from acquire.values.calibration import Calibration, CalibrationPoint, fit_calibration
 from acquire.values.records import Note, SetAside, Trial, TrialContext
+from acquire.values.remarks import TrialEnd
 from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 
@@ -68,3 +70,9 @@ def made_trial(
 def judged(*trials):
     """Return trials judged, numbered from 1."""
     return [judge_trial(trial, PROTOCOL, number=number) for number, trial in enumerate(trials, start=1)]
+
+
+def cut_off(trial, seconds):
+    """Return what there would be of a trial if the recording had ended after so many seconds."""
+    count = int(np.searchsorted(trial.time, seconds))
+    return replace(trial, time=trial.time[:count], counts=trial.counts[:count], damage=(TrialEnd.ENDED,))

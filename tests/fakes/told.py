@@ -3,7 +3,7 @@
 from acquire.storage.session_file import read_session
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.live import Trouble
+from ui.session.events import Trouble
 
 
 def troubles(stepped, of):

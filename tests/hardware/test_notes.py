@@ -180,7 +180,7 @@ def test_rates_are_those_of_the_protocol():
     assert least["plateau force (mean of 3 s)"] == protocol.slow_sensor.reject_below_hz
     assert protocol.hold.score_s == 3.0
     assert least["a trial without a warning"] == protocol.slow_sensor.warn_below_hz
-    assert least["hold: mean of 50 ms, at least four samples"] == 4.0 / protocol.hold.smoothing_s
+    assert least["hold: mean of 0.1 s, at least four samples"] == 4.0 / protocol.hold.smoothing_s
     assert least["jerk: slope over 0.2 s, at least ten samples"] == 10.0 / protocol.steepest_rise.window_s
     assert least["shortest ramp of 0.5 s, to 5 %"] == 1.0 / (0.05 * protocol.ramp.reject_below_s)
     tremor = least["tremor up to 12 Hz, less than 5 % lost"]

@@ -33,6 +33,7 @@ def build_parser() -> argparse.ArgumentParser:
     _analyse(commands)
     _report(commands)
     _export(commands)
+    _references(commands)
     return parser
 
 
@@ -249,11 +250,24 @@ def _record(commands: Commands) -> None:
         action="store_true",
         help="use it though it is more than 20 %% from the profile's nominal sensitivity (asked about otherwise)",
     )
+    _second_sensor(parser)
+    _tested(parser)
+    _who(parser)
+    parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
+    _protocol(parser)
+    _unit(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object at the end")
+
+
+def _second_sensor(parser: argparse.ArgumentParser) -> None:
     pair = parser.add_argument_group("a second sensor at the same time, on the same clock")
     pair.add_argument("--second-sensor", metavar="PROFILE", help="its profile; its trials are saved, and fill no set")
     pair.add_argument("--second-port", metavar="PORT", help="where it is")
     pair.add_argument("--second-calibration", metavar="FILE")
     pair.add_argument("--second-side", choices=["left", "right"], help="the side it is held at (the other one)")
+
+
+def _tested(parser: argparse.ArgumentParser) -> None:
     what = parser.add_argument_group("what is tested")
     what.add_argument(
         "--count", type=_whole(1), metavar="N", help="stop when the session has N efforts, those it had before counted"
@@ -277,6 +291,9 @@ def _record(commands: Commands) -> None:
         metavar="N",
         help="force of the relaxed limb on the pad, newtons, from a sensor zeroed without load; it is taken off",
     )
+
+
+def _who(parser: argparse.ArgumentParser) -> None:
     who = parser.add_argument_group("who: codes, never names; letters, digits, '.', '-', '_', at most 32")
     who.add_argument("--person", default="", metavar="CODE", type=_code)
     who.add_argument("--sex", choices=["female", "male"])
@@ -284,12 +301,9 @@ def _record(commands: Commands) -> None:
     who.add_argument("--mass", type=_between(1.0, 400.0), metavar="KG")
     who.add_argument("--height", type=_between(0.3, 2.6), metavar="M")
     who.add_argument("--dominant", choices=["left", "right"])
+    who.add_argument("--affected", choices=["left", "right"], help="the side that is injured or ill, where one is")
     who.add_argument("--examiner", metavar="CODE", type=_code)
     who.add_argument("--examiner-limit", type=_above(0.0), metavar="N", help="force this examiner can hold, newtons")
-    parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
-    _protocol(parser)
-    _unit(parser)
-    parser.add_argument("--json", action="store_true", help="print one JSON object at the end")
 
 
 def _replay(commands: Commands) -> None:
@@ -361,6 +375,17 @@ def _export(commands: Commands) -> None:
     parser.add_argument("--json", action="store_true", help="print what was written as one JSON object")
 
 
+def _references(commands: Commands) -> None:
+    parser = commands.add_parser(
+        "references",
+        help="the reference tables there are; a new one to type in, and a check of it",
+        description="List the reference tables that come with the program. With FILE, check a table that was typed in, "
+        "line by line: what cannot be read, and what looks like a slip of the key. With --new, write an empty one.",
+    )
+    parser.add_argument("files", metavar="FILE.csv", nargs="*", help="tables of your own")
+    parser.add_argument("--new", metavar="FILE.csv", help="write an empty table to type in")
+
+
 def _audit(commands: Commands) -> None:
     parser = commands.add_parser(
         "audit",
@@ -381,6 +406,7 @@ def _audit(commands: Commands) -> None:
     parser.add_argument("--tls-ca", metavar="FILE", help="of the cluster: certificate of who signed, PEM")
     parser.add_argument("--tls-cert", metavar="FILE", help="of the cluster: certificate of this program, PEM")
     parser.add_argument("--tls-key", metavar="FILE", help="of the cluster: the key to it, PEM")
+    parser.add_argument("--language", choices=["en", "de"], default="en", help="of text, pages and sheet (%(default)s)")
     _protocol(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
 

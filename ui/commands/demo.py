@@ -40,7 +40,7 @@ from analysis.trial.protocol import load_protocol, protocol_json
 from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import fault_lines, trial_lines, trials_table
 from ui.session.crash import journal_path, put_empty_aside
-from ui.session.live import Verdict
+from ui.session.events import Verdict
 from ui.session.open_sensor import OpenSensor
 from ui.session.recording import every_effort, recorder_of
 from ui.session.store import SessionStore, describe, new_context, open_store

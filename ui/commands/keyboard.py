@@ -11,7 +11,8 @@ from analysis.battery.actions import Action
 from ui.commands.keys import ESCAPE, TerminalKeys
 from ui.session.battery_progress import ItemState
 from ui.session.cues import Cue
-from ui.session.live import LiveSession, SessionEvent
+from ui.session.events import SessionEvent
+from ui.session.live import LiveSession
 from ui.session.store import PROGRAM
 from ui.words.local_time import local_now
 from ui.words.words import Words

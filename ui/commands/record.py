@@ -36,7 +36,8 @@ from ui.progress import clear_parts
 from ui.session.crash import goes_on, journal_path, put_empty_aside, recover_store, tidy_up
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.live import LiveSession, Verdict
+from ui.session.events import Verdict
+from ui.session.live import LiveSession
 from ui.session.open_sensor import SIMULATED, OpenSensor
 from ui.session.outlet import Outlet
 from ui.session.recording import events_of
@@ -262,6 +263,7 @@ def _person(options: argparse.Namespace) -> Person:
         mass_kg=options.mass,
         height_m=options.height,
         dominant_side=options.dominant,
+        affected_side=options.affected,
     )
 
 

@@ -10,7 +10,8 @@ from analysis.results.sets import SetState
 from analysis.trial.number import Kind
 from ui.commands.trouble_lines import TroubleLines
 from ui.papers.tables import trial_lines
-from ui.session.live import ContactNoticed, LiveSession, SessionEvent, Verdict
+from ui.session.events import ContactNoticed, SessionEvent, Verdict
+from ui.session.live import LiveSession
 from ui.words.set_text import set_sentence
 from ui.words.shown import Shown
 from ui.words.words import ENGLISH

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from acquire.errors import LinkError, LinkFailure
 from acquire.stream.recorder import StreamUnfit, Unsettled
-from ui.session.live import ContactNoticed, CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.session.events import ContactNoticed, CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
 from ui.words.unfit_text import unfit_sentence
 from ui.words.words import ENGLISH
 

@@ -18,6 +18,8 @@ class Theme:
     panel: str
     edge: str
     """Lines and grids; not for text."""
+    border: str
+    """Frames of fields and buttons: seen against the ground, and the ring of the focus against them."""
     text: str
     quiet: str
     """Text of less weight."""
@@ -40,6 +42,7 @@ DARK = Theme(
     window="#14171b",
     panel="#1e242b",
     edge="#3a4550",
+    border="#697683",
     text="#f2f5f8",
     quiet="#a9b6c2",
     cue="#f0e442",
@@ -49,7 +52,7 @@ DARK = Theme(
     good="#2fc79a",
     warn="#f0a93a",
     bad="#ff8a5c",
-    focus="#56b4e9",
+    focus="#b4e2ff",
     mark="#0072b2",
 )
 
@@ -58,6 +61,7 @@ LIGHT = Theme(
     window="#eef1f4",
     panel="#ffffff",
     edge="#c3ccd4",
+    border="#7c8792",
     text="#14171b",
     quiet="#4a5763",
     cue="#0b4f7d",
@@ -67,6 +71,6 @@ LIGHT = Theme(
     good="#00684c",
     warn="#855400",
     bad="#a83f00",
-    focus="#0072b2",
+    focus="#003a5d",
     mark="#56b4e9",
 )

@@ -21,7 +21,7 @@ from analysis.trial.phases import Phases
 from analysis.trial.protocol import Protocol, load_protocol
 from analysis.trial.verdict import judge
 from ui.progress import counted
-from ui.words.judgement_json import verdict_word
+from ui.words.judgement_json import aside_reason, verdict_word
 
 # Okabe and Ito 2008, Color Universal Design: told apart by people with any kind of colour vision
 rcParams["text.parse_math"] = False  # a code or a file name may hold dollar signs
@@ -150,7 +150,8 @@ def _what(judged: JudgedTrial) -> str:
 
 def _draw(axis: Axes, title: str, judged: JudgedTrial) -> None:
     judgement = judged.judgement
-    colour = GREEN if judgement.verdict == "accepted" else VERMILION
+    aside = aside_reason(judged) is not None
+    colour = GREY if aside else GREEN if judgement.verdict == "accepted" else VERMILION
     axis.set_title(title, loc="left", fontsize=9)
     axis.set_title(verdict_word(judged), loc="right", fontsize=9, color=colour, fontweight="bold")
     axis.tick_params(labelsize=8)

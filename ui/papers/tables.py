@@ -7,11 +7,15 @@ from collections.abc import Iterable, Sequence
 from acquire.values.units import ForceUnit, from_newtons
 from analysis.trial.faults import Fault, Severity
 from analysis.trial.judged_trial import JudgedTrial
+from analysis.trial.number import Kind
 from ui.words.fault_text import fault_sentence
 from ui.words.judgement_json import aside_reason, verdict_word
+from ui.words.shown import Shown
 from ui.words.words import ENGLISH
 
 NOTHING = "-"
+NO_NUMBER = {NOTHING, "\u2013"}
+"""What stands in the place of a number that is not known."""
 HEADINGS = ("trial", "action", "side", "verdict", "plateau", "peak", "ramp s", "hold s", "spread %", "faults")
 
 
@@ -51,10 +55,11 @@ def fault_lines(trials: Sequence[JudgedTrial], unit: ForceUnit) -> list[str]:
 
 
 def said_of(judged: JudgedTrial, unit: ForceUnit) -> list[str]:
-    """Return the faults of a trial as lines, and why it is set aside."""
-    aside = aside_reason(judged)
+    """Return the faults of a trial as lines, what rested on the pad before it, and why it is set aside."""
+    aside, resting = aside_reason(judged), Shown(judged.trial.resting_n, Kind.FORCE, unit)
     return [
         *(fault_line(fault, unit) for fault in judged.faults),
+        *([ENGLISH("line.resting", force=resting)] if resting.value else []),
         *([] if aside is None else [f"set aside: {aside}"]),
     ]
 
@@ -99,4 +104,4 @@ def _number(value: float | None, digits: int) -> str:
 
 
 def _is_number(text: str) -> bool:
-    return text == NOTHING or text.lstrip("+-").replace(".", "", 1).isdigit()
+    return text in NO_NUMBER or text.lstrip("+-\u2212").replace(",", ".").replace(".", "", 1).isdigit()

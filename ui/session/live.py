@@ -20,15 +20,10 @@ A second sensor is recorded beside the first: its trials are judged and kept, an
 
 from __future__ import annotations
 
-import enum
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
-from pathlib import Path
 
-import numpy as np
-
-from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
+from acquire.errors import AcquireError, ArchiveError, LinkDetail, LinkError, LinkFailure
 from acquire.stream.recorder import (
     Failed,
     Finished,
@@ -44,85 +39,19 @@ from acquire.stream.recorder import (
     Unsettled,
 )
 from acquire.stream.trial_detector import Phase
-from acquire.values.arrays import FloatArray
-from acquire.values.records import Note, SetAside, Trial, TrialContext
+from acquire.values.records import SetAside, Trial, TrialContext
 from acquire.values.remarks import ProgramReason, TrialEnd
-from acquire.values.time_stamps import GAP_STEPS
 from analysis.trial.contacts import press_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
-from ui.session.battery_progress import result_of_stored
 from ui.session.crash import tidy_up, what_is_safe
 from ui.session.cues import ASKED, Cue
+from ui.session.decisions import Decisions
 from ui.session.engine import Engine
+from ui.session.events import ContactNoticed, CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.session.force_view import ForceView
+from ui.session.saving import Saving
 from ui.session.store import PROGRAM, SessionStore, cut_off, set_aside_by_program
 from ui.session.transitions import Event
-from ui.words.local_time import local_now
-
-FORCE_S = 0.05
-"""The number shown is the mean of this long."""
-
-
-SAVE_AGAIN_S = 3.0
-"""A session that could not be saved is tried again after so long."""
-
-
-@dataclass(frozen=True, slots=True)
-class CueChanged:
-    """Another cue is shown; a sound may go with it."""
-
-    cue: Cue
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """A trial has been judged, for the first time (`final` is false) or for good."""
-
-    judged: JudgedTrial
-    final: bool
-    changed: bool = False
-    """Whether the final verdict is another than the first."""
-    second: bool = False
-    """Whether it was recorded with the second sensor, and counts for nothing."""
-
-
-@dataclass(frozen=True, slots=True)
-class ContactNoticed:
-    """Something pressed the pad and was no effort; it is not counted."""
-
-    peak_n: float
-    second: bool = False
-    """Whether it was on the second sensor."""
-
-
-class ChangedError(ArchiveError):
-    """A session file was changed by another program while it was recorded; the session goes into one beside it."""
-
-    def __init__(self, file: Path, beside: Path) -> None:
-        super().__init__(f"{file}: was changed by another program and stays as it is; the session goes into {beside}")
-        self.file, self.beside = file, beside
-
-
-class TroubleSource(enum.Enum):
-    """What is in trouble; each has its own, and one may be over before the other."""
-
-    SENSOR = "sensor"
-    SECOND_SENSOR = "second sensor"
-    STREAM = "stream"
-    JOURNAL = "journal"
-    CHANGED = "changed"
-    FILE = "file"
-
-
-@dataclass(frozen=True, slots=True)
-class Trouble:
-    """Something is in trouble, or no longer."""
-
-    error: AcquireError | None
-    """What is wrong; None when the trouble is over."""
-    of: TroubleSource = TroubleSource.SENSOR
-
-
-SessionEvent = CueChanged | Verdict | ContactNoticed | Trouble | Unsettled | StreamUnfit
 
 
 class LiveSession:
@@ -166,6 +95,8 @@ class LiveSession:
         """The contacts of this run, those of the second sensor too."""
         self.contact_n: float | None = None
         """How hard the last contact pressed, N, until the next effort or press; None where there was none."""
+        self.view = ForceView(recorder.pipeline)
+        """The force now, and the curve of the last seconds."""
         self.force_n = 0.0
         self.on_cue = on_cue
         """Takes each cue."""
@@ -181,14 +112,9 @@ class LiveSession:
         self._contact_told = False
         """Whether what is to be cut next was told to be a contact at its release."""
         self._shown = engine.cue
-        self._save_at: float | None = None
+        self._saving = Saving(store, clock)
         self._stopped = False
-        self._decisions: list[int | TrialContext] = []
-        """What `undo` takes back, the last at the end: a trial that was set aside or ended, or an item left out."""
-        self._lost_at = 0
-        """How many samples there were when the link was last lost: what came before is not the force now."""
-        self._notes: list[Note] = []
-        """What was written about the trial that is still to be cut."""
+        self._decisions = Decisions(store, engine)
         self._planned: TrialContext = engine.item.context
         self._set_plan = plan or recorder.plan
         self._set_plan(self._planned)
@@ -202,9 +128,9 @@ class LiveSession:
         while (event := self.recorder.next_event(0.0)) is not None:
             happened += self._take(event)
         happened += self._take_second()
-        if self._save_at is not None and self._clock() >= self._save_at:
-            happened += self._save()
-        self._look()
+        if self._saving.due:
+            happened += self._saving.save()
+        self.force_n = self.view.now_n()
         self.engine.see(self._clock(), self.force_n, ready=self.settled and not self.busy)
         if self.engine.trial_began is not None:
             self.contact_n = None
@@ -251,21 +177,6 @@ class LiveSession:
             self.contact_n = None
             self.engine.handle(Event.PRESS)
 
-    def recent(self, seconds: float) -> tuple[FloatArray, FloatArray]:
-        """Return time (0 is now) and force of the last `seconds` of the stream; a NaN where samples are lost."""
-        pipeline = self.recorder.pipeline
-        # by count first, not by time: the ring holds minutes, and this is asked for with every frame
-        part = pipeline.ring.since(pipeline.ring.written - round(seconds * pipeline.profile.rate_hz))
-        time = part.time - (part.time[-1] if len(part.time) else 0.0)
-        late = int(np.searchsorted(time, -seconds))
-        time, counts = time[late:], part.counts[late:]
-        force = pipeline.calibration.force(counts, zero_counts=pipeline.zero_counts)
-        # one for each gap, however long: it only breaks the line
-        gaps = np.flatnonzero(np.diff(time) * pipeline.profile.rate_hz > GAP_STEPS) + 1
-        if not len(gaps):
-            return time, force
-        return np.insert(time, gaps, (time[gaps - 1] + time[gaps]) / 2.0), np.insert(force, gaps, np.nan)
-
     @property
     def force_now_n(self) -> float | None:
         """The force to show, N; None while no sensor tells it."""
@@ -287,7 +198,7 @@ class LiveSession:
         others = [] if self._second is None else self._second.stop()
         happened += [self._keep_second(trial) for trial in others if not over or trial.broken_off is None]
         self.engine.handle(Event.LOST)
-        self._save_at = self._clock()
+        self._saving.ask()
         return happened
 
     def close(self) -> None:
@@ -304,7 +215,7 @@ class LiveSession:
             self.store.save()
         except ArchiveError as error:
             raise what_is_safe(error, self.store, journals=self._journals_complete) from error
-        self._save_at = None
+        self._saving.done()
         tidy_up(self.store.journals_of)
 
     @property
@@ -323,12 +234,7 @@ class LiveSession:
 
     def skip(self) -> list[SessionEvent]:
         """Leave the item as it is and go on to the next; the file keeps that, for whoever goes on with the session."""
-        if not (self.settled and self.engine.may(Event.SKIP)):
-            return []
-        self._decisions.append(self.engine.item.context)
-        self.store.leave_out(self.engine.item.context)
-        self.engine.handle(Event.SKIP)
-        return self._save()
+        return self._saved(self.settled and self._decisions.skip())
 
     def undo(self, by: str = PROGRAM) -> list[SessionEvent]:
         """Take the last decision back: an item left out, a trial set aside or ended. Not while somebody pushes.
@@ -338,28 +244,11 @@ class LiveSession:
         by : str
             Who takes it back.
         """
-        if not (self._decisions and self.settled and self.engine.may(Event.CHANGED)):
-            return []
-        last = self._decisions.pop()
-        if isinstance(last, TrialContext):
-            self.store.take_back_item(last)
-            self.engine.take_back(last)
-        else:
-            self.store.decide(last, SetAside(aside=False, reason=ProgramReason.UNDONE, by=by, at=local_now()))
-            trial = self.store.session.trials[last]
-            if trial.verdict is not None:
-                self.engine.recount(trial.context, result_of_stored(trial.verdict, last))
-        return self._save()
+        return self._saved(self.settled and self._decisions.undo(by))
 
     def repeat(self, context: TrialContext) -> list[SessionEvent]:
         """Try an item once more that is complete, or was left out; not while somebody pushes."""
-        if not (self.settled and self.engine.may(Event.CHANGED)):
-            return []
-        left_out = any(item.skipped for item in self.engine.items if item.context == context)
-        if left_out:
-            self.store.take_back_item(context)
-        self.engine.repeat(context)
-        return self._save() if left_out else []
+        return self._saved(self.settled and self._decisions.repeat(context))
 
     @property
     def to_set_aside(self) -> int | None:
@@ -367,15 +256,12 @@ class LiveSession:
 
         None while there is none, one is under way, or it is set aside already.
         """
-        last, idle = self.engine.last_stored, self.settled and self.engine.may(Event.CHANGED)
-        return last if idle and last is not None and not self.store.session.trials[last].is_aside else None
+        return self._decisions.to_set_aside if self.settled else None
 
     def set_aside(self, index: int, decision: SetAside) -> list[SessionEvent]:
         """Set a trial of the session aside: it is kept, with the reason, and its item is tried again."""
-        self.store.decide(index, decision)
-        self._decisions.append(index)
-        self.engine.uncount(index)
-        return self._save()
+        self._decisions.set_aside(index, decision)
+        return self._saving.save()
 
     def note(self, text: str, by: str = PROGRAM) -> list[SessionEvent]:
         """Keep a note with the trial under way, else with the last one; before the first, with that.
@@ -387,21 +273,12 @@ class LiveSession:
         by : str
             Who says it.
         """
-        note = Note(text=text, by=by, at=local_now())
-        last = len(self.store.session.trials) - 1
-        if last < 0 or not self.settled or self.engine.trial_began is not None:
-            self._notes.append(note)
-            return []
-        self.store.note(last, note)
-        return self._save()
+        under_way = not self.settled or self.engine.trial_began is not None
+        return self._saved(self._decisions.note(text, by, under_way=under_way))
 
-    def _look(self) -> None:
-        """Take the force now: the mean of the last samples, 0 before there are any, also after the link was lost."""
-        pipeline = self.recorder.pipeline
-        count = max(1, round(FORCE_S * pipeline.profile.rate_hz))
-        part = pipeline.ring.since(max(pipeline.ring.written - count, self._lost_at))
-        force = pipeline.calibration.force(part.counts, zero_counts=pipeline.zero_counts)
-        self.force_n = float(np.mean(force)) if len(force) else 0.0
+    def _saved(self, changed: bool) -> list[SessionEvent]:
+        """Save where a decision has changed the session."""
+        return self._saving.save() if changed else []
 
     def _judge_at_release(self) -> list[SessionEvent]:
         trial = self._so_far()
@@ -462,7 +339,7 @@ class LiveSession:
             return None
         if isinstance(event, LinkLost | Failed):
             self._awaiting_cut = self._contact_told = False
-            self._lost_at = self.recorder.pipeline.ring.written
+            self.view.lose()
             self.failure = event.error if isinstance(event, Failed) else None
             self.finished = isinstance(event, Failed)
             self.engine.handle(Event.LOST)
@@ -470,7 +347,12 @@ class LiveSession:
         if isinstance(event, Finished):
             self.finished = True
             self.engine.handle(Event.LOST)
-            return LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED)
+            return LinkError(
+                "the sensor has nothing more to send",
+                port="",
+                reason=LinkFailure.STALLED,
+                detail=LinkDetail.NOTHING_MORE,
+            )
         self._silent = isinstance(event, LinkSilent)
         return event.error if isinstance(event, LinkSilent) else None
 
@@ -479,7 +361,7 @@ class LiveSession:
         happened: list[SessionEvent] = []
         while self._second is not None and (event := self._second.next_event(0.0)) is not None:
             if isinstance(event, TrialRecorded):
-                happened += [self._keep_second(event.trial), *self._save()]
+                happened += [self._keep_second(event.trial), *self._saving.save()]
             elif isinstance(event, Failed | Finished):
                 self.finished = True
                 self.failure = event.error if isinstance(event, Failed) else self.failure
@@ -505,7 +387,7 @@ class LiveSession:
         return not (self.engine.hands_free and self.engine.cue is Cue.DONE)
 
     def _recorded(self, trial: Trial) -> list[SessionEvent]:
-        return [*self._keep(trial), *self._save()] if self._wanted else []
+        return [*self._keep(trial), *self._saving.save()] if self._wanted else []
 
     def _keep(self, trial: Trial) -> list[SessionEvent]:
         """Keep what has been cut, as a trial or as a contact, which may have been told already."""
@@ -531,12 +413,10 @@ class LiveSession:
         """Judge a trial that has been cut, and count it or set it aside."""
         reason = self._why_not(trial)
         trial = set_aside_by_program(trial, reason)
-        for note in self._notes:
-            trial = trial.noted(note)
-        self._notes.clear()
+        trial = self._decisions.with_notes(trial)
         stored = len(self.store.session.trials)
         if reason is ProgramReason.HALTED:
-            self._decisions.append(stored)
+            self._decisions.remember(stored)
         judged = self.store.take(trial)
         self.trials.append(judged)
         changed = False
@@ -557,17 +437,3 @@ class LiveSession:
         if self.engine.cue is not Cue.RECORD and self.engine.cue not in ASKED:
             return ProgramReason.STRAY
         return cut_off(trial, self.store.protocol)
-
-    def _save(self) -> list[SessionEvent]:
-        """Save the session; when that fails it is told, and tried again later."""
-        before = self.store.path
-        try:
-            self.store.save()
-        except ArchiveError as error:
-            self._save_at = self._clock() + SAVE_AGAIN_S
-            return [Trouble(error, TroubleSource.FILE)]
-        was, self._save_at = self._save_at, None
-        told: list[SessionEvent] = [] if was is None else [Trouble(None, TroubleSource.FILE)]
-        if self.store.path != before:
-            told.append(Trouble(ChangedError(before, self.store.path), TroubleSource.CHANGED))
-        return told

@@ -45,9 +45,9 @@ class Outlet:
             "trial": number,
             "action": trial.context.action,
             "side": trial.context.side,
-            "verdict": judgement.verdict,
+            "verdict": None if judged.cut_off is not None else judgement.verdict,
             "plateau_force_n": judgement.measures.plateau_force_n,
-            "faults": [fault.code for fault in judgement.faults],
+            "faults": [fault.code for fault in judged.faults],
         }
         began = self._pipeline.on_host(trial)
         self._outlet.mark(json.dumps(content), began + (judgement.measures.onset_s or 0.0))

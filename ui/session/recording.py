@@ -15,7 +15,8 @@ from acquire.stream.recorder import Recorder
 from acquire.stream.recovery import JournalHeader
 from acquire.values.records import SessionContext, TrialContext
 from ui.session.engine import Engine
-from ui.session.live import LiveSession, SessionEvent, Trouble
+from ui.session.events import SessionEvent, Trouble
+from ui.session.live import LiveSession
 from ui.session.open_sensor import OpenSensor
 from ui.session.store import SessionStore
 

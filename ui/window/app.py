@@ -27,6 +27,7 @@ from ui.window.plan.place import PlanPlace
 from ui.window.review.place import ReviewPlace
 from ui.window.stage.place import TestPlace
 from ui.window.stage.sound import Sound
+from ui.window.widgets.language import speak
 from ui.window.widgets.style import apply_style, follow_system, system_theme, theme_for
 from ui.words.words import Words
 
@@ -62,6 +63,7 @@ def build_window(
     """
     first = draft or remembered.fresh_draft()
     words = Words(first.language)
+    speak(words.language)
     sound = Sound(words)
     window = MainWindow(
         words,

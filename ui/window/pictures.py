@@ -1,7 +1,8 @@
 """Pictures of every place, in both themes and languages and in three sizes: `python -m ui.window.pictures [FOLDER]`.
 
-A short invented battery is carried through at several x real time, and the window is grabbed
-on the way. No screen is needed. The folder, `pictures` by default, is not kept by git.
+A short invented battery is carried through at several x real time, and the window is grabbed on the way; then stored
+sessions are looked at, an archive is audited, and a sensor is checked. No screen is needed. The folder, `pictures` by
+default, is not kept by git. `--language`, `--theme` and `--size` take a part of all.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import argparse
 import os
 import sys
 import tempfile
+import time
 from collections.abc import Callable
 from itertools import product
 from pathlib import Path
@@ -17,126 +19,116 @@ from pathlib import Path
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import msgspec
-from PyQt6.QtCore import QEventLoop, QTimer
-from PyQt6.QtWidgets import QApplication
+from PyQt6.QtWidgets import QApplication, QWidget
 
 from ui.model.plan.demo_draft import demo_draft
 from ui.model.plan.remembered import Remembered
 from ui.model.theme import DARK, LIGHT, Theme
-from ui.session.cues import Cue
 from ui.window.app import build_window
 from ui.window.audit.tour import audit_tour, invent_archive
 from ui.window.check.pictures import check_pictures
 from ui.window.main_window import MainWindow
+from ui.window.review.tour import invent_sessions, review_tour
+from ui.window.stage.tour import EFFORTS, StageTour
+from ui.window.widgets.language import speak
 from ui.window.widgets.style import apply_style
 from ui.words.words import languages
 
-SIZES = ((1920, 1080), (1366, 768), (1280, 720))
+SIZES = ("1920x1080", "1366x768", "1280x720")
+THEMES = {theme.name: theme for theme in (DARK, LIGHT)}
+ACTIONS = ("elbow-flexion", "knee-extension")
 SPEED = 6.0
-LOOK_MS = 20
-SETTLE_MS = 250
-"""A cue is shown for so long before it is grabbed."""
-
-SHORT = {Cue.GO, Cue.BUILD, Cue.STOP}
-"""Cues that are over before that; they are grabbed at once."""
-
-LIMIT_MS = 120_000
+LIMIT_S = 60.0
 
 
 def main(arguments: list[str]) -> int:
     """Write the pictures and say where they are."""
-    parser = argparse.ArgumentParser(prog="python -m ui.window.pictures", description=main.__doc__)
-    parser.add_argument("folder", nargs="?", default="pictures", help="where to (%(default)s)")
-    folder = Path(parser.parse_args(arguments).folder)
+    asked = _parser().parse_args(arguments)
+    folder = Path(asked.folder)
     folder.mkdir(parents=True, exist_ok=True)
     application = QApplication([])
     with tempfile.TemporaryDirectory(prefix="ramphold-archive-") as scratch:
         archive = invent_archive(Path(scratch) / "invented-archive")
-        for theme in (DARK, LIGHT):
-            for size, language in product(SIZES, languages()):
+        for theme in (THEMES[name] for name in asked.theme or THEMES):
+            for size, language in product(asked.size or SIZES, asked.language or languages()):
                 apply_style(application, theme)
-                for file in _tour(theme, size, language, folder, archive):
-                    print(file)
-            for file in check_pictures(theme, lambda name: folder / f"{name}-{theme.name}.png"):  # noqa: B023 (at once)
-                print(file)
+                tour = _Tour(theme, size, language, folder)
+                tour.run(archive)
+            for language in asked.language or languages():
+                speak(language)
+                check_pictures(theme, language, lambda name: _told(folder / f"{name}-{language}-{theme.name}.png"))  # noqa: B023 (at once)
     return 0
 
 
-def _tour(theme: Theme, size: tuple[int, int], language: str, folder: Path, archive: Path) -> list[Path]:
-    """Carry a battery through in one theme, size and language; return the pictures taken."""
-    with tempfile.TemporaryDirectory(prefix="ramphold-pictures-") as scratch:
-        draft = msgspec.structs.replace(demo_draft(Path(scratch)), language=language)
-        window = build_window(Remembered(Path(scratch) / "remembered.json"), theme, draft=draft, speed=SPEED)
-        window.resize(*size)
-        window.show()
-        tour = _Tour(window, archive, lambda name: folder / f"{name}-{language}-{theme.name}-{size[0]}x{size[1]}.png")
-        tour.run()
-        window.close()
-        window.deleteLater()
-        return tour.taken
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m ui.window.pictures", description=main.__doc__)
+    parser.add_argument("folder", nargs="?", default="pictures", help="where to (%(default)s)")
+    for name, choices in (("language", languages()), ("theme", tuple(THEMES)), ("size", SIZES)):
+        parser.add_argument(f"--{name}", action="append", choices=choices, help="this alone; may be given again")
+    return parser
+
+
+def _told(file: Path) -> Path:
+    print(file)
+    return file
 
 
 class _Tour:
-    """Presses where the window waits, and grabs each cue once, each place once."""
+    """Goes through all places in one theme, size and language, and grabs each state once."""
 
-    def __init__(self, window: MainWindow, archive: Path, file_for: Callable[[str], Path]) -> None:
-        self._window, self._archive, self._file_for = window, archive, file_for
-        self.taken: list[Path] = []
-        self._shown: Cue | None = None
-        self._shown_ms = 0
-        self._loop = QEventLoop()
+    def __init__(self, theme: Theme, size: str, language: str, folder: Path) -> None:
+        self._theme, self._language, self._folder = theme, language, folder
+        self._size = size
+        self._taken: set[Path] = set()
 
-    def run(self) -> None:
-        """Go through the battery, then through the other places."""
-        self._grab("plan")
-        self._window.press()
-        timer = QTimer()
-        timer.timeout.connect(self._look)
-        timer.start(LOOK_MS)
-        QTimer.singleShot(LIMIT_MS, self._loop.quit)
-        self._loop.exec()
-        timer.stop()
-        self._window.go("review")
-        self._grab("review")
-        self._window.go("audit")
-        audit_tour(self._window.audit, self._archive, self._grab)
+    def run(self, archive: Path) -> None:
+        """Take the pictures."""
+        with tempfile.TemporaryDirectory(prefix="ramphold-pictures-") as scratch:
+            folder = Path(scratch)
+            draft = msgspec.structs.replace(
+                demo_draft(folder), language=self._language, own=ACTIONS, trials=1, alternate=False
+            )
+            latest = invent_sessions(folder)
+            window = build_window(
+                Remembered(folder / "remembered.json"), self._theme, draft=draft, efforts=EFFORTS, speed=SPEED
+            )
+            window.resize(*map(int, self._size.split("x")))
+            window.show()
+            self._places(window, latest, archive)
+            window.close()
+            window.deleteLater()
 
-    def _look(self) -> None:
-        session = self._window.test.session
-        if session is None or self._window.place != "test":
-            self._loop.quit()
-            return
-        cue = session.engine.cue
-        self._shown_ms = self._shown_ms + LOOK_MS if cue is self._shown else 0
-        self._shown = cue
-        banner = self._window.test.banner
-        if banner is not None:
-            self._grab(f"test-{'accepted' if banner.accepted else 'rejected'}")
-            self._dismiss()
-            return
-        if self._shown_ms >= SETTLE_MS or cue in SHORT:
-            self._grab(f"test-{cue.value}")
-        if cue is Cue.DONE and self._shown_ms >= SETTLE_MS:
-            self._grab_minute()
-        if cue in {Cue.PLACE, Cue.DONE} and self._shown_ms >= SETTLE_MS:
-            self._window.press()
+    def _places(self, window: MainWindow, latest: Path, archive: Path) -> None:
+        def grab(name: str, widget: QWidget | None = None) -> None:
+            QApplication.sendPostedEvents()  # layouts, but no timers: what is shown would be over
+            file = self._folder / f"{name}-{self._language}-{self._theme.name}-{self._size}.png"
+            if file not in self._taken:
+                (widget or window).grab().save(str(_told(file)))
+                self._taken.add(file)
 
-    def _dismiss(self) -> None:
-        if self._shown_ms >= SETTLE_MS:
-            self._window.press()
+        grab("plan")
+        window.press()
+        StageTour(window.test, grab).run()
+        window.test.press()
+        window.go("review")
+        review_tour(window.review, latest, grab)
+        window.go("plan")
+        _people(window, grab)
+        window.go("audit")
+        audit_tour(window.audit, archive, grab)
 
-    def _grab_minute(self) -> None:
-        self._window.test.view.curve.change_span()
-        self._window.test.tick()
-        self._grab("test-minute")
-        self._window.test.view.curve.change_span()
 
-    def _grab(self, name: str) -> None:
+def _people(window: MainWindow, grab: Callable[[str, QWidget | None], None]) -> None:
+    """Show the list of people, once it is read."""
+    window.plan.choose_person()
+    dialog, until = window.plan.people, time.monotonic() + LIMIT_S
+    if dialog is None:
+        return
+    while not dialog.list.count() and time.monotonic() < until:
         QApplication.processEvents()
-        file = self._file_for(name)
-        if file not in self.taken:
-            self._window.grab().save(str(file))
-            self.taken.append(file)
+        time.sleep(0.01)
+    grab("plan-people", dialog)
+    dialog.reject()
 
 
 if __name__ == "__main__":

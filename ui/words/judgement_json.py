@@ -24,13 +24,15 @@ def judgement_json(judged: JudgedTrial) -> dict[str, Any]:
 
 
 def trial_json(judged: JudgedTrial) -> dict[str, Any]:
-    """Return a judgement as other programs read it, and, where the trial is set aside, why.
+    """Return a judgement as other programs read it, with the resting force, and, where the trial is set aside, why.
 
     What the end of the recording cut off has no verdict and no faults: the person was not finished.
     """
     content = judgement_json(judged)
     if judged.cut_off is not None:
         content |= {"verdict": None, "faults": []}
+    if judged.trial.resting_n:
+        content |= {"resting_force_n": judged.trial.resting_n}
     reason = aside_reason(judged)
     return content if reason is None else content | {"set_aside": reason}
 

@@ -12,7 +12,7 @@ from analysis.trial.number import Kind, Number
 from analysis.trial.protocol import ExaminerPushed
 from analysis.trial.rules.evidence import Evidence, Rule, once
 from analysis.trial.swings import EDGE, Drop, find_drops
-from analysis.trial.windows import LEVEL_BLOCK_S, block_means, slope
+from analysis.trial.windows import LEVEL_BLOCK_S, block_means, moving_mean, slope
 
 SETTLED = 0.1
 """A plateau before a second rise stays within this share of its mean."""
@@ -29,11 +29,11 @@ STILL_PUSHING = 0.25
 SLOWER_BACK = 1.6
 """A hand that gives way comes back more slowly than it falls, by this factor; a wave does not."""
 
-SUDDEN = 3.2
+SUDDEN = 2.8
 """A hand gives way faster than the held force usually changes, by this many standard deviations."""
 
-SAWTOOTH = 2.0
-TEETH = 3
+SAWTOOTH = 1.7
+TEETH = 4
 SAWTOOTH_SHARE = 0.75
 """So many drops at least, and this share of all, that come back slower than they fall by this factor: a sawtooth."""
 
@@ -42,6 +42,13 @@ ALONE = 0.5
 
 STEP_S = 0.2
 """A step down happens within this."""
+
+DROP_SMOOTHING_S = 0.05
+"""The depth of a drop is that of the means over so long."""
+
+SMOOTHED = 0.6
+"""Drops are looked for, and timed, in the smoothing of the hold, which tremor does not pass; there they keep at least
+this share of their depth."""
 
 STEADY_S = 1.0
 """The slide before a step, and the lower hold after it that no release has, last this long."""
@@ -129,8 +136,10 @@ def gave_way(evidence: Evidence) -> Fault | None:
     """Drops with quick recovery, or a slide that ends in a step: the examiner was overpowered."""
     effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.gave_way
     depth = rule.drop_pct / 100.0 * phases.plateau_force
-    held = effort.smooth[phases.level_start : phases.level_stop]
-    drops = _giving(evidence, find_drops(held, effort.rate, depth=depth))
+    held = slice(phases.level_start, phases.level_stop)
+    drops = find_drops(effort.smooth[held], effort.rate, depth=SMOOTHED * depth)
+    sharp = moving_mean(effort.force[held], effort.samples(DROP_SMOOTHING_S))
+    drops = _giving(evidence, drops, sharp, depth)
     spans = [(phases.level_start + drop.peak, phases.level_start + drop.back) for drop in drops]
     slide = _slide_and_step(evidence, depth)
     spans += [] if slide is None else [slide]
@@ -151,19 +160,20 @@ def gave_way(evidence: Evidence) -> Fault | None:
     )
 
 
-def _giving(evidence: Evidence, drops: list[Drop]) -> list[Drop]:
+def _giving(evidence: Evidence, drops: list[Drop], sharp: FloatArray, depth: float) -> list[Drop]:
     """Return the drops of a hand that gives way: sudden, and slower to come back or alone in a level hold.
 
     Where it gives way again and again, nothing in the hold is usual; then that nearly all drops come back
     slowly tells it from a wave.
     """
-    rule = evidence.protocol.gave_way
+    rule, near = evidence.protocol.gave_way, evidence.effort.samples(DROP_SMOOTHING_S)
     fast = [
         drop
         for drop in drops
         if drop.below_s >= rule.shortest_s
         and drop.recovery_s <= rule.recovery_s
         and evidence.percent((1.0 - 2.0 * EDGE) * drop.depth) >= rule.fall_pct_per_s * drop.fall_s
+        and np.ptp(sharp[drop.peak : drop.trough + near]) >= depth
     ]
     sawtooth = [drop for drop in fast if drop.recovery_s >= SAWTOOTH * drop.fall_s]
     if len(sawtooth) >= max(TEETH, SAWTOOTH_SHARE * len(drops)):

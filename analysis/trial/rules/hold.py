@@ -21,7 +21,7 @@ def short_hold(evidence: Evidence) -> Fault | None:
     if grade is None:
         return None
     start, stop = evidence.hold_span
-    cut = evidence.phases.release is None and evidence.phases.level_stop >= len(evidence.effort.time) - 1
+    cut = evidence.phases.release is None
     sank = (evidence.measures.hold_trend_pct_per_s or 0.0) < -evidence.protocol.trend.warn_pct_per_s
     return Fault(
         code="short-hold",

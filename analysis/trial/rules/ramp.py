@@ -14,6 +14,9 @@ WARN, REJECT = Severity.WARN, Severity.REJECT
 BEGUN = 0.03
 """In a trace that begins with the force on, the ramp has begun when this share of the way to the plateau is done."""
 
+NOT_TREMOR = 0.4
+"""A fall within the ramp keeps this share of itself in the smoothing of the hold; a swing of tremor does not."""
+
 
 def preload(evidence: Evidence) -> Fault | None:
     """Force before the onset, or a near-constant stretch that the ramp starts from."""
@@ -155,16 +158,17 @@ def steepest(evidence: Evidence) -> tuple[float, int] | None:
 
 
 def stepped_ramp(evidence: Evidence) -> Fault | None:
-    """A fall within the ramp."""
+    """A fall within the ramp that tremor does not explain."""
     effort, phases, rule = evidence.effort, evidence.phases, evidence.protocol.stepped_ramp
-    ramp = effort.smooth[phases.onset_index : phases.ramp_stop + 1]
+    part = slice(phases.onset_index, phases.ramp_stop + 1)
+    ramp = effort.fine[part]
     if phases.onset is None or len(ramp) < 2:
         return None
-    falls = np.maximum.accumulate(ramp) - ramp
+    falls, calm = (np.maximum.accumulate(each[part]) - each[part] for each in (effort.fine, effort.smooth))
     lowest = int(np.argmax(falls))
     measured = evidence.percent(float(falls[lowest]))
     grade = graded(measured, warn=rule.warn_pct, reject=rule.reject_pct)
-    if grade is None:
+    if grade is None or calm.max() < NOT_TREMOR * falls[lowest]:
         return None
     return Fault(
         code="stepped-ramp",

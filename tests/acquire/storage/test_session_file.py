@@ -236,7 +236,16 @@ def test_a_reader_of_hdf5_finds_the_formula(stored):
 def test_json_layout_is_as_documented(stored):
     with h5py.File(stored) as file:
         session, trial = json.loads(file.attrs["context"]), json.loads(file["trials/0001"].attrs["context"])
-    assert sorted(trial) == ["calibration", "context", "damage", "notes", "set_aside", "verdict", "zero_counts"]
+    assert sorted(trial) == [
+        "calibration",
+        "context",
+        "damage",
+        "notes",
+        "resting_n",
+        "set_aside",
+        "verdict",
+        "zero_counts",
+    ]
     assert trial["context"]["started"] == session["started"] == "2026-03-02T09:30:00.250000+01:00"
     assert trial["calibration"]["date"] == "2026-01-31"
     assert trial["calibration"]["points"][1] == {"load_n": 98.0665, "counts": -31880.5}

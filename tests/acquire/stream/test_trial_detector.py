@@ -134,6 +134,23 @@ def test_limb_laid_on_the_pad_long_before_the_push_is_its_zero(rate_hz):
     assert (span.zero, span.resting) == (pytest.approx(15.0, abs=0.2), pytest.approx(15.0, abs=0.2))
 
 
+@pytest.mark.parametrize("newtons", [6.0, 15.0])
+def test_limb_rests_until_it_is_taken_off(newtons):
+    def push(begin):
+        high = newtons + 150.0
+        return (begin, newtons), (begin + 1.5, high), (begin + 5.5, high), (begin + 5.8, newtons)
+
+    laid = (3.0, 0.0), (3.3, newtons), *push(16.0), *push(30.0), (44.0, newtons), (44.3, 0.0)
+    time, force = piecewise((0.0, 0.0), *laid, *box(50.0, 54.0, 150.0), (60.0, 0.0), rate_hz=100.0)
+    resting = [span.resting for span in detect_efforts(time, force)]
+    assert resting == [pytest.approx(newtons, abs=0.2), pytest.approx(newtons, abs=0.2), 0.0]
+
+
+def test_slow_drift_is_no_limb():
+    time, force = piecewise((0.0, 0.0), *box(150.0, 155.0, 200.0), (160.0, 0.0), rate_hz=100.0)
+    assert [span.resting for span in detect_efforts(time, force + 0.1 * time)] == [0.0]
+
+
 def test_two_efforts_close_to_each_other_share_no_time():
     time, force = piecewise((0.0, 0.0), *box(4.0, 7.0, 200.0), *box(9.0, 12.0, 200.0), (16.0, 0.0))
     first, second = detect_efforts(time, force)

@@ -17,7 +17,13 @@ NO_SETS = Sets(trials_median=None, spread_pct_median=None, rest_kept_pct=None)
 def sessions(examiner, count, each, **said):
     """Trials of one examiner, a file a day."""
     return [
-        {"examiner": examiner, "file": f"{examiner}-{day}.h5", "started_s": day * DAY + at, **said}
+        {
+            "examiner": examiner,
+            "file": f"{examiner}-{day}.h5",
+            "person": f"{examiner}-P{day}",
+            "started_s": day * DAY + at,
+            **said,
+        }
         for day in range(count)
         for at in range(each)
     ]
@@ -50,7 +56,7 @@ def test_trial_that_names_nobody_counts_among_the_others_only(table_of):
 
 def audit_with(*, share=0.5, expected=0.1, median=1.0, others=2.0):
     found = ShareFound(
-        count=round(share * 1000), trials=1000, interval=(0.0, 1.0), expected=expected, standardised=share, p=0.01
+        count=round(share * 1000), trials=1000, effective=500.0, interval=(0.0, 1.0), expected=expected, p=0.01
     )
     number = NumberFound(sessions=9, quartiles=(0.0, median, 9.0), others=others, p=0.01)
     return ExaminerAudit(

@@ -123,5 +123,5 @@ def test_row_that_cannot_be_is_named(tmp_path, old, new, message):
 
 
 def test_table_that_is_not_there_names_the_one_that_is():
-    with pytest.raises(TableError, match=r"no table of changes called ours .*comes with: published"):
+    with pytest.raises(TableError, match=r"called ours .*comes with: important, published, side-index"):
         load_published("ours")

@@ -5,6 +5,14 @@ import pytest
 from analysis.results.body_size import relative_to_body
 
 
+def test_exponent_can_be_chosen():
+    # 64^0.5 = 8, 64^1 = 64, 64^0 = 1
+    for exponent, expected in ((0.5, 40.0), (1.0, 5.0), (0.0, 320.0)):
+        found = relative_to_body(320.0, None, mass_kg=64.0, height_m=None, gravity_m_s2=9.81, exponent=exponent)
+        assert (found.n_per_kg_b, found.exponent) == (pytest.approx(expected), exponent)
+    assert relative_to_body(320.0, None, mass_kg=None, height_m=None, gravity_m_s2=9.81).n_per_kg_b is None
+
+
 def test_each_quantity_by_hand():
     found = relative_to_body(300.0, 90.0, mass_kg=75.0, height_m=1.8, gravity_m_s2=10.0)
     assert found.n_per_kg == 4.0

@@ -25,7 +25,7 @@ def written(tmp_path):
 
 def test_every_table_gives_its_reason():
     tables = [value for value in msgspec.to_builtins(load_result_settings()).values() if isinstance(value, dict)]
-    assert len(tables) == 8
+    assert len(tables) == 9
     assert all(len(table["reason"]) > 10 for table in tables)
 
 
@@ -45,6 +45,7 @@ def test_settings_of_ones_own_have_a_hash_of_their_own(written):
         ('index = "stronger"', 'index = "left"', r"mine\.toml: key sides\.index: invalid enum value 'left'"),
         ('of = "best"', 'of = "worst"', r"mine\.toml: key score\.of: invalid enum value 'worst'"),
         ('trial = "plateau"', 'trial = "best-2s"', r"mine\.toml: key score\.trial: invalid enum value 'best-2s'"),
+        ("exponent = 0.67", "exponent = 6.7", r"mine\.toml: key allometry\.exponent: .*<= 2\.0"),
         ("[coverage]", "[cover]", r"mine\.toml: .*unknown field `cover`"),
     ],
 )

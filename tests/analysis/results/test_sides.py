@@ -207,3 +207,14 @@ def test_index_does_not_change_with_the_scale_of_the_forces(factor, index):
         reference="right",
     )
     assert scaled.difference_pct == pytest.approx(plain.difference_pct, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("affected", "difference", "symmetry"), [(None, 20.0, 80.0), ("left", 20.0, 80.0), ("right", -25.0, 125.0)]
+)
+def test_limb_symmetry_index_is_of_the_affected_side(affected, difference, symmetry):
+    """160 N left, 200 N right: 80 % of the stronger; of the unaffected left, the right has 125 %."""
+    left, right = side("left", 160.0), side("right", 200.0)
+    found = compare_sides(left, right, settings=SETTINGS, affected=affected)
+    assert (found.difference_pct, found.symmetry_pct) == (pytest.approx(difference), pytest.approx(symmetry))
+    assert (found.weaker, found.affected) == ("left", affected)

@@ -128,14 +128,14 @@ def test_reference_limb_is_the_dominant_side_unless_the_uninvolved_is_told():
         SETTINGS, sides=msgspec.structs.replace(SETTINGS.sides, index=Index.REFERENCE)
     )
     (dominant,) = summary(*RIGHT, *LEFT, settings=by_reference).sides
-    (uninvolved,) = summary(*RIGHT, *LEFT, settings=by_reference, reference="left").sides
+    (uninvolved,) = summary(*RIGHT, *LEFT, settings=by_reference, affected="right").sides
     (nobody,) = summary(*RIGHT, *LEFT, settings=by_reference, person=Person()).sides
     assert (dominant.reference, uninvolved.reference) == ("right", "left")
     assert nobody.missing == (Missing.REFERENCE_SIDE,)
 
 
 def test_detectable_change_of_an_action_is_its_measurement_error():
-    (found,) = summary(*RIGHT, *LEFT, detectable_pct={"knee-extension": 30.0}).sides
+    (found,) = summary(*RIGHT, *LEFT, detectable_pct={("knee-extension", "belt"): 30.0}).sides
     assert (found.error_pct, found.finding) == (30.0, Finding.WITHIN_ERROR)
 
 

@@ -36,6 +36,24 @@ def test_closed_form_of_a_noiseless_trapezoid():
     assert found.baseline_n == 0.0
 
 
+@pytest.mark.parametrize(("last_n", "index"), [(300.0, 0.0), (270.0, 8.0), (312.0, -3.2)])
+def test_fatigue_index_of_a_hold_that_falls_in_a_straight_line(last_n, index):
+    """Five seconds from 300 N: the first second's mean is a tenth of the way, the last one's nine tenths."""
+    time = np.arange(12_000) / 1000.0
+    force = np.interp(time, [2.0, 3.5, 8.5, 8.6], [0.0, 300.0, last_n, 0.0])
+    found = judge(Trace(time=time, force=force), PROTOCOL).measures.fatigue_index_pct
+    first, last = 300.0 + 0.1 * (last_n - 300.0), 300.0 + 0.9 * (last_n - 300.0)
+    assert found == pytest.approx(100.0 * (first - last) / first, abs=0.6)
+    assert found == pytest.approx(index, abs=0.7)
+
+
+def test_fatigue_index_of_a_short_hold_is_withheld():
+    found = judge(trapezoid(hold=2.4), PROTOCOL)
+    assert found.measures.fatigue_index_pct is None
+    assert found.withheld["fatigue_index_pct"].why is Why.SHORT_HOLD
+    assert judge(trapezoid(hold=4.0), PROTOCOL).measures.fatigue_index_pct == pytest.approx(0.0, abs=0.5)
+
+
 def test_straight_fast_ramp_keeps_its_early_rates():
     found = judge(trapezoid(ramp=0.6), PROTOCOL)
     rates = found.measures.rfd_n_per_s

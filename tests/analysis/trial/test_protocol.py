@@ -38,7 +38,7 @@ def test_known_protocols_load():
     [
         ("low_hz = 4.0", "low_hz = 0", "key shake.low_hz: expected `float` > 0.0"),
         ("high_hz = 12.0", "high_hz = 3.0", "key shake: high_hz must be above low_hz, got 4.0 to 3.0 Hz"),
-        ("smoothing_s = 0.05", "smoothing_s = nan", "key hold.smoothing_s: expected `float` > 0.0"),
+        ("smoothing_s = 0.1", "smoothing_s = nan", "key hold.smoothing_s: expected `float` > 0.0"),
         ("score_s = 3.0", "score_s = -3", "key hold.score_s: expected `float` > 0.0"),
         ("constant_for_s = 0.3", "constant_for_s = inf", "key preload.constant_for_s: expected `float` <= 600.0"),
         ("plateau_s = 0.5", "plateau_s = 0", "key examiner-pushed.plateau_s: expected `float` >= 0.1"),
@@ -87,10 +87,10 @@ def test_equal_limits_have_equal_hashes_whatever_the_comments(written):
     ("old", "new", "message"),
     [
         ("warn_pct = 5.0", "warn_percent = 5.0", r"mine\.toml: key preload: .*unknown field `warn_percent`"),
-        ("version = 2", 'version = "one"', r"mine\.toml: key version: expected `int`, got `str`"),
+        ("version = 3", 'version = "one"', r"mine\.toml: key version: expected `int`, got `str`"),
         ("[jerk]", "[jerks]", r"mine\.toml: .*unknown field `jerks`"),
-        ("version = 2\n", "", r"mine\.toml: .*missing required field `version`"),
-        ("version = 2", "version =", r"mine\.toml: is not valid TOML: .*line 6"),
+        ("version = 3\n", "", r"mine\.toml: .*missing required field `version`"),
+        ("version = 3", "version =", r"mine\.toml: is not valid TOML: .*line 6"),
     ],
 )
 def test_wrong_protocol_names_file_and_key(written, old, new, message):

@@ -18,6 +18,7 @@ from analysis.audit.recipe import recipe_of
 from analysis.trial.protocol import load_protocol
 from ui.commands.audit import LEFT_OUT
 from ui.model.audit.work import STORE, TerminalProgress, audit_archive
+from ui.words.words import ENGLISH, Words
 
 PLAN = ArchivePlan(
     examiners=(Examiner(code="EX-1", habits={"fast-ramp": 0.5}), *(Examiner(code=f"EX-{n}") for n in (2, 3, 4))),
@@ -50,7 +51,7 @@ def test_findings_are_printed_with_advice(ramphold, archive):
     assert result.code == 0, result.err
     assert "32 sessions, 192 trials, judged by ramp-and-hold" in result.out
     (row,) = [line for line in result.out.splitlines() if line.startswith("EX-1 ")]
-    assert "fast-ramp" in row
+    assert "ramp too fast" in row
     assert "ask the person to build up over one to two seconds" in result.out
     assert sum("nothing stands out" in line for line in result.out.splitlines()) == 3
 
@@ -84,7 +85,7 @@ def test_unreadable_file_is_told_and_the_rest_is_audited(ramphold, archive):
     path.write_bytes(content)
     result = ramphold("audit", archive, "--processes", "1")
     assert result.code == LEFT_OUT == 3
-    assert "left out: EX-2/00003.h5" in result.out
+    assert "not read: EX-2/00003.h5" in result.out
     assert "is damaged" in result.out
     assert "31 sessions" in result.out
     assert ramphold("audit", archive, "--processes", "1", "--json").json["left_out"] == 1
@@ -202,7 +203,7 @@ def test_pages_and_coaching_sheet_are_written(ramphold, archive, tmp_path):
     (page,) = PdfReader(sheet).pages
     said = page.extract_text()
     assert "Coaching sheet: EX-1" in said
-    assert "1. fast-ramp" in said
+    assert "1. ramp too fast" in said
 
 
 def test_coaching_of_somebody_unknown_names_who_there_is(ramphold, archive, tmp_path):
@@ -238,8 +239,20 @@ def test_archive_without_sessions_says_so(ramphold, tmp_path):
 
 def test_progress_tells_the_time_left(capsys):
     now = iter([0.0, 0.0, 0.5, 2.0, 40.0])
-    told = TerminalProgress(clock=lambda: next(now))
+    told = TerminalProgress(ENGLISH, clock=lambda: next(now))
     for done in (0, 1, 10, 400):
         told(done, 1000)
     lines = capsys.readouterr().err.splitlines()
     assert lines == ["10 of 1000 sessions, about 3 min left", "400 of 1000 sessions, about 60 s left"]
+
+
+@pytest.mark.slow
+def test_german_is_for_text_pages_and_sheet(ramphold, archive, tmp_path):
+    pages, sheet = tmp_path / "audit.pdf", tmp_path / "sheet.pdf"
+    result = ramphold("audit", archive, "--language", "de", "--pdf", pages, "--coach", "EX-1", "--sheet", sheet)
+    assert result.code == 0, result.err
+    words = Words("de")
+    assert words("audit_paper.sessions", count=32) in result.out
+    assert words("audit.written", path=pages) in result.err
+    for path, key in ((pages, "audit_paper.words_title"), (sheet, "audit_paper.coach.time")):
+        assert words(key) in "".join(page.extract_text() for page in PdfReader(path).pages)

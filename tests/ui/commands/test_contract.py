@@ -38,6 +38,7 @@ MEASURES = {
     "impulse_n_s",
     "hold_cv_pct",
     "hold_trend_pct_per_s",
+    "fatigue_index_pct",
     "baseline_n",
     "release_s",
 }
@@ -236,7 +237,7 @@ def other_protocol(tmp_path, *changes):
 
 def test_comment_in_a_protocol_leaves_its_hash(ramphold, tmp_path):
     usual = ramphold("analyse", SAMPLES / "good.csv", "--json").json["protocol"]
-    path = other_protocol(tmp_path, ("version = 2\n", "version = 2\n# a remark\n\n"))
+    path = other_protocol(tmp_path, ("version = 3\n", "version = 3\n# a remark\n\n"))
     assert ramphold("analyse", SAMPLES / "good.csv", "--protocol", path, "--json").json["protocol"] == usual
 
 

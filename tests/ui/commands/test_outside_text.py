@@ -90,7 +90,7 @@ def test_pages_and_sheet_of_an_audit_take_any_text(ramphold, evil, tmp_path):
 def test_name_of_a_file_that_is_left_out_is_shown(ramphold, tmp_path):
     (tmp_path / "\x1b[2Jp.h5").write_bytes(b"no session")
     result = ramphold("audit", tmp_path, "--processes", "1")
-    assert r"left out: \x1b[2Jp.h5" in result.out
+    assert r"not read: \x1b[2Jp.h5" in result.out
     assert "\x1b" not in result.out + result.err
     refused = ramphold("analyse", tmp_path / "\x1b[2Jp.h5")
     assert (refused.code, "\x1b" in refused.err) == (1, False)

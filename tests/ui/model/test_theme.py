@@ -7,6 +7,8 @@ from ui.model.theme import DARK, LIGHT, Theme
 TEXTS = ("text", "quiet", "cue", "good", "warn", "bad")
 GROUNDS = ("window", "panel")
 MARKS = ("curve", "focus", "quiet", "target")
+FRAMES = ("border", "edge", "band")
+"""What a ring of the focus takes the place of, or lies on."""
 
 TEXT_LEAST = 4.5
 """WCAG 2.2, success criterion 1.4.3, level AA, for text of any size."""
@@ -50,6 +52,19 @@ def test_text_can_be_read_on_the_band(theme, text):
 @pytest.mark.parametrize("mark", MARKS)
 def test_mark_can_be_seen(theme, mark, ground):
     assert contrast(getattr(theme, mark), getattr(theme, ground)) >= MARK_LEAST
+
+
+@both
+@pytest.mark.parametrize("frame", FRAMES)
+def test_ring_of_the_focus_differs_from_the_frame_it_takes_the_place_of(theme, frame):
+    # WCAG 2.2, success criterion 2.4.13: 3:1 between the same pixels in the focused and unfocused states
+    assert contrast(theme.focus, getattr(theme, frame)) >= MARK_LEAST
+
+
+@both
+@pytest.mark.parametrize("ground", GROUNDS)
+def test_frame_of_a_field_can_be_seen(theme, ground):
+    assert contrast(theme.border, getattr(theme, ground)) >= MARK_LEAST
 
 
 @both

@@ -13,7 +13,7 @@ from acquire.stream.recorder import (
     Recorder,
 )
 from ui.session.crash import journal_path, put_empty_aside, recover_store
-from ui.session.live import Verdict
+from ui.session.events import Verdict
 from ui.session.recording import every_effort
 from ui.session.store import open_store
 

@@ -15,12 +15,13 @@ from journals import (
     PROTOCOL,
     measured,
 )
+from whole_journal import read_journal
 
 import acquire
 from acquire.decoders import PacketDecoder
 from acquire.sensor.profile import load_profile
 from acquire.simulation.device import Device
-from acquire.storage.journal import ChunkRecord, read_journal
+from acquire.storage.journal import ChunkRecord
 from acquire.storage.session_file import read_session
 from acquire.stream.pipeline import Pipeline
 from acquire.values.remarks import TrialEnd
@@ -45,7 +46,7 @@ from acquire.stream.recovery import JournalHeader
 from acquire.values.records import SessionContext
 from analysis.trial.protocol import load_protocol
 from ui.session.crash import journal_path
-from ui.session.live import Verdict
+from ui.session.events import Verdict
 from ui.session.recording import every_effort
 from ui.session.store import open_store
 

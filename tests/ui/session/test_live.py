@@ -12,7 +12,7 @@ from acquire.storage.session_file import read_session
 from acquire.values.remarks import ProgramReason, TrialEnd
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.live import TroubleSource, Verdict
+from ui.session.events import TroubleSource, Verdict
 from ui.session.store import PROGRAM
 
 # which trials count
@@ -223,10 +223,10 @@ def test_gap_of_an_hour_is_one_break_in_the_stream_shown(stepped):
     stepped.recorder.come_back()
     stepped.leave_out_samples(3600.0)
     stepped.go(2.0)
-    time, force = stepped.session.recent(4000.0)
+    time, force = stepped.session.view.recent(4000.0)
     assert len(time) < 200.0 * (stepped.seconds + 1.0)
     assert np.isnan(force).sum() == 1
     assert (np.diff(time) > 0.0).all()
-    time, force = stepped.session.recent(9.0)
+    time, force = stepped.session.view.recent(9.0)
     assert time[0] >= -9.0
     assert not np.isnan(force).any()

@@ -12,7 +12,7 @@ from acquire.values.remarks import TrialEnd
 from ui.session.crash import journal_path, recover_store
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.live import ContactNoticed
+from ui.session.events import ContactNoticed
 
 
 def noticed(stepped):

@@ -12,7 +12,8 @@ from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session
 from ui.session.crash import journal_path, recover_store
 from ui.session.cues import Cue
-from ui.session.live import SAVE_AGAIN_S, TroubleSource
+from ui.session.events import TroubleSource
+from ui.session.saving import SAVE_AGAIN_S
 
 
 @pytest.fixture

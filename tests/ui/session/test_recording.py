@@ -17,7 +17,8 @@ from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.session.cues import Cue
 from ui.session.engine import Engine
-from ui.session.live import LiveSession, Verdict
+from ui.session.events import Verdict
+from ui.session.live import LiveSession
 from ui.session.recording import events_of, every_effort
 from ui.session.store import SessionStore
 

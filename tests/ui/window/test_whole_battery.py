@@ -25,7 +25,7 @@ from ui.model.theme import DARK
 from ui.session.battery_progress import Result
 from ui.session.crash import journal_path
 from ui.session.cues import Cue
-from ui.session.live import Trouble, Verdict
+from ui.session.events import Trouble, Verdict
 from ui.session.open_sensor import RESTING_S, UNLOADED, simulated_counts
 from ui.session.simulated_person import STEADY, SimulatedPerson
 from ui.window import app

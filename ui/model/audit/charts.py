@@ -6,18 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from acquire.values.arrays import FloatArray
 from analysis.audit.archive_audit import Audit
-from analysis.audit.examiners import REJECTED
+from analysis.audit.examiners import REJECTED, Share
 from analysis.statistics.proportions import funnel_limits
 
 CONFIDENCES = (0.95, 0.998)
-STEPS = 60
-LEAST_SIZE, USUAL_SIZE = 5, 50
-ROOM = 1.15
-"""The funnel goes on to so many times the trials of whoever has most."""
 
 REACH_PX = 14.0
 """A click so near a point means the point."""
@@ -30,46 +23,44 @@ class FunnelPoint:
     code: str
     trials: int
     share_pct: float
-    """Rejected, as it would be with the actions and methods of all."""
+    """Rejected, as the table says."""
+    expected_pct: float
+    """Of all others, in this examiner's actions and methods."""
+    limits_pct: tuple[tuple[float, float], ...]
+    """For each of `CONFIDENCES`: where the share lies if this examiner is like all others."""
     finding: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Funnel:
-    """Shares of rejected trials against the number of trials, with what chance alone lets expect."""
+    """Shares of rejected trials against the number of trials, with what chance alone lets expect of each."""
 
     overall_pct: float
-    sizes: FloatArray
-    """Trials, shape (n,)."""
-    limits_pct: tuple[FloatArray, ...]
-    """Lower and upper limits for each of `CONFIDENCES`, shape (n, 2)."""
     points: tuple[FunnelPoint, ...]
     """By their number of trials."""
 
 
 def funnel_of(audit: Audit) -> Funnel:
     """Return the funnel of an audit; examiners who cannot be compared with anybody are not in it."""
-    overall = float(audit.table.rejected.mean()) if len(audit.table) else 0.0
-    points = [
-        FunnelPoint(
-            code=examiner.code,
-            trials=examiner.trials,
-            share_pct=100.0 * examiner.shares[REJECTED].found.standardised,
-            finding=examiner.shares[REJECTED].finding,
-        )
-        for examiner in audit.examiners
-        if not math.isnan(examiner.shares[REJECTED].found.standardised)
-    ]
-    most = max((point.trials for point in points), default=USUAL_SIZE)
-    sizes = np.unique(np.geomspace(LEAST_SIZE, max(2 * LEAST_SIZE, ROOM * most), STEPS).astype(int))
+    found = [(examiner, examiner.shares[REJECTED]) for examiner in audit.examiners]
+    points = [_point(examiner.code, share) for examiner, share in found if not math.isnan(share.found.expected)]
     return Funnel(
-        overall_pct=100.0 * overall,
-        sizes=sizes.astype(np.float64),
-        limits_pct=tuple(
-            100.0 * np.array([funnel_limits(overall, int(n), confidence=confidence) for n in sizes])
-            for confidence in CONFIDENCES
-        ),
+        overall_pct=100.0 * float(audit.table.rejected.mean()) if len(audit.table) else 0.0,
         points=tuple(sorted(points, key=lambda point: (point.trials, point.share_pct))),
+    )
+
+
+def _point(code: str, share: Share) -> FunnelPoint:
+    found = share.found
+    effective = max(1, round(found.effective))
+    limits = [funnel_limits(found.expected, effective, confidence=confidence) for confidence in CONFIDENCES]
+    return FunnelPoint(
+        code=code,
+        trials=found.trials,
+        share_pct=100.0 * found.share,
+        expected_pct=100.0 * found.expected,
+        limits_pct=tuple((100.0 * low, 100.0 * high) for low, high in limits),
+        finding=share.finding,
     )
 
 

@@ -17,7 +17,7 @@ from ui.model.audit.audit import AuditModel, Behind, BehindRead, findings
 from ui.model.audit.findings_text import NUMBER_UNITS, day, finding_lines, number_name, says, sensor_lines
 from ui.model.audit.run import Progress
 from ui.model.audit.work import rough_time
-from ui.model.review.text import BAD, GOOD, action_name, force
+from ui.model.review.text import ASIDE, BAD, GOOD, action_name, force
 from ui.words.fault_text import fault_name
 from ui.words.words import NOTHING, Words, Written
 
@@ -279,10 +279,13 @@ def behind_gone(read: BehindRead, words: Words) -> str:
 def trial_line(read: BehindRead, at: int, words: Words) -> str:
     """Return which of the trials is looked at, what it was, and what was wrong with it."""
     trial = read.trials[at]
-    context, judgement = trial.judged.trial.context, trial.judged.judgement
+    context, judged = trial.judged.trial.context, trial.judged
     place = words("audit.behind.trial", at=at + 1, of=len(read.trials), file=trial.file, number=trial.number)
     side = words(f"test.{context.side}") if context.side else ""
-    verdict = f"{GOOD if judgement.verdict == 'accepted' else BAD} {words(f'review.{judgement.verdict}')}"
+    verdict = f"{ASIDE} {words('review.is_aside')}"
+    if judged.cut_off is None:
+        accepted = judged.judgement.verdict == "accepted"
+        verdict = f"{GOOD if accepted else BAD} {words(f'review.{judged.judgement.verdict}')}"
     what = [action_name(context.action, words), side, words(f"test.{context.method}"), verdict]
     return ", ".join([place, *(word for word in what if word)])
 

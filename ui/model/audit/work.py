@@ -18,6 +18,7 @@ from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol
 from ui.model.audit.workers import Cluster, ClusterKeys, Processes
 from ui.progress import say
+from ui.words.words import Words
 
 STORE = ".ramphold-audit.sqlite"
 EVERY_S = 1.0
@@ -110,8 +111,8 @@ class TimeLeft:
 class TerminalProgress:
     """Says on standard error, each second, how many files are done and how long the rest will take."""
 
-    def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
+    def __init__(self, words: Words, *, clock: Callable[[], float] = time.monotonic) -> None:
+        self._words, self._clock = words, clock
         self._said = clock()
         self._left = TimeLeft(self._said)
 
@@ -122,7 +123,8 @@ class TerminalProgress:
         if now - self._said < EVERY_S or left is None:
             return
         self._said = now
-        print(f"{done} of {total} sessions, about {rough_time(left)} left", file=sys.stderr, flush=True)
+        line = self._words("audit.progress_left", done=done, total=total, left=rough_time(left))
+        print(line, file=sys.stderr, flush=True)
 
 
 def rough_time(seconds: float) -> str:

@@ -2,7 +2,7 @@ r"""What is drawn of a trial: its curve from the onset on, and the marks that na
 
 ::
 
-      | fast ramp |                  a bracket for each fault, in lanes so that no two names meet
+      | ramp too fast |              a bracket for each fault, in lanes so that no two names meet
               ____plateau____
              /               \       the curve, NaN where samples were lost
       ______/                 \_____

@@ -55,6 +55,7 @@ _UNITS = {
     "time_to_50_pct_s": _SECONDS,
     "hold_cv_pct": _PERCENT,
     "hold_trend_pct_per_s": _TREND,
+    "fatigue_index_pct": _PERCENT,
     "time_to_peak_s": _SECONDS,
     "ramp_slope_n_per_s": _RATE,
     "peak_rfd_n_per_s": _RATE,
@@ -112,6 +113,8 @@ class Details:
     verdict: str
     accepted: bool
     aside: bool
+    cut_off: str
+    """What ended the record before the trial did; empty where nothing did."""
     stored: str
     """What it came to when it was recorded; empty when that is the same, or nothing is stored."""
     faults: tuple[FaultLine, ...]
@@ -146,13 +149,18 @@ def _row(model: ReviewModel, index: int, words: Words, unit: ForceUnit) -> Trial
             ", ".join(_fault_name(fault, words) for fault in judged.faults),
         ),
         accepted=judged.judgement.verdict == "accepted",
-        aside=model.is_aside(index),
+        aside=_aside(model, index),
     )
+
+
+def _aside(model: ReviewModel, index: int) -> bool:
+    """Whether a trial is set aside, by somebody or because the recording ended before it did."""
+    return model.is_aside(index) or model.trials[index].cut_off is not None
 
 
 def verdict_of(model: ReviewModel, index: int, words: Words) -> str:
     """Return whether a trial counts, and what is stored where that differs."""
-    if model.is_aside(index) or model.trials[index].cut_off is not None:
+    if _aside(model, index):
         return f"{ASIDE} {words('review.is_aside')}"
     now, stored = model.trials[index].judgement.verdict, model.stored_verdict(index)
     text = words(f"review.{now}")
@@ -172,7 +180,8 @@ def details(model: ReviewModel, words: Words, unit: ForceUnit) -> Details | None
         title=title_of(judged, index, words),
         verdict=verdict_of(model, index, words),
         accepted=judgement.verdict == "accepted",
-        aside=model.is_aside(index),
+        aside=_aside(model, index),
+        cut_off="" if judged.cut_off is None else remark_text(judged.cut_off, words),
         stored=_stored(model, index, words),
         faults=tuple(_fault_line(fault, words, unit) for fault in judged.faults),
         decisions=tuple(_decision(decision, words) for decision in judged.trial.set_aside),
@@ -210,6 +219,32 @@ def about(model: ReviewModel, words: Words) -> tuple[str, ...]:
     if opened.contacts:
         phrases.append(words("review.contacts", count=opened.contacts))
     return tuple(phrase for phrase in (*phrases, judged_by, known) if phrase)
+
+
+def curves_heard(model: ReviewModel, words: Words, unit: ForceUnit) -> str:
+    """Return the curves in words, for those who do not see them; empty where none is shown."""
+    index = model.selected
+    if index is None:
+        return ""
+    judged = model.trials[index]
+    measures = judged.judgement.measures
+    told = words(
+        "review.heard",
+        title=title_of(judged, index, words),
+        verdict=verdict_of(model, index, words)[2:],
+        plateau=force(measures.plateau_force_n, unit, words),
+        unit=unit.symbol,
+        ramp=words.number(measures.ramp_time_s, 2),
+        hold=words.number(measures.hold_time_s, 1),
+    )
+    faults = ", ".join(_fault_name(fault, words) for fault in judged.faults)
+    under = ", ".join(str(number + 1) for number in model.overlaid)
+    parts = [
+        told,
+        words("review.heard_faults", faults=faults) if faults else "",
+        words("review.heard_under", numbers=under) if under else "",
+    ]
+    return " ".join(filter(None, parts))
 
 
 def limits(model: ReviewModel, words: Words) -> str:
@@ -269,7 +304,7 @@ def _stored(model: ReviewModel, index: int, words: Words) -> str:
 def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[MeasureLine, ...]:
     """Return a line for every number there is."""
     measures = judged.judgement.measures
-    lines = []
+    lines = _resting(judged, words, unit)
     for name, template in _UNITS.items():
         for key, value in _values(measures, name).items():
             if value is None:
@@ -284,6 +319,14 @@ def _measures(judged: JudgedTrial, words: Words, unit: ForceUnit) -> tuple[Measu
                 )
             )
     return tuple(lines)
+
+
+def _resting(judged: JudgedTrial, words: Words, unit: ForceUnit) -> list[MeasureLine]:
+    """Return a line for the limb that rested on the pad; none where none did."""
+    resting = judged.trial.resting_n
+    name, meaning = words("review.measure.resting"), words("review.meaning.resting")
+    shown = force(resting, unit, words)
+    return [MeasureLine(name=name, value=shown, unit=unit.symbol, meaning=meaning)] if resting else []
 
 
 def _values(measures: Measures, name: str) -> dict[str, float | None]:

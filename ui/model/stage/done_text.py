@@ -92,7 +92,7 @@ def _difference(context: TrialContext, summary: SessionSummary, text: TestText) 
 def _less(compared: SideComparison, text: TestText) -> str:
     percent = text.words.number(abs(compared.difference_pct or 0.0), 0)
     budget = compared.uncertainty
-    if budget is None:
+    if budget is None or not budget.complete:
         return text.words("stage.weaker", percent=percent)
     key = "stage.weaker_torque" if compared.quantity is Quantity.TORQUE else "stage.weaker_within"
     return text.words(key, percent=percent, within=text.words.number(budget.expanded, 0))

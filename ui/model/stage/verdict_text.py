@@ -29,6 +29,9 @@ def banner_of(judged: JudgedTrial, text: TestText) -> Banner:
     force = text.force(judgement.measures.plateau_force_n)
     accepted = words("test.accepted")
     warning = "".join(f": {fault_name(fault.code, words)}" for fault in judgement.faults[:1])
+    if judged.trial.resting_n and force != NOTHING:
+        rested = f"{text.force(judged.trial.resting_n)} {text.unit.symbol}"
+        warning += f"; {words('test.resting', force=rested)}"
     if force == NOTHING:
         return Banner(accepted.upper(), warning.removeprefix(": "), accepted=True)
     return Banner(f"{force} {text.unit.symbol}", accepted + warning, accepted=True)

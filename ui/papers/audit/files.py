@@ -57,7 +57,7 @@ def _examiner(examiner: ExaminerAudit) -> dict[str, Any]:
                 "share": share.found.share,
                 "interval": share.found.interval,
                 "expected": _known(share.found.expected),
-                "standardised": _known(share.found.standardised),
+                "effective_trials": share.found.effective,
                 "p": _known(share.found.p),
                 "q": _known(share.q),
                 "finding": share.finding,

@@ -1,8 +1,7 @@
-"""An audit as plain text: one table of examiners, then a sentence for each finding."""
+"""An audit as plain text: one table of examiners, then a sentence for each finding, in a language."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from acquire.values.outside_text import visible
@@ -10,82 +9,119 @@ from analysis.audit.archive_audit import Audit
 from analysis.audit.compare import LEAST_SESSIONS, LEAST_TRIALS
 from analysis.audit.examiners import REJECTED, ExaminerAudit
 from analysis.reliability.retest import Reliability
+from analysis.results.scores import ScoreKind
 from ui.model.audit.findings_text import finding_lines, says, sensor_lines
-from ui.papers.tables import NOTHING, text_table
-from ui.words.words import ENGLISH
+from ui.model.audit.text import pair_name
+from ui.model.review.text import action_name
+from ui.papers.tables import text_table
+from ui.words.fault_text import fault_name
+from ui.words.words import NOTHING, Words
 
 
-def audit_text(audit: Audit) -> str:
+def audit_text(audit: Audit, words: Words) -> str:
     """Return a whole audit as text."""
-    parts = [_head(audit), _examiners_table(audit), *_findings(audit), *_sensors(audit), *_agreement(audit)]
+    parts = [
+        "\n".join([about_line(audit, words), *_left_out(audit, words)]),
+        _examiners_table(audit, words),
+        *_findings(audit, words),
+        *_sensors(audit, words),
+        *_agreement(audit, words),
+    ]
     return "\n\n".join(part for part in parts if part)
 
 
-def _head(audit: Audit) -> str:
-    lines = [
-        f"{audit.files} sessions, {len(audit.table)} trials, judged by {audit.protocol.name} ({audit.protocol.hash})",
-        *(visible(f"left out: {file}: {why}") for file, why in audit.unreadable),
-    ]
-    return "\n".join(lines)
+def about_line(audit: Audit, words: Words) -> str:
+    """Return what was audited, and by which protocol."""
+    return words(
+        "audit_paper.about",
+        sessions=words("audit_paper.sessions", count=audit.files),
+        trials=words("audit_paper.trials", count=len(audit.table)),
+        name=audit.protocol.name,
+        hash=audit.protocol.hash,
+    )
 
 
-def _examiners_table(audit: Audit) -> str:
-    rows = [_row(examiner) for examiner in audit.examiners]
-    headings = ("examiner", "sessions", "trials", "rejected %", "95 % interval", "expected %", "ramp s", "says")
-    return text_table(rows, headings) if rows else "no trial names its examiner"
+def kind_text(kind: ScoreKind, words: Words) -> str:
+    """Return what a study is of: action, side and method."""
+    side = words(f"test.{kind.side}") if kind.side else ""
+    return ", ".join(word for word in (action_name(kind.action, words), side, words(f"test.{kind.method}")) if word)
 
 
-def _row(examiner: ExaminerAudit) -> tuple[str, ...]:
+def _left_out(audit: Audit, words: Words) -> Iterator[str]:
+    yield from (visible(words("audit_paper.left_out", file=file, why=why)) for file, why in audit.unreadable)
+
+
+def _examiners_table(audit: Audit, words: Words) -> str:
+    rows = [_row(examiner, words) for examiner in audit.examiners]
+    columns = ("examiner", "sessions", "trials", "rejected", "interval", "expected")
+    headings = (
+        *(words(f"audit.column.{name}") for name in columns),
+        words("audit_paper.column.ramp"),
+        words("audit.column.says"),
+    )
+    return text_table(rows, headings) if rows else words("audit_paper.nobody")
+
+
+def _row(examiner: ExaminerAudit, words: Words) -> tuple[str, ...]:
     share, ramp = examiner.shares[REJECTED].found, examiner.numbers.get("ramp_time_s")
     low, high = share.interval
     return (
         examiner.code,
         str(examiner.sessions),
         str(examiner.trials),
-        f"{100.0 * share.share:.0f}",
-        f"{100.0 * low:.0f} to {100.0 * high:.0f}",
-        NOTHING if math.isnan(share.expected) else f"{100.0 * share.expected:.0f}",
-        NOTHING if ramp is None else f"{ramp.found.quartiles[1]:.2f}",
-        says(examiner, ENGLISH),
+        words.number(100.0 * share.share, 0),
+        _range(words.number(100.0 * low, 0), words.number(100.0 * high, 0), words),
+        words.number(100.0 * share.expected, 0),
+        words.number(None if ramp is None else ramp.found.quartiles[1], 2),
+        says(examiner, words, lambda code: fault_name(code, words)),
     )
 
 
-def _findings(audit: Audit) -> Iterator[str]:
+def _findings(audit: Audit, words: Words) -> Iterator[str]:
     for examiner in audit.examiners:
-        lines = finding_lines(examiner, ENGLISH)
+        lines = finding_lines(
+            examiner, words, lambda code: fault_name(code, words), lambda action: action_name(action, words)
+        )
         if lines:
             yield "\n".join([examiner.code, *(f"  - {line}" for line in lines)])
     few = [examiner.code for examiner in audit.examiners if not examiner.enough]
     if few:
-        yield f"fewer than {LEAST_TRIALS} trials or {LEAST_SESSIONS} sessions, too few to tell: {', '.join(few)}"
+        yield words("audit_paper.few", trials=LEAST_TRIALS, sessions=LEAST_SESSIONS, codes=", ".join(few))
 
 
-def _sensors(audit: Audit) -> Iterator[str]:
+def _sensors(audit: Audit, words: Words) -> Iterator[str]:
     for sensor in audit.sensors:
-        yield from sensor_lines(sensor, ENGLISH)
+        yield from sensor_lines(sensor, words)
 
 
-def _agreement(audit: Audit) -> Iterator[str]:
-    rows = [_study_row(study) for study in audit.agreement]
+def _agreement(audit: Audit, words: Words) -> Iterator[str]:
+    rows = [_study_row(study, words) for study in audit.agreement]
     if rows:
-        headings = ("examiners", "what", "persons", "ICC(2,1)", "95 % interval", "SEM N", "MDC95 N", "limits N")
-        yield "agreement where two examiners tested the same persons\n" + text_table(rows, headings)
+        headings = (
+            *(words(f"audit_paper.column.{name}") for name in ("examiners", "what", "persons")),
+            *(words(f"audit.agreement.{name}", unit="N") for name in ("icc", "interval", "sem", "mdc", "limits")),
+        )
+        yield words("audit_paper.agreement") + "\n" + text_table(rows, headings)
 
 
-def _study_row(study: Reliability) -> tuple[str, ...]:
+def _study_row(study: Reliability, words: Words) -> tuple[str, ...]:
     numbers = study.numbers
     if numbers is None:
         raise ValueError("a study without numbers has no row")
-    icc = numbers.icc["ICC(2,1)"]
-    limits = numbers.agreement
-    kind = study.kind
+    icc, limits = numbers.icc["ICC(2,1)"], numbers.agreement
     return (
-        " and ".join(study.ratings),
-        ", ".join(word for word in (kind.action, kind.side or "", kind.method) if word),
+        pair_name(study, words),
+        kind_text(study.kind, words),
         str(len(study.persons)),
-        f"{icc.value:.2f}",
-        f"{icc.low:.2f} to {icc.high:.2f}",
-        f"{numbers.sem.value:.1f}",
-        f"{numbers.mdc95:.1f}",
-        NOTHING if limits is None else f"{limits.low:+.0f} to {limits.high:+.0f}",
+        words.number(icc.value, 2),
+        _range(words.number(icc.low, 2), words.number(icc.high, 2), words),
+        words.number(numbers.sem.value, 1),
+        words.number(numbers.mdc95, 1),
+        NOTHING
+        if limits is None
+        else _range(words.number(limits.low, 0, signed=True), words.number(limits.high, 0, signed=True), words),
     )
+
+
+def _range(low: str, high: str, words: Words) -> str:
+    return words("audit.agreement.range", low=low, high=high)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from analysis.reliability.change import Change, NotComparable, Verdict, change
+from analysis.reliability.important import important
 from analysis.reliability.published import PublishedChange
 from analysis.reliability.retest import Reliability
 from analysis.reliability.trend import MONTH, Trend, trend
@@ -66,6 +67,9 @@ def changes(
         )
         blocks.append(Table(columns=_columns(wording, trending), rows=rows))
         blocks.append(Notes(sentences=tuple(_legend(wording, trending)), small=True))
+        matters = tuple(each for course in named for each in _important(wording, course, sources))
+        if matters:
+            blocks.append(Notes(sentences=(wording("changes.important"), *matters), small=True))
     new = [wording.joined(each.now.action, each.now.side) for each in courses if not each.before]
     if new:
         blocks.append(Notes(sentences=(wording("changes.new", what="; ".join(dict.fromkeys(new))),)))
@@ -152,6 +156,24 @@ def _whose(wording: Wording, found: Change, sources: Sources) -> str:
         who = wording("changes.own", persons=persons)
     marks = "".join(wording(f"changes.remark.{each.name}") for each in detectable.remarks)
     return f"{size} {who}{marks}"
+
+
+def _important(wording: Wording, course: Course, sources: Sources) -> Iterator[str]:
+    """Yield where a change lies beside one that was found to matter to persons; no mark of the table says so."""
+    if not isinstance(course.found, Change):
+        return
+    now = course.now
+    for each in important(course.found):
+        ends = dict.fromkeys(wording.strength(size, now.unit) for size in (each.low, each.high))
+        span = "\u2013".join(ends)
+        yield wording(
+            f"important.{each.beside.value}",
+            what=wording.joined(now.action, now.side),
+            change=f"{wording.strength(course.found.difference, now.unit, signed=True)} {wording.symbol(now.unit)}",
+            size=f"{span} {wording.symbol(now.unit)}",
+            who=each.row.population,
+            source=sources.cite(each.row.source),
+        )
 
 
 def _picture(wording: Wording, courses: Sequence[Course]) -> Lines:

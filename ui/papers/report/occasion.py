@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
@@ -13,8 +13,10 @@ import msgspec
 from acquire.errors import ArchiveError
 from acquire.storage.session_file import read_session
 from acquire.storage.walk import shown_name
-from acquire.values.records import Session
+from acquire.values.records import Method, Session
+from analysis.reliability.side_index import SideError
 from analysis.results.quantities import Unit
+from analysis.results.ratios import load_pairs
 from analysis.results.scores import Score, ScoreKind
 from analysis.results.session_scores import session_scores
 from analysis.results.settings import ResultSettings, ScoreOf, TrialScore
@@ -35,6 +37,8 @@ class Occasion:
     """What it was judged by."""
     name: str = ""
     """What to call it: the name of its file."""
+    side_errors: Mapping[tuple[str, Method], SideError] = field(default_factory=dict)
+    """What a difference between sides was held against, where not against the uncertainty of the session."""
 
     @cached_property
     def scores(self) -> dict[ScoreKind, Score]:
@@ -56,6 +60,27 @@ class Occasion:
                 self.session.context, self.trials, protocol=self.protocol, settings=settings
             )
         return self._summaries[trial, of]
+
+    def beside(self, others: Iterable[Occasion], side_errors: Mapping[tuple[str, Method], SideError]) -> Occasion:
+        """Return the session with its errors worked out from other sessions too, scored alike.
+
+        Parameters
+        ----------
+        others : iterable of Occasion
+            How much the trials of a set differ is pooled over their sets and its own.
+        side_errors : mapping
+            What a difference between sides must exceed, by action and method.
+        """
+        summary = summarise(
+            self.session.context,
+            self.trials,
+            protocol=self.protocol,
+            settings=self.summary.settings,
+            pairs=load_pairs(),
+            detectable_pct={key: each.points for key, each in side_errors.items()},
+            others=[result for other in others for result in other.summary.actions],
+        )
+        return replace(self, summary=summary, side_errors=side_errors)
 
     def force_scores(self) -> dict[ScoreKind, Score]:
         """The forces alone."""

@@ -9,7 +9,8 @@ import numpy as np
 
 from analysis.battery.actions import load_actions
 from analysis.results.action_result import ActionResult, Value
-from analysis.results.sides import Finding, SideComparison
+from analysis.results.settings import Index
+from analysis.results.sides import ErrorBasis, Finding, SideComparison
 from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.protocol import Protocol
 from ui.model.review.marks import curve_of
@@ -212,9 +213,30 @@ def _difference(wording: Wording, occasion: Occasion, pair: Pair) -> str:
 def _size(wording: Wording, found: SideComparison) -> str:
     budget = found.uncertainty
     size = wording.with_uncertainty(found.difference_pct, budget, unit=" %")
+    if found.symmetry_pct is not None:
+        size = wording("difference.symmetry", size=size, symmetry=wording.number(found.symmetry_pct, 0))
     if not found.beyond_error or found.weaker is None:
         return size
     return wording("difference.is", size=size, weaker=wording(f"side.{found.weaker}"))
+
+
+def _index(occasion: Occasion) -> Index:
+    affected = occasion.session.context.person.affected_side
+    return occasion.summary.settings.sides.index if affected is None else Index.REFERENCE
+
+
+def _side_errors(wording: Wording, occasion: Occasion, sources: Sources) -> Iterator[str]:
+    """Yield what a difference was held against, where that is a detectable change between sessions."""
+    for each in occasion.summary.sides:
+        if each.error_basis is not ErrorBasis.DETECTABLE_CHANGE:
+            continue
+        known = occasion.side_errors[each.action or "", each.method]
+        if known.published is not None:
+            whose = sources.cite(known.published.source)
+        else:
+            whose = wording("changes.own", persons=known.persons)
+        points = wording.number(known.points, 0)
+        yield wording("legend.side_error", what=wording.action(each.action), points=points, whose=whose)
 
 
 def _legend(wording: Wording, occasion: Occasion, sources: Sources) -> Iterator[str]:
@@ -228,13 +250,28 @@ def _legend(wording: Wording, occasion: Occasion, sources: Sources) -> Iterator[
         return
     yield wording(
         "legend.difference",
-        index=wording(f"index.{settings.index.value}"),
+        index=wording(f"index.{_index(occasion).value}"),
         threshold=wording.number(settings.threshold_pct, 0),
         beyond=MARKS[Finding.BEYOND_BOTH],
         unknown=MARKS[Finding.ERROR_NOT_KNOWN],
         small=MARKS[Finding.WITHIN_THRESHOLD],
         within=MARKS[Finding.WITHIN_ERROR],
     )
+    affected = occasion.session.context.person.affected_side
+    yield (
+        wording("legend.symmetry")
+        if affected is None
+        else wording("legend.symmetry_affected", side=wording.side(affected))
+    )
+    yield from _side_errors(wording, occasion, sources)
+    pooled = {each.pooled for each in actions if each.pooled is not None}
+    if pooled:
+        yield wording(
+            "legend.pooled",
+            sets=max(each.sets for each in pooled),
+            low=wording.number(min(each.cv_pct for each in pooled), 1),
+            high=wording.number(max(each.cv_pct for each in pooled), 1),
+        )
     yield wording(
         "legend.normal",
         low=wording.number(settings.normal_low_pct, 0),

@@ -67,6 +67,10 @@ def make_report(
     ArchiveError
         If an earlier session is not earlier, or of another person.
     """
+    from analysis.reliability.side_index import side_errors  # noqa: PLC0415 (with its tables)
+
+    others = (*earlier, *own)
+    occasion = occasion.beside(others, side_errors(score for each in own for score in each.scores.values()))
     tables = (*(load_table(name) for name in references), *shipped_tables())
     return build_report(
         occasion,

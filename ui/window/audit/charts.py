@@ -14,14 +14,20 @@ from acquire.values.units import ForceUnit, from_newtons
 from analysis.audit.trend import Course
 from analysis.reliability.retest import Reliability
 from ui.model.audit.charts import Funnel, FunnelPoint, nearest
+from ui.model.audit.heard import agreement_heard, course_heard, funnel_heard
 from ui.model.review.marks import lanes
 from ui.model.theme import Theme
-from ui.window.widgets.chart import Chart
+from ui.window.widgets.chart import Chart, DateAxis
 from ui.words.words import Words
 
 DASHED = Qt.PenStyle.DashLine
 DOT_PX, RING_PX = 8.0, 17.0
 LINE_PX = 1.5
+BAR_PX = (5.0, 1.5)
+"""Of the bars of the funnel, for 95 % and for 99.8 %."""
+EXPECTED_PX = 6.0
+ROOM = 1.15
+"""The funnel goes on to so many times the trials of whoever has most."""
 MARKS = {"above": "\u25b2", "below": "\u25bc", "back": "\u25cb"}
 """Signals of a course: beyond a limit, and back."""
 
@@ -109,8 +115,16 @@ class PointsChart(Chart):
         self.getPlotItem().clear()
         self._points, self._selected = (), None
 
-    def _line(self, x: ArrayLike, y: ArrayLike, colour: str, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> None:
-        pen = QPen(QColor(colour), LINE_PX, style)
+    def _line(
+        self,
+        x: ArrayLike,
+        y: ArrayLike,
+        colour: str,
+        style: Qt.PenStyle = Qt.PenStyle.SolidLine,
+        *,
+        width: float = LINE_PX,
+    ) -> None:
+        pen = QPen(QColor(colour), width, style)
         pen.setCosmetic(True)
         self.addItem(pg.PlotCurveItem(np.asarray(x, dtype=float), np.asarray(y, dtype=float), pen=pen, antialias=True))
 
@@ -142,6 +156,7 @@ class FunnelView(PointsChart):
 
     def __init__(self, words: Words, theme: Theme) -> None:
         super().__init__(theme, bottom=words("audit.funnel.trials"), left=words("audit.funnel.share"))
+        self._words = words
         self._examiners: tuple[FunnelPoint, ...] = ()
         self.setAccessibleName(words("audit.view.funnel"))
         self.setAccessibleDescription(words("audit.funnel.about"))
@@ -149,19 +164,23 @@ class FunnelView(PointsChart):
     def show_funnel(self, funnel: Funnel | None) -> None:
         """Show a funnel; nothing for None."""
         self._clear()
+        self.setAccessibleDescription(f"{funnel_heard(funnel, self._words)} {self._words('audit.funnel.about')}")
         self._examiners = funnel.points if funnel else ()
         if funnel is None or not funnel.points:
             return
-        for limits, style in zip(funnel.limits_pct, (Qt.PenStyle.DashLine, Qt.PenStyle.SolidLine), strict=True):
-            for column in limits.T:
-                self._line(funnel.sizes, column, self._theme.quiet, style)
-        self._line(funnel.sizes[[0, -1]], [funnel.overall_pct] * 2, self._theme.edge)
+        right = ROOM * max(point.trials for point in funnel.points)
+        self._line([0.0, right], [funnel.overall_pct] * 2, self._theme.edge)
+        for point in funnel.points:
+            for limits, width in zip(point.limits_pct, BAR_PX, strict=True):
+                self._line([point.trials] * 2, limits, self._theme.edge, width=width)
+        expected = [(float(point.trials), point.expected_pct) for point in funnel.points]
+        self._dots("s", self._theme.edge, expected, EXPECTED_PX)
         self._points = tuple((float(point.trials), point.share_pct) for point in funnel.points)
         for symbol, colour, finding in (("o", self._theme.curve, False), ("t1", self._theme.bad, True)):
             dots = [at for at, point in zip(self._points, funnel.points, strict=True) if point.finding is finding]
             self._dots(symbol, colour, dots, DOT_PX + 4.0 * finding)
-        top = max([1.25 * share for _, share in self._points] + [3.0 * funnel.overall_pct, 5.0])
-        self._box.setRange(xRange=(0.0, float(funnel.sizes[-1])), yRange=(0.0, min(105.0, top)), padding=0.0)
+        tops = [max(point.share_pct, point.limits_pct[-1][1]) for point in funnel.points]
+        self._box.setRange(xRange=(0.0, right), yRange=(0.0, min(105.0, 1.1 * max(5.0, *tops))), padding=0.0)
 
     def code_at(self, index: int) -> str:
         """Return whose point it is."""
@@ -200,7 +219,7 @@ class CourseView(PointsChart):
     """One examiner over time: a dot a session, the moving average, its limits, and where it left them."""
 
     def __init__(self, words: Words, theme: Theme, name: str) -> None:
-        axis = pg.DateAxisItem(utcOffset=0)
+        axis = DateAxis("bottom", utcOffset=0)
         super().__init__(
             theme, bottom=words("audit.course.date"), left=words("audit.course.value"), axes={"bottom": axis}
         )
@@ -220,6 +239,7 @@ class CourseView(PointsChart):
             return
         self._clear()
         self._course = course
+        self.setAccessibleDescription(f"{course_heard(course, self._words)} {self._words('audit.course.about')}")
         if course is None:
             return
         for limit in (course.low, course.high):
@@ -284,13 +304,14 @@ class AgreementView(PointsChart):
             bottom=words("audit.agreement.mean", unit=unit.symbol),
             left=words("audit.agreement.difference", unit=unit.symbol),
         )
-        self._unit = unit
+        self._words, self._unit = words, unit
         self._order: list[int] = []
         self.setAccessibleName(words("audit.agreement.heading"))
 
     def show_study(self, study: Reliability | None) -> None:
         """Show a study; nothing for None."""
         self._clear()
+        self.setAccessibleDescription(agreement_heard(study, self._words, self._unit))
         limits = None if study is None or study.numbers is None else study.numbers.agreement
         if study is None or limits is None:
             return

@@ -99,7 +99,7 @@ class SaveRow(QWidget):
     def _pdf(self) -> None:
         audit, path = self._model.audit, self._ask("pdf", "audit.pdf")
         if audit is not None and path is not None:
-            self._write(path, lambda: _write_pages(audit, path))
+            self._write(path, lambda: _write_pages(audit, path, self._words))
 
     def _coach(self) -> None:
         audit, examiner, choice = self._model.audit, self._model.selected, self._model.audited
@@ -109,8 +109,8 @@ class SaveRow(QWidget):
         start = self._beside() / f"coaching-{examiner.code}.pdf"
         path = self._target(self, title, start, self._words("audit.pdf_files"))
         if path is not None:
-            archive = Path(choice.folder)
-            self._write(path, lambda: coach(audit, archive, audit.protocol, examiner.code, path))
+            archive, words = Path(choice.folder), self._words
+            self._write(path, lambda: coach(audit, archive, examiner.code, path, words))
 
     def _ask(self, kind: str, name: str) -> Path | None:
         title, kinds = self._words(f"audit.{kind}_title"), self._words(f"audit.{kind}_files")
@@ -141,7 +141,7 @@ def _write_json(audit: Audit, path: Path) -> None:
         raise ArchiveError(f"{path}: cannot be written: {error.strerror or error}") from error
 
 
-def _write_pages(audit: Audit, path: Path) -> None:
+def _write_pages(audit: Audit, path: Path, words: Words) -> None:
     from ui.papers.audit.pages import write_audit_pages  # noqa: PLC0415 (drawing is heavy)
 
-    write_audit_pages(audit, path)
+    write_audit_pages(audit, path, words)

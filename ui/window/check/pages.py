@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from PyQt6.QtCore import Qt
+from PyQt6.QtCore import QLocale, Qt
 from PyQt6.QtWidgets import (
     QCheckBox,
     QGridLayout,
@@ -57,7 +57,7 @@ class SetupPage(QWidget):
         self.full = QCheckBox(words("check.full"))
         self.full.setToolTip(words("check.full_about"))
         self.full.setChecked(setup.full)
-        self.latitude = QLineEdit(shown_number(setup.latitude_deg, 4))
+        self.latitude = QLineEdit(shown_number(setup.latitude_deg, 4).replace(".", QLocale().decimalPoint()))
         self.elevation = QLineEdit(shown_number(setup.height_m, 0))
         for field in (self.latitude, self.elevation):
             field.setPlaceholderText(words("check.place_hint"))

@@ -24,7 +24,7 @@ from ui.session.open_sensor import SIMULATED, OpenSensor, open_for_check
 from ui.window.check.dialog import CheckDialog
 from ui.words.words import Words
 
-SPEED = 40.0
+SPEED = 25.0
 GRABBED = 6
 """The step in which a check under way is grabbed."""
 WEIGHTS = "20 5 10"
@@ -35,14 +35,14 @@ CHECKS, DAYS_APART, DROPPED = 14, 9, 9
 FileFor = Callable[[str], Path]
 
 
-def check_pictures(theme: Theme, file_for: FileFor) -> list[Path]:
+def check_pictures(theme: Theme, language: str, file_for: FileFor) -> list[Path]:
     """Carry a check through on the simulated sensor, and return the pictures taken."""
     with tempfile.TemporaryDirectory(prefix="ramphold-pictures-") as scratch:
         log, place = CheckLog(Path(scratch)), QWidget()
-        for check in _earlier(_carried_through(_dialog(theme, log, place), lambda _: None)):
+        for check in _earlier(_carried_through(_dialog(theme, language, log, place), lambda _: None)):
             log.keep(check)
         taken: list[Path] = []
-        dialog = _dialog(theme, log, place)
+        dialog = _dialog(theme, language, log, place)
 
         def grab(name: str) -> None:
             taken.append(file_for(f"check-{name}"))
@@ -53,9 +53,9 @@ def check_pictures(theme: Theme, file_for: FileFor) -> list[Path]:
         return taken
 
 
-def _dialog(theme: Theme, log: CheckLog, place: QWidget) -> CheckDialog:
+def _dialog(theme: Theme, language: str, log: CheckLog, place: QWidget) -> CheckDialog:
     dialog = CheckDialog(
-        Words(),
+        Words(language),
         theme,
         ForceUnit.NEWTON,
         job=CheckJob(

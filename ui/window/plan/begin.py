@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PyQt6.QtCore import Qt
+from PyQt6.QtGui import QResizeEvent
 from PyQt6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from ui.model.plan.plan import PlanDraft
@@ -30,6 +31,7 @@ class BeginCard(Panel):
         self.begin.setAccessibleName(words("plan.begin_about"))
         self.status = QLabel()
         self.status.setWordWrap(True)
+        self.status.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
         self.sound = QLabel()
         self.sound.setObjectName("quiet")
         self.sound.setWordWrap(True)
@@ -50,6 +52,11 @@ class BeginCard(Panel):
         """Show why a session could not begin."""
         self.status.setText(f"! {text}")
         weigh(self.status, "bad", bold=True)
+
+    def resizeEvent(self, event: QResizeEvent | None) -> None:  # noqa: N802 (Qt's name)
+        """Keep two lines for what is still open, so that a longer sentence moves nothing."""
+        super().resizeEvent(event)
+        self.status.setMinimumHeight(2 * self.status.fontMetrics().lineSpacing())
 
     def _cautions(self) -> QWidget:
         inside = QWidget()

@@ -99,6 +99,13 @@ class WhoCard(Panel):
         add_row(form, words("plan.mass"), self.mass, words("plan.kilograms"))
         add_row(form, words("plan.height"), self.stature, words("plan.centimetres"))
         add_row(form, words("plan.dominant"), self.dominant)
+        self.affected = fields.choice(
+            QComboBox(),
+            [(None, none), ("left", words("test.left")), ("right", words("test.right"))],
+            lambda d: d.person.affected_side,
+            lambda d, v: with_person(d, affected_side=v),
+        )
+        add_row(form, words("plan.affected"), self.affected)
 
     def _add_examiner(self, form: QGridLayout, fields: Fields, remembered: Remembered) -> None:
         words = self._words

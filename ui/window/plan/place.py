@@ -390,6 +390,7 @@ class PlanPlace(QWidget):
                 who.mass,
                 who.stature,
                 who.dominant,
+                who.affected,
                 who.examiner,
                 who.limit,
                 who.measure,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from PyQt6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QRegularExpression, Qt
+from PyQt6.QtCore import QAbstractTableModel, QEvent, QLocale, QModelIndex, QRegularExpression, Qt
 from PyQt6.QtGui import QColor, QFont, QKeyEvent, QRegularExpressionValidator, QResizeEvent
 from PyQt6.QtWidgets import (
     QAbstractItemView,
@@ -138,7 +138,7 @@ class RowsModel(QAbstractTableModel):
 
     def _lever(self, row: ActionRow, column: int) -> str:
         lever = row.levers.get(LEVERS[column]) if column in LEVERS else None
-        return shown_number(None if lever is None else CM * lever)
+        return shown_number(None if lever is None else CM * lever).replace(".", QLocale().decimalPoint())
 
     def _spoken(self, row: ActionRow, column: int) -> str:
         if column == ACTION:

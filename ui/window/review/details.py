@@ -39,8 +39,8 @@ def details_page(details: Details, words: Words, theme: Theme) -> str:
     parts = [
         f"<div><b>{escape(details.title)}</b></div>",
         f'<div style="color:{colour}"><b>{escape(details.verdict)}</b></div>',
-        _lines((details.stored,) if details.stored else (), theme.quiet),
-        _faults(details.faults, words, theme),
+        _lines(tuple(filter(None, (details.cut_off, details.stored))), theme.quiet),
+        "" if details.cut_off else _faults(details.faults, words, theme),
         _section(words("review.decisions"), _lines(details.decisions, theme.text), theme),
         _section(words("review.notes"), _lines(details.notes, theme.text), theme),
         _section(words("review.damage"), _lines(details.damage, theme.text), theme),

@@ -59,6 +59,7 @@ class ReviewHead(QWidget):
         phrases = about(self._model, self._words)
         self._title.setText(phrases[0] if phrases else self._words("review.nothing_open"))
         self._about.setText(SEPARATOR.join(phrases[1:]))
+        self._about.setVisible(len(phrases) > 1)
         self._about.setToolTip(limits(self._model, self._words))
         self._show_banner()
         shown = (self._alike_box, self._judge_button, self._score_button, self._decide_button, self._report_button)
@@ -94,18 +95,24 @@ class ReviewHead(QWidget):
         self._decide_button.setEnabled(decides)
 
     def complain(self, sentence: str) -> None:
-        """Say what went wrong."""
+        """Say what went wrong, in the line of the file, so that nothing moves."""
         self._told.hide()
+        self._about.hide()
         self._message.setText(f"{BAD} {sentence}")
         self._message.show()
 
     def tell(self, sentence: str) -> None:
-        """Say what was done."""
+        """Say what was done, in the line of the file, so that nothing moves."""
         self._message.hide()
+        self._about.hide()
         self._told.setText(sentence)
         self._told.show()
 
     def _build(self, pick: PickFile) -> None:
+        self._title, self._about = QLabel(), QLabel()
+        self._title.setObjectName("heading")
+        self._about.setObjectName("quiet")
+        self._about.setWordWrap(True)
         self._message, self._told = QLabel(), QLabel()
         self._message.setObjectName("bad")
         self._message.setWordWrap(True)
@@ -116,9 +123,9 @@ class ReviewHead(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
         column.addLayout(self._row(pick))
+        for line in (self._about, self._message, self._told):
+            column.addWidget(line)
         column.addWidget(self._build_banner())
-        column.addWidget(self._message)
-        column.addWidget(self._told)
 
     def _build_banner(self) -> QFrame:
         self._banner, self._banner_text, self._back = QFrame(), QLabel(), QPushButton()
@@ -164,7 +171,7 @@ class ReviewHead(QWidget):
         self._score_button.setMenu(self._scorings)
         row = QHBoxLayout()
         row.setSpacing(8)
-        row.addLayout(self._titles(), 1)
+        row.addWidget(self._title, 1)
         for each in (
             self._alike_box,
             self.sessions_button,
@@ -176,17 +183,6 @@ class ReviewHead(QWidget):
         ):
             row.addWidget(each)
         return row
-
-    def _titles(self) -> QVBoxLayout:
-        self._title, self._about = QLabel(), QLabel()
-        self._title.setObjectName("heading")
-        self._about.setObjectName("quiet")
-        self._about.setWordWrap(True)
-        column = QVBoxLayout()
-        column.setSpacing(0)
-        column.addWidget(self._title)
-        column.addWidget(self._about)
-        return column
 
     def _connect(self) -> None:
         self._open_button.clicked.connect(self.open_asked)

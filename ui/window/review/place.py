@@ -16,7 +16,7 @@ from analysis.errors import AnalysisError
 from ui.model.review.marks import curve_of
 from ui.model.review.review import Opened, RateNeededError, ReviewModel
 from ui.model.review.sets import set_card
-from ui.model.review.text import details, rows
+from ui.model.review.text import curves_heard, details, rows
 from ui.model.theme import Theme
 from ui.papers.report.from_review import report_of
 from ui.papers.report.write import places_of
@@ -36,6 +36,8 @@ from ui.window.widgets.splitter import Splitter
 from ui.words.local_time import local_now
 from ui.words.words import Words
 
+WITHOUT_TRIALS = 42, 58
+"""Shares of the list of sessions and of what is beside it while no trials are shown."""
 ROOMY_PX = 1700
 """In a place so wide the list of sessions stays beside the trials."""
 
@@ -121,6 +123,11 @@ class ReviewPlace(QWidget):
         self._last.end()
 
     @property
+    def curves(self) -> CurvesView:
+        """The curves that are shown."""
+        return self._curves
+
+    @property
     def busy(self) -> bool:
         """Whether sessions are being read."""
         return self._sessions.busy or self._last.busy
@@ -160,7 +167,7 @@ class ReviewPlace(QWidget):
         self._sessions_panel.setVisible(shown)
         self._head.show_sessions(shown)
 
-    def _ask_sessions(self, shown: bool) -> None:
+    def ask_sessions(self, shown: bool) -> None:
         """Show the list and go to it, or hide it."""
         self._set_sessions(shown)
         if shown:
@@ -256,9 +263,13 @@ class ReviewPlace(QWidget):
             rows(self.model, self._words, self._unit), kept=self.model.kept, selected=self.model.selected
         )
         opened = self.model.opened
+        if not trials:
+            self._whole.share(*WITHOUT_TRIALS)
         if trials and opened is not self._made_way_for:
             self._made_way_for = opened
+            self._sessions.renew()  # what the person had before may lie there, listed or not
             self._set_sessions(self.width() >= ROOMY_PX)
+            self._whole.setSizes([self._sessions_panel.minimumWidth(), self.width()])
         self._sessions.mark(None if opened is None else opened.path)
         self._show_trial()
 
@@ -289,6 +300,7 @@ class ReviewPlace(QWidget):
 
     def _show_curves(self) -> None:
         index, trials = self.model.selected, self.model.trials
+        self._curves.setAccessibleDescription(curves_heard(self.model, self._words, self._unit))
         self._curves.show_curves(
             None if index is None else curve_of(trials[index]),
             [
@@ -363,7 +375,7 @@ class ReviewPlace(QWidget):
         self._head.open_asked.connect(self._open)
         self._head.protocol_chosen.connect(self.judge_by)
         self._head.back_asked.connect(self._judge_as_recorded)
-        self._head.sessions_set.connect(self._ask_sessions)
+        self._head.sessions_set.connect(self.ask_sessions)
         self._sessions.opened.connect(self._open_listed)
         self._sessions.listed.connect(self._show_set)
         self._last.read.connect(self._show_set)
@@ -391,4 +403,6 @@ class ReviewPlace(QWidget):
             self._shared = True
             for splitter, shares in self._splitters:
                 splitter.share(*shares)
+            if not self.model.trials:
+                self._whole.share(*WITHOUT_TRIALS)
         QTimer.singleShot(0, self._fit_set)

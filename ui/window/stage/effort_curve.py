@@ -43,11 +43,11 @@ class EffortCurve:
         """
         curve = self._curve
         if curve.span is MINUTE_SPAN:
-            curve.show_trace(*session.recent(MINUTE_SPAN.length))
+            curve.show_trace(*session.view.recent(MINUTE_SPAN.length))
             return None
         if view.cue in STILL and curve.has_trace:
             return None
-        seconds, force = session.recent(EFFORT_SPAN.length)
+        seconds, force = session.view.recent(EFFORT_SPAN.length)
         seconds = seconds + session.into_effort()
         kept = seconds >= EFFORT_SPAN.start
         seconds, force = seconds[kept], force[kept]
@@ -55,9 +55,10 @@ class EffortCurve:
         asked = session.engine.protocol
         pushed = force if view.cue in EFFORT else force * 0.0
         target = target_of(asked, seconds, pushed, level_s=view.level_s, before_n=before)
+        shown = None if view.cue is Cue.HALTED else target  # of an effort that was ended, nothing is asked any more
         for each in (curve, *others):
             each.show_before(self._earlier(session, view), before)
-            each.show_target(target)
+            each.show_target(shown)
             each.show_trace(seconds, force)
         return hint(asked, seconds, force, target) if view.cue in {Cue.BUILD, Cue.HOLD} else ""
 

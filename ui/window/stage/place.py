@@ -19,15 +19,8 @@ from ui.model.stage.trouble_text import trouble_sentence
 from ui.model.stage.verdict_text import Banner
 from ui.model.theme import Theme
 from ui.session.cues import EFFORT, Cue
-from ui.session.live import (
-    ContactNoticed,
-    CueChanged,
-    LiveSession,
-    SessionEvent,
-    Trouble,
-    TroubleSource,
-    Verdict,
-)
+from ui.session.events import ContactNoticed, CueChanged, SessionEvent, Trouble, TroubleSource, Verdict
+from ui.session.live import LiveSession
 from ui.session.store import PROGRAM
 from ui.window.stage.announcer import Announcer
 from ui.window.stage.questions import ask_aside, ask_note
@@ -120,6 +113,16 @@ class TestPlace(QWidget):
             self._take(event)
         if self.session is not None:
             self.view.show_session(self.session, self._troubles.values())
+            self._be_heard()
+
+    def _be_heard(self) -> None:
+        """Give the place, which has the focus while it is shown, the cue as its name: a change of it is read aloud."""
+        for said, now, say in (
+            (self.accessibleName(), self.view.heard, self.setAccessibleName),
+            (self.accessibleDescription(), self.view.force_heard, self.setAccessibleDescription),
+        ):
+            if said != now:
+                say(now)
 
     @property
     def in_trial(self) -> bool:
@@ -229,6 +232,8 @@ class TestPlace(QWidget):
     def _build(self) -> None:
         self._empty = QLabel(self._words("test.no_session"))
         self._empty.setObjectName("quiet")
+        self.setAccessibleName(self._words("place.test"))
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         for asked, signal in (
             (self.view.done.report_asked, self.report_asked),
             (self.view.done.next_asked, self.next_asked),

@@ -45,7 +45,7 @@ class SessionView(QWidget):
     ) -> None:
         super().__init__()
         self._words, self._theme, self._unit = words, theme, unit
-        self._announcer, self._clock = announcer, clock
+        self.announcer, self._clock = announcer, clock
         self.text = TestText(words=words, unit=unit, actions={})
         self.board, self.done = Board(words, theme, unit), DonePage(words, theme)
         self.curve = EffortCurve(self.board.trace)
@@ -66,7 +66,7 @@ class SessionView(QWidget):
 
     def show_session(self, session: LiveSession, troubles: Iterable[str]) -> None:
         """Show where a session stands, and what is in trouble."""
-        view, banner = session.engine.view(), self._announcer.banner(session.engine.cue)
+        view, banner = session.engine.view(), self.announcer.banner(session.engine.cue)
         limb = view.last if banner is not None and view.last is not None else view.item.context
         if limb is not self._shown_item:
             self._show_limb(limb)
@@ -74,7 +74,7 @@ class SessionView(QWidget):
         others = [] if self.person is None else [self.person.trace]
         hint = self.curve.show(session, view, others)
         if hint is not None:
-            self._announcer.see_hint(hint)
+            self.announcer.see_hint(hint)
         below = " ".join(troubles) or self._below(session, view)
         for panel, line in self._cue_panels(below, self._hint() if view.cue in {Cue.BUILD, Cue.HOLD} else ""):
             self._show_cue(panel, view, banner, line)
@@ -82,7 +82,18 @@ class SessionView(QWidget):
         planned = session.engine.protocol.set.trials
         done = view.cue is Cue.DONE
         self.board.trials.show_rows(rows_text(view.battery, limb, self.text, planned=planned, done=done))
-        self.status.show_text(self.text.status(session, view, sound=self._announcer.sound_state))
+        self.status.show_text(self.text.status(session, view, sound=self.announcer.sound_state))
+
+    @property
+    def heard(self) -> str:
+        """The cue or the verdict, and which limb it is of, for those who do not see them."""
+        cue = self.board.cue.big.text()
+        return self._words("stage.now_heard", cue=cue, what=self.board.side.accessibleName()) if cue else ""
+
+    @property
+    def force_heard(self) -> str:
+        """The force, a new one each second at most."""
+        return self.board.number.number.accessibleName()
 
     def hide_number(self, hidden: bool) -> None:
         """Hide every force, in figures and on the trace's scale, from the person tested."""
@@ -159,7 +170,7 @@ class SessionView(QWidget):
 
     def _cue_text(self, view: View) -> str:
         """Return the cue: while the person pushes, what helps now; in the rest, the seconds that are left of it."""
-        hint = self._announcer.hint
+        hint = self.announcer.hint
         if view.cue in {Cue.BUILD, Cue.HOLD} and hint in URGENT:
             return self._words(f"hint.big.{hint}")
         cue = self._words(f"cue.{view.cue.value}")
@@ -170,13 +181,13 @@ class SessionView(QWidget):
         return self._hint() if view.cue in {Cue.BUILD, Cue.HOLD} else self.text.message(session, view)
 
     def _hint(self) -> str:
-        return self._words(f"hint.{self._announcer.hint}") if self._announcer.hint else ""
+        return self._words(f"hint.{self.announcer.hint}") if self.announcer.hint else ""
 
     # force
 
     def _show_number(self, session: LiveSession, banner: Banner | None) -> None:
         of_trial = banner is not None and not banner.accepted
-        number = self.text.force(self._announcer.banner_n if of_trial else session.force_now_n)
+        number = self.text.force(self.announcer.banner_n if of_trial else session.force_now_n)
         unit = self._words(UNITS[self._unit.symbol])
         if of_trial:
             unit = self._words("stage.this_trial", unit=self._unit.symbol)

@@ -7,6 +7,7 @@ letters are drawn narrower, down to `NARROWEST`. Height is what is read from afa
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -57,15 +58,15 @@ def fitting(text: str, font: QFont, *, width: float, height: float, cap: float, 
     """
     metrics = QFontMetricsF(sized(font, MEASURED_PX))
     found = [_fitted(lines, metrics, width, height, cap) for lines in _ways(text, most_lines, metrics)]
-    return max(found, key=lambda each: (round(each.cap, 3), -len(each.lines)))
+    return max(found, key=lambda each: (round(each.cap, 3), round(each.narrowed, 2), -len(each.lines)))
 
 
 def _ways(text: str, most_lines: int, metrics: QFontMetricsF) -> list[tuple[str, ...]]:
-    """Return the text in one line, and in the two that are most alike in length."""
-    words = text.split()
-    if most_lines < 2 or len(words) < 2:
+    """Return the text in one line, and in the two that are most alike in length, cut where its gaps are widest."""
+    gaps = list(re.finditer(r"\s{2,}", text)) or list(re.finditer(r"\s", text))
+    if most_lines < 2 or not gaps:
         return [(text,)]
-    cuts = [(" ".join(words[:at]), " ".join(words[at:])) for at in range(1, len(words))]
+    cuts = [(text[: gap.start()], text[gap.end() :]) for gap in gaps]
     return [(text,), min(cuts, key=lambda pair: max(map(metrics.horizontalAdvance, pair)))]
 
 

@@ -2,14 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import pyqtgraph as pg
-from PyQt6.QtCore import Qt
+from PyQt6.QtCore import QLocale, Qt
 from PyQt6.QtGui import QColor, QFont, QFontMetricsF, QPen
 from PyQt6.QtWidgets import QSizePolicy
 
 from ui.model.theme import Theme
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+class NumberAxis(pg.AxisItem):  # type: ignore[misc] # pyqtgraph ships no type information
+    """An axis whose numbers have the decimal sign of the window's language."""
+
+    def tickStrings(self, values: Sequence[float], scale: float, spacing: float) -> list[str]:  # noqa: N802 (its name)
+        """Return what is written at the marks."""
+        return [text.replace(".", QLocale().decimalPoint()) for text in super().tickStrings(values, scale, spacing)]
+
+
+class DateAxis(pg.DateAxisItem):  # type: ignore[misc] # pyqtgraph ships no type information
+    """An axis of dates, its months in the window's language."""
+
+    def tickStrings(self, values: Sequence[float], scale: float, spacing: float) -> list[str]:  # noqa: N802 (its name)
+        """Return what is written at the marks."""
+        return [_months_translated(text) for text in super().tickStrings(values, scale, spacing)]
+
+
+def _months_translated(text: str) -> str:
+    """Return a date of the library, which writes English months, in the window's language."""
+    number = next((number for number, name in enumerate(MONTHS, start=1) if name in text), None)
+    if number is None:
+        return text
+    return text.replace(MONTHS[number - 1], QLocale().monthName(number, QLocale.FormatType.ShortFormat))
 
 
 class Chart(pg.PlotWidget):  # type: ignore[misc] # pyqtgraph ships no type information
@@ -26,7 +52,8 @@ class Chart(pg.PlotWidget):  # type: ignore[misc] # pyqtgraph ships no type info
     """
 
     def __init__(self, theme: Theme, *, bottom: str, left: str, axes: Mapping[str, pg.AxisItem] | None = None) -> None:
-        super().__init__(background=None, axisItems=dict(axes or {}))
+        plain = {side: NumberAxis(side) for side in ("bottom", "left")}
+        super().__init__(background=None, axisItems={**plain, **(axes or {})})
         self._theme = theme
         self._box = self.getPlotItem().getViewBox()
         self.setAntialiasing(True)

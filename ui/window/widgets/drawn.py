@@ -93,7 +93,7 @@ class DrawnStyle(QProxyStyle):
         inset = width / 2.0 + (0 if focused else 1)
         painter.save()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(self._pen(option, self.theme.focus if focused else self.theme.quiet, width))
+        painter.setPen(self._pen(option, self.theme.focus if focused else self.theme.border, width))
         painter.setBrush(QColor(self.theme.panel))
         painter.drawRoundedRect(QRectF(option.rect).adjusted(inset, inset, -inset, -inset), ROUND, ROUND)
         painter.restore()
@@ -134,7 +134,7 @@ class DrawnStyle(QProxyStyle):
 
     def _frame(self, option: QStyleOption, painter: QPainter) -> None:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(self._pen(option, self.theme.quiet, 1.6))
+        painter.setPen(self._pen(option, self.theme.border, 1.6))
         painter.setBrush(QColor(self.theme.panel))
 
     def _pen(self, option: QStyleOption, colour: str, width: float) -> QPen:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
-from PyQt6.QtCore import QRegularExpression, QSignalBlocker
+from PyQt6.QtCore import QLocale, QRegularExpression, QSignalBlocker
 from PyQt6.QtGui import QRegularExpressionValidator
 from PyQt6.QtWidgets import (
     QCheckBox,
@@ -80,7 +80,7 @@ class Fields:
 
         def show(draft: PlanDraft) -> None:
             if shown_number(_typed(field.text()), digits) != shown_number(get(draft), digits):
-                field.setText(shown_number(get(draft), digits))
+                field.setText(shown_number(get(draft), digits).replace(".", QLocale().decimalPoint()))
 
         field.textEdited.connect(lambda text: self._edit(lambda draft: put(draft, _typed(text))))
         self._shows.append(show)

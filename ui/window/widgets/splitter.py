@@ -75,7 +75,7 @@ class Bar(QSplitterHandle):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(self._theme.focus if self.hasFocus() else self._theme.quiet))
+        painter.setBrush(QColor(self._theme.focus if self.hasFocus() else self._theme.border))
         across = self.orientation() is Qt.Orientation.Vertical
         length, thick = (2.0 * GRIP[0], GRIP[1] + 2.0) if self.hasFocus() else GRIP
         width, height = (length, thick) if across else (thick, length)

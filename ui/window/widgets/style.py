@@ -33,19 +33,18 @@ QLabel#warn {{ color: {warn}; }}
 QLabel#bad {{ color: {bad}; }}
 QLabel#cue {{ color: {cue}; }}
 QPushButton, QToolButton {{
-    background: {panel}; color: {text}; border: {ring}px solid {edge}; border-radius: 6px; padding: 5px 12px; }}
+    background: {panel}; color: {text}; border: {ring}px solid {border}; border-radius: 6px; padding: 5px 12px; }}
 QPushButton:hover, QPushButton:pressed, QPushButton:checked, QToolButton:hover, QToolButton:checked {{
     background: {band}; }}
 QPushButton, QToolButton {{ outline: none; }}
-QPushButton:checked {{ border-color: {quiet}; }}
-QPushButton#main {{ border-color: {cue}; color: {cue}; font-weight: bold; }}
+QPushButton#main {{ background: {band}; color: {cue}; font-weight: bold; }}
 QPushButton:disabled, QPushButton#main:disabled, QToolButton:disabled {{
     color: {quiet}; border: {ring}px dotted {edge}; }}
 QPushButton#tab {{ background: transparent; border: {ring}px solid transparent; border-radius: 0;
     padding: 6px 10px; color: {quiet}; font-size: {title}pt; }}
 QPushButton#tab:checked {{ color: {text}; border-bottom: 3px solid {curve}; }}
 QLineEdit, QPlainTextEdit {{
-    background: {panel}; color: {text}; border: 1px solid {quiet}; margin: 1px; border-radius: 6px; padding: 4px;
+    background: {panel}; color: {text}; border: 1px solid {border}; margin: 1px; border-radius: 6px; padding: 4px;
     selection-background-color: {band}; selection-color: {text}; }}
 QLineEdit:disabled {{ color: {quiet}; border-style: dotted; }}
 QAbstractSpinBox, QComboBox {{ min-height: 26px; }}

@@ -189,14 +189,15 @@ def test_choice_is_remembered(tmp_path):
     assert Remembered(tmp_path / "r.json").audit == choice
 
 
-def test_funnel_narrows_with_trials_and_holds_everybody(found):
+def test_funnel_shows_what_the_table_says_and_what_chance_lets_expect(found):
     funnel = funnel_of(found)
     assert {point.code for point in funnel.points} == {"EX-1", "EX-2", "EX-3", "EX-4", "EX-10"}
     assert [point.code for point in funnel.points if point.finding] == ["EX-1"]
-    for limits in funnel.limits_pct:
-        assert limits[-1, 1] - limits[-1, 0] < limits[0, 1] - limits[0, 0]
-        assert (limits[:, 0] <= funnel.overall_pct).all()
-        assert (limits[:, 1] >= funnel.overall_pct).all()
+    shares = {examiner.code: examiner.shares[REJECTED].found for examiner in found.examiners}
+    for point in funnel.points:
+        assert point.share_pct == pytest.approx(100.0 * shares[point.code].share)
+        usual, outer = point.limits_pct
+        assert 0.0 <= outer[0] <= usual[0] <= point.expected_pct <= usual[1] <= outer[1] <= 100.0
     assert funnel.overall_pct == pytest.approx(100.0 * found.table.rejected.mean())
 
 

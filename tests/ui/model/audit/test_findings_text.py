@@ -38,14 +38,12 @@ def test_every_number_has_a_name(language, name):
 
 def test_signal_that_came_back_is_told_with_both_days():
     (line,) = _course_lines(REJECTED, course(signal(1, "above"), signal(3, "back")), Words())
-    assert line == (
-        "over time: share of rejected trials above what others' lets expect from 1970-01-02 until 1970-01-04"
-    )
+    assert line == ("over time: share of rejected trials higher than with others, from 1970-01-02 until 1970-01-04")
 
 
 def test_signal_that_lasts_is_told_as_such():
     (line,) = _course_lines("ramp_time_s", course(signal(2, "below")), Words("de"))
-    assert line == "im Verlauf: Anstieg unter dem, was die anderen erwarten lassen, vom 03.01.1970 bis heute"
+    assert line == "im Verlauf: Anstieg niedriger als bei anderen, vom 03.01.1970 bis heute"
 
 
 def test_fewer_rejected_trials_and_the_sums_are_no_news():

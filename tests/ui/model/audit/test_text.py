@@ -4,6 +4,7 @@ import math
 from dataclasses import replace
 
 import pytest
+from made_trials import cut_off, judged, made_trial
 
 from acquire.values.units import ForceUnit
 from analysis.audit.examiners import REJECTED
@@ -53,7 +54,7 @@ def test_row_of_an_examiner_has_the_numbers_of_the_audit(model):
     low, high = (f"{100.0 * limit:.0f}" for limit in share.interval)
     assert row["interval"] == f"{low} to {high}"
     assert row["rejected"] == f"{100.0 * share.count / share.trials:.0f}"
-    assert row["says"].startswith("\u25b2 fast ramp")
+    assert row["says"].startswith("\u25b2 ramp too fast")
     assert (row["sessions"], row["trials"], row["kind"]) == ("8", "48", "finding")
 
 
@@ -76,7 +77,7 @@ def test_every_line_is_in_the_language(model, language):
     told = page(model.selected, words)
     assert any({"en": "build up", "de": "aufbauen"}[language] in line for line in told.lines)
     assert {"en": "trials a set", "de": "je Satz"}[language] in " ".join(told.sets)
-    assert {"en": "fast ramp", "de": "zu schneller Anstieg"}[language] in row_of(model, "EX-1", words)["says"]
+    assert {"en": "ramp too fast", "de": "Anstieg zu schnell"}[language] in row_of(model, "EX-1", words)["says"]
     assert sections(model.audit, words, ForceUnit.NEWTON)
 
 
@@ -84,7 +85,7 @@ def test_shares_begin_with_rejected_then_findings_then_numbers(model):
     lines = share_rows(model.selected, EN)
     assert lines[0].key == REJECTED
     assert lines[1].key == "fast-ramp"
-    assert lines[1].cells[0] == "\u25b2 fast ramp"
+    assert lines[1].cells[0] == "\u25b2 ramp too fast"
     found = model.selected.shares["fast-ramp"].found
     assert lines[1].cells[1] == f"{found.count} ({100.0 * found.share:.0f} %)"
     assert [line.number for line in lines] == sorted(line.number for line in lines)
@@ -158,11 +159,18 @@ def test_trials_behind_are_named(model):
     behind = model.behind_share("fast-ramp")
     read = model.read(behind)
     title = behind_title("EX-1", behind, EN, ForceUnit.NEWTON)
-    assert title.startswith("EX-1: trials with \u201cfast ramp\u201d: ")
+    assert title.startswith("EX-1: trials with \u201cramp too fast\u201d: ")
     line = trial_line(read, 0, EN)
     assert line.startswith(f"1 of {len(read.trials)}: EX-1/")
     assert line.endswith("\u2717 rejected")
     assert behind_gone(read, EN) == ""
+
+
+def test_trial_that_the_recording_cut_off_is_set_aside_and_not_rejected(model):
+    read = model.read(model.behind_share("fast-ramp"))
+    (ended,) = judged(cut_off(made_trial(200.0), 4.0))
+    cut = replace(read, trials=(replace(read.trials[0], judged=ended),))
+    assert trial_line(cut, 0, EN).endswith("\u2298 set aside")
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """The words of Review: rows, measures with units, faults, what is withheld, in both languages."""
 
+import dataclasses
 import tomllib
 from datetime import UTC, datetime
 from importlib import resources
@@ -12,6 +13,7 @@ from acquire.simulation.efforts import FAULTY, GOOD, simulate
 from acquire.storage.csv_trace import CsvTrace, write_csv_trace
 from acquire.storage.session_file import read_session, write_session
 from acquire.values.records import Note, Person, Session, SessionContext, Trial, TrialContext
+from acquire.values.remarks import TrialEnd
 from acquire.values.units import ForceUnit
 from analysis.trial.measures import NAMES
 from analysis.trial.protocol import load_protocol, protocol_json
@@ -91,8 +93,8 @@ def test_row_says_what_the_trial_was_and_came_to(model):
 
 def test_fault_that_only_warns_is_in_brackets(model):
     names = cell(rows(model, EN, ForceUnit.NEWTON)[1], "faults").split(", ")
-    assert names[0] == "fast ramp"
-    assert "(more than the examiner can hold)" in names
+    assert names[0] == "ramp too fast"
+    assert "(too strong for the examiner)" in names
 
 
 @pytest.mark.parametrize(
@@ -188,7 +190,8 @@ def test_reasons_are_said_once_for_all_they_concern(model):
     shown = page(model, 0)
     reasons = [why for _, why in shown.withheld]
     assert len(reasons) == len(set(reasons))
-    assert shown.withheld[0][0].count("rate of the first") == 10
+    (early,) = [names for names, _ in shown.withheld if "rate of the first" in names]
+    assert early.count("rate of the first") > 2, "of several bands, absolute and relative"
 
 
 def test_trial_without_an_effort_withholds_everything(tmp_path):
@@ -204,7 +207,7 @@ def test_trial_without_an_effort_withholds_everything(tmp_path):
 
 def test_fault_says_whether_it_rejects(model):
     first, *rest = page(model, 1).faults
-    assert (first.name, first.rejects, first.mark) == ("fast ramp", True, "\u2717")
+    assert (first.name, first.rejects, first.mark) == ("ramp too fast", True, "\u2717")
     assert first.text == fault_sentence(model.trials[1].judgement.faults[0], EN, ForceUnit.NEWTON)
     assert any(line.name.endswith("(warning)") and line.mark == "!" for line in rest)
 
@@ -267,3 +270,15 @@ def test_gaps_in_the_words_are_the_same():
 
 def gaps(text):
     return {part.split("}")[0] for part in text.split("{")[1:]}
+
+
+def test_trial_that_was_cut_off_is_told_as_set_aside_with_the_reason_and_no_fault(tmp_path):
+    context = TrialContext(action="knee-extension", side="left")
+    broken = dataclasses.replace(trial("short-hold", context), damage=(TrialEnd.LINK_LOST.value,))
+    write_session(tmp_path / "s.h5", Session(context=SessionContext(session="s", started=AT), trials=(broken,)))
+    model = ReviewModel()
+    model.open(tmp_path / "s.h5")
+    told = details(model, DE, ForceUnit.NEWTON)
+    assert (told.aside, told.verdict) == (True, "\u2298 zur\u00fcckgestellt")
+    assert told.cut_off == "die Verbindung zum Sensor brach w\u00e4hrend des Versuchs ab"
+    assert told.faults == ()

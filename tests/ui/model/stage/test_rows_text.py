@@ -88,5 +88,5 @@ def test_hidden_force_is_in_no_row(language):
 
 def test_screen_reader_hears_the_row():
     heard = rows((good(196.0), BAD), (good(200.0),))[0].heard
-    assert heard.startswith("Left: trial 1 ✓ 196 N accepted, trial 2 ↻ 231 N fast ramp, trial 3 ▸ now")
+    assert heard.startswith("Left: trial 1 ✓ 196 N accepted, trial 2 ↻ 231 N ramp too fast, trial 3 ▸ now")
     assert heard.endswith("best 196 N, 2 % less")

@@ -41,7 +41,7 @@ def test_trial_that_broke_the_protocol_says_why_beside_its_colour():
     trial = text().trial(1, (GOOD, BAD))
     assert trial.colour == "warn"
     assert trial.force.startswith("↻")
-    assert trial.verdict == "fast ramp"
+    assert trial.verdict == "ramp too fast"
 
 
 def test_trials_to_come_are_told_from_the_next():

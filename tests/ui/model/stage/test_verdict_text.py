@@ -9,6 +9,7 @@ from analysis.trial.judged_trial import judge_trial
 from analysis.trial.protocol import load_protocol
 from ui.model.stage.text import TestText
 from ui.model.stage.verdict_text import Banner, banner_of
+from ui.words.fault_text import fault_name
 from ui.words.words import Words
 
 PROTOCOL = load_protocol()
@@ -32,7 +33,7 @@ def test_accepted_trial_is_its_force(unit, force):
 
 def test_warning_stands_beside_accepted():
     warned = banner(method="hand", examiner_limit_n=180.0)
-    assert warned == Banner("205 N", "accepted: more than the examiner can hold", accepted=True)
+    assert warned == Banner("205 N", "accepted: too strong for the examiner", accepted=True)
 
 
 def test_rejected_trial_is_what_was_wrong_and_what_to_do():
@@ -52,5 +53,6 @@ def test_every_fault_has_up_to_three_words_in_capitals_and_an_advice(language, c
     word, advice = words(f"verdict.word.{code}"), words(f"verdict.advice.{code}")
     assert 1 <= len(word.split()) <= 3
     assert word == word.upper()
-    assert len(word) <= 20
+    assert len(word) <= 25
+    assert all(part in fault_name(code, words).upper() for part in word.split()), "one word for one thing"
     assert 1 < len(advice) <= 50

@@ -44,7 +44,7 @@ def test_numbers_of_an_examiner(audit, told):
     assert share["q"] == found.shares["fast-ramp"].q
     assert share["interval"] == list(found.shares["fast-ramp"].found.interval)
     assert share["expected"] == pytest.approx(3 / 122)
-    assert share["standardised"] == found.shares["fast-ramp"].found.standardised
+    assert share["effective_trials"] == found.shares["fast-ramp"].found.effective
     number = hasty["numbers"]["ramp_time_s"]
     assert number["quartiles"] == list(found.numbers["ramp_time_s"].found.quartiles)
     assert number["others_median"] == found.numbers["ramp_time_s"].found.others
@@ -147,7 +147,7 @@ def test_trials_as_a_table(tables):
     assert len(rows) == 222
     (row,) = [r for r in rows if (r["file"], r["trial"]) == ("HASTY/02.h5", "2")]
     assert {name: row[name] for name in ("person", "examiner", "side", "sensor", "rejected", "faults")} == {
-        "person": "P-1",
+        "person": "P HASTY/02.h5",
         "examiner": "HASTY",
         "side": "left",
         "sensor": "cell",
@@ -155,7 +155,7 @@ def test_trials_as_a_table(tables):
         "faults": "fast-ramp",
     }
     assert float(row["started_s"]) == 2 * DAY + 60.0
-    assert (row["plateau_n"], row["rest_s"], row["ramp_time_s"]) == ("103", "90", "0.516")
+    assert (row["plateau_n"], row["rest_s"], row["ramp_time_s"]) == ("135", "90", "0.516")
     (last,) = [r for r in rows if (r["file"], r["trial"]) == ("HASTY/02.h5", "4")]
     assert (last["rejected"], last["faults"]) == ("0", "")
     (first,) = [r for r in rows if (r["file"], r["trial"]) == ("HASTY/02.h5", "1")]

@@ -15,9 +15,11 @@ from analysis.audit.coaching import Habit, UsualCurve
 from analysis.trial.judged_trial import JudgedTrial
 from analysis.trial.verdict import judge
 from ui.model.audit.charts import funnel_of
-from ui.papers.audit import pages
-from ui.papers.audit.pages import write_audit_pages, write_coaching_sheet
+from ui.papers.audit import coaching_page, pages
+from ui.papers.audit.coaching_page import write_coaching_sheet
+from ui.papers.audit.pages import write_audit_pages
 from ui.papers.picture import BLUE, GREEN, ORANGE, VERMILION
+from ui.words.words import ENGLISH, Words
 
 
 @pytest.fixture(scope="module")
@@ -29,11 +31,11 @@ def audit():
 def drawn(monkeypatch):
     """The figures that would be written."""
     kept = []
-    monkeypatch.setattr(pages, "_write", lambda _, figures: kept.extend(figures))
+    monkeypatch.setattr(pages, "write_sheets", lambda _path, figures, _words: kept.extend(figures))
 
-    def draw(audit):
+    def draw(audit, language="en"):
         kept.clear()
-        write_audit_pages(audit, None)
+        write_audit_pages(audit, None, Words(language))
         return list(kept)
 
     return draw
@@ -65,16 +67,17 @@ def test_funnel_has_a_mark_for_each_examiner_and_names_findings_only(audit, draw
     marks = {
         (float(line.get_xdata()[0]), float(line.get_ydata()[0])): (line.get_marker(), line.get_color())
         for line in axis.lines
-        if len(line.get_xdata()) == 1
+        if len(line.get_xdata()) == 1 and line.get_marker() != "s"
     }
     assert marks == {
         (float(point.trials), point.share_pct): ("^", VERMILION) if point.finding else ("o", BLUE)
         for point in funnel.points
     }
     assert [text.get_text() for text in axis.texts] == ["HASTY"]
-    limits = [line.get_ydata() for line in axis.lines if len(line.get_xdata()) == len(funnel.sizes)]
-    for drawn_one, wanted in zip(limits, [column for both in funnel.limits_pct for column in both.T], strict=True):
-        np.testing.assert_array_equal(drawn_one, wanted)
+    bars = [tuple(line.get_ydata()) for line in axis.lines if len({*line.get_xdata()}) < len(line.get_xdata()) == 2]
+    assert bars == [limits for point in funnel.points for limits in point.limits_pct]
+    expected = [line.get_ydata()[0] for line in axis.lines if line.get_marker() == "s"]
+    assert expected == [point.expected_pct for point in funnel.points]
     level = [line for line in axis.lines if list(line.get_xdata()) == [0, 1]]
     assert [line.get_ydata()[0] for line in level] == [pytest.approx(100.0 * 78 / 222)]
     assert axis.get_ylim()[0] == 0.0
@@ -151,8 +154,8 @@ def test_agreement_shows_each_person_and_the_limits(audit, drawn):
     assert sorted(points.get_ydata()) == pytest.approx([2.0] * 6 + [4.0] * 6)
     assert min(points.get_xdata()) == pytest.approx(148.0)  # 150 and 146
     assert title(axis) == (
-        f"B minus C: hip flexion, left, hand, 12 persons, ICC(2,1) {icc.value:.2f} ({icc.low:.2f} to {icc.high:.2f}), "
-        f"SEM {study.numbers.sem.value:.1f} N"
+        f"B minus C: Hip flexion, left, by hand, 12 persons, ICC(2,1) {icc.value:.2f} "
+        f"({icc.low:.2f} to {icc.high:.2f}), SEM {study.numbers.sem.value:.1f} N"
     )
     assert axis.get_ylim() == pytest.approx((-1.3 * limits.high_interval[1], 1.3 * limits.high_interval[1]))
     assert [text.get_text().strip() for text in axis.texts] == ["+3", "+1", "+5"]
@@ -181,17 +184,17 @@ def test_words_go_on_on_the_next_page_and_no_line_is_lost(audit, drawn):
 
 @pytest.mark.slow
 def test_pages_are_numbered_and_say_what_the_program_is_not(audit, tmp_path):
-    write_audit_pages(audit, tmp_path / "audit.pdf")
+    write_audit_pages(audit, tmp_path / "audit.pdf", ENGLISH)
     read = [page.extract_text() for page in PdfReader(tmp_path / "audit.pdf").pages]
     assert len(read) == 5
     for number, text in enumerate(read, start=1):
-        assert f"{number} of 5" in text
+        assert f"page {number} of 5" in text
         assert "not a medical device" in text
 
 
 def test_place_that_cannot_be_written_is_told(audit, tmp_path):
     with pytest.raises(ArchiveError, match="the pages cannot be written: No such file"):
-        write_audit_pages(audit, tmp_path / "none" / "audit.pdf")
+        write_audit_pages(audit, tmp_path / "none" / "audit.pdf", ENGLISH)
 
 
 def shown(code, seed):
@@ -202,12 +205,13 @@ def shown(code, seed):
 @pytest.fixture
 def sheet(audit, monkeypatch):
     kept = []
-    monkeypatch.setattr(pages, "_write", lambda _, figures: kept.extend(figures))
+    monkeypatch.setattr(coaching_page, "write_sheets", lambda _path, figures, _words: kept.extend(figures))
 
-    def draw(*habits, examiner="HASTY", usual=None):
+    def draw(*habits, examiner="HASTY", usual=None, language="en"):
         kept.clear()
         whose = next(each for each in audit.examiners if each.code == examiner)
-        write_coaching_sheet(None, examiner=whose, habits=habits, usual=usual, protocol=PROTOCOL)
+        words = Words(language)
+        write_coaching_sheet(None, examiner=whose, habits=habits, usual=usual, protocol=PROTOCOL, words=words)
         (figure,) = kept
         return figure
 
@@ -217,7 +221,7 @@ def sheet(audit, monkeypatch):
 def test_sheet_says_whose_it_is_and_of_how_many(sheet):
     assert texts(sheet()) == ["Coaching sheet: HASTY", "100 trials in 25 sessions, 75 % rejected"]
     few = texts(sheet(examiner="NEW"))[1]
-    assert few.startswith("4 trials in 1 session")
+    assert few.startswith("4 trials in 1 session, "), "not 1 sessions"
     assert few.endswith("0 % rejected: too few to tell a habit from chance")
 
 
@@ -228,7 +232,7 @@ def test_habits_are_numbered_with_shares_advice_and_curves(sheet):
         (Habit(code="jerk", share=0.25, expected=float("nan"), finding=False, examples=()), examples[:1]),
     )
     _, first, curves, second, single = figure.axes
-    assert [text.get_text() for text in first.texts[:2]] == ["1. fast-ramp", "75 % of trials, others 2 %"]
+    assert [text.get_text() for text in first.texts[:2]] == ["1. ramp too fast", "75 % of trials, others 2 %"]
     assert first.texts[2].get_text().replace("\n", " ").startswith("Ask the person to build up over one to two seconds")
     assert first.texts[2].get_text().endswith(".")
     assert max(map(len, first.texts[2].get_text().splitlines())) <= 44
@@ -254,3 +258,26 @@ def test_usual_curve_is_in_per_cent_over_the_band(sheet):
     band = axis.patches[0].get_xy()[:, 1]
     assert 99.0 < band.max() < 130.0  # in per cent
     assert title(sheet().axes[0]) == "No curve can be drawn"
+
+
+def all_texts(figure):
+    """Every text of a page, numbers at the axes too."""
+    yield from texts(figure)
+    for axis in (axis for axis in figure.axes if axis.axison or axis.texts):
+        yield from (title(axis), axis.get_xlabel(), axis.get_ylabel())
+        ticks = (*axis.get_xticklabels(), *axis.get_yticklabels()) if axis.axison else ()
+        yield from (text.get_text() for text in (*axis.texts, *ticks))
+
+
+def test_german_pages_and_sheet_hold_no_english_and_no_decimal_point(audit, drawn, sheet):
+    usual = UsualCurve(time=np.linspace(0, 5, 3), low=np.ones(3), median=np.ones(3), high=np.ones(3), curves=1)
+    habit = Habit(code="fast-ramp", share=0.75, expected=0.02, finding=False, examples=())
+    figures = [*drawn(audit, "de"), sheet((habit, [shown("fast-ramp", 1)]), usual=usual, language="de")]
+    for figure in figures:
+        figure.canvas.draw()
+    said = "\n".join(text for figure in figures for text in all_texts(figure))
+    plain = re.sub(r"\d\d\.\d\d\.\d{4}|ramp-and-hold|.*damaged.*", "", said)
+    assert re.findall(r"\d\.\d|\b(?:the|of|trials?|sessions?|others|sheet|curve|zero|ramp|rejected)\b", plain) == []
+    assert "Sensor drifting: Nullpunkt, N" in said
+    assert "Die \u00fcbliche Kurve: 1 Versuch, \u00fcber dem verlangten Bereich" in said
+    assert "75 % der Versuche, andere 2 % (kann Zufall sein)" in said

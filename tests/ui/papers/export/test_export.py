@@ -6,13 +6,13 @@ import re
 
 import pytest
 from fhirclient.models.bundle import Bundle
-from made_trials import DAY, EXACT, NOMINAL, made_trial
+from made_trials import CALIBRATED, DAY, EXACT, NOMINAL, cut_off, made_trial
 
 from acquire.storage.csv_trace import read_csv_trace
 from acquire.storage.session_file import write_session
 from acquire.values.records import Person, Session, SessionContext
 from analysis.results.settings import load_result_settings
-from ui.papers.export.columns import SAMPLE_COLUMNS, TRACE_COLUMNS, TRIAL_COLUMNS, dictionary
+from ui.papers.export.columns import RESULT_COLUMNS, SAMPLE_COLUMNS, TRACE_COLUMNS, TRIAL_COLUMNS, dictionary
 
 PERSON = Person(code="P-1", sex="female", age_years=24.0, mass_kg=50.0, height_m=1.6, dominant_side="right")
 ELBOW = {"action": "elbow-flexion", "method": "hand", "lever_arm_m": 0.25, "calibration": EXACT}
@@ -71,6 +71,8 @@ def test_trials_table_by_hand(exported):
         "force_n_per_kg": 3.28,
         "force_pct_body_weight": 33.4467,
         "force_n_per_kg_067": 11.9282,
+        "force_n_per_kg_b": 11.9282,
+        "mass_exponent": 0.67,
         "lever_arm_m": 0.25,
         "mass_kg": 50.0,
     }
@@ -90,6 +92,14 @@ def test_trials_table_by_hand(exported):
     assert (rows[0]["lever_arm_m"], rows[6]["lever_arm_m"]) == ("0.25", "")
 
 
+def test_trial_that_the_recording_cut_off_has_neither_verdict_nor_faults(exported, tmp_path):
+    whole = made_trial(204.0, side="right", **ELBOW)
+    folder = exported("csv", store(tmp_path, (whole, cut_off(whole, 4.0))))
+    row = table(folder / "trials.csv")[1]
+    assert [row[name] for name in ("verdict", "faults", "warnings", "counts")] == ["", "", "", "no"]
+    assert (row["left_out"], row["set_aside_reason"]) == ("cut-off", "the recording ended during the trial")
+
+
 @pytest.mark.parametrize("name", ["standard", "peak"])
 def test_every_export_names_and_hashes_what_it_is_scored_by(exported, name):
     known = load_result_settings(name)
@@ -101,17 +111,65 @@ def test_every_export_names_and_hashes_what_it_is_scored_by(exported, name):
     assert f"Scored by {name} ({known.hash})" in bundle.read_text()
 
 
+def test_results_table_has_a_row_an_action_and_side(exported):
+    """Best of 160 and 164 N left, 200 N right without the limb's 4 N: 82 %; of elbow extension no trial counts."""
+    rows = {(row["action"], row["side"]): row for row in table(exported("csv") / "results.csv")}
+    assert set(rows) == {("elbow-flexion", "left"), ("elbow-flexion", "right"), ("elbow-extension", "left")}
+    left, right, bare = rows["elbow-flexion", "left"], rows["elbow-flexion", "right"], rows["elbow-extension", "left"]
+    assert (float(left["score_n"]), float(right["score_n"]), bare["score_n"]) == (
+        164.0,
+        pytest.approx(204.0, abs=4.1),
+        "",
+    )
+    assert (left["score_trial"], left["score_of"], left["calibrated"], bare["calibrated"]) == (
+        "plateau",
+        "best",
+        "yes",
+        "no",
+    )
+    share = 100.0 * 164.0 / float(right["score_n"])
+    assert float(left["limb_symmetry_pct"]) == pytest.approx(share, abs=0.01) == float(right["limb_symmetry_pct"])
+    assert int(left["trials_counted"]) == len(left["trial_numbers"].split(";"))
+    assert (bare["trials_counted"], bare["trials_left_out"], bare["serial"]) == ("0", "1", "")
+
+
+def test_trial_says_when_it_began_and_by_which_sensor(exported, tmp_path):
+    began = DAY.replace(minute=7)
+    trials = (made_trial(160.0, calibration=CALIBRATED, started=began), made_trial(162.0, calibration=CALIBRATED))
+    out = exported("csv", store(tmp_path, trials))
+    first, second = table(out / "trials.csv")
+    assert (first["trial_started"], second["trial_started"]) == (began.isoformat(), "")
+    assert (first["serial"], first["calibrated"]) == ("LC-1", "yes")
+    (row,) = table(out / "results.csv")
+    assert (row["trials_started"], row["trial_numbers"], row["serial"]) == (f"{began.isoformat()};", "1;2", "LC-1")
+
+
+def test_no_cell_has_digits_that_mean_nothing(exported):
+    """1 kHz from 0: the third sample is at 0.003 s, not at 0.0029999999999999947 s."""
+    out = exported("csv")
+    for trace in (out / "traces").iterdir():
+        assert re.search(r"^[\d.]{12}", trace.read_text(encoding="utf-8"), re.MULTILINE) is None, trace.name
+    for name in ("results.csv", "trials.csv", "samples.csv"):
+        for row in table(out / name)[:50]:
+            long = [cell for cell in row.values() if re.fullmatch(r"-?[\d.]+(e-?\d+)?", cell) and len(cell) > 14]
+            assert long == [], name
+
+
 def test_samples_are_those_of_the_trials(exported):
     rows = table(exported("csv") / "samples.csv")
     assert len(rows) == sum(len(trial.time) for trial in TRIALS)
     first = [float(row["force_n"]) for row in rows if row["trial"] == "1"]
-    assert first == TRIALS[0].trace().force.tolist()
+    assert first == pytest.approx(TRIALS[0].trace().force.tolist(), rel=1e-8)
 
 
 def test_dictionary_names_every_column_of_every_table(exported):
     folder = exported("csv")
     told = {(row["table"], row["column"]): row for row in table(folder / "dictionary.csv")}
-    for name, columns in (("trials.csv", TRIAL_COLUMNS), ("samples.csv", SAMPLE_COLUMNS)):
+    for name, columns in (
+        ("results.csv", RESULT_COLUMNS),
+        ("trials.csv", TRIAL_COLUMNS),
+        ("samples.csv", SAMPLE_COLUMNS),
+    ):
         with (folder / name).open(encoding="utf-8") as file:
             heading = next(csv.reader(file))
         assert heading == [each.name for each in columns]
@@ -134,14 +192,14 @@ def test_column_names_carry_their_units(column):
 
 
 def test_traces_come_back_through_analyse_unchanged(exported, ramphold, tmp_path):
-    """The very numbers, and with the same context the same measures and verdict."""
+    """The very forces, and with the same context the same measures and verdict."""
     path = store(tmp_path)
     folder = exported("csv", path)
     traces = sorted((folder / "traces").iterdir())
     assert len(traces) == len(TRIALS)
     for trace, trial in zip(traces, TRIALS, strict=True):
         back = read_csv_trace(trace)
-        assert back.time.tolist() == trial.trace().time.tolist()
+        assert back.time.tolist() == pytest.approx(trial.trace().time.tolist(), abs=1e-9)
         assert back.force.tolist() == trial.trace().force.tolist()
     stored = iter(ramphold("analyse", path, "--json").trials)
     kept = [trace for trace, trial in zip(traces, TRIALS, strict=True) if not trial.is_aside]

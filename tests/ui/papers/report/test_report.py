@@ -159,7 +159,7 @@ def test_rejected_and_set_aside_trials_are_named_with_the_reason(stored, report)
     )
     found = report(stored(*trials))
     both_say(
-        found, "8: 6 accepted, 1 rejected, 1 set aside", "3/5", "fast ramp: The ramp took 0.2", "the pad slipped (X-1,"
+        found, "8: 6 accepted, 1 rejected, 1 set aside", "3/5", "ramp too fast: The ramp took", "the pad slipped (X-1,"
     )
     assert "ask the person to build up" not in found[1], "advice is for the next trial, not for the record"
 
@@ -174,6 +174,16 @@ def test_change_by_hand_with_whose_detectable_change(stored, report):
     )
     both_say(found, "= 0.0 (0.0 %)")
     assert "per month" not in found[1], "two sessions are no trend"
+
+
+def test_smallest_change_that_matters_stands_beside_and_apart(stored, report):
+    """Knee by hand without lever arms: 164 to 180.4 N, +16.4 N; 5.2 kgf are 51.0 N."""
+    knee = {"action": "knee-extension", "lever_arm_m": None}
+    before = stored(*sides(**knee), day=DAY - dt.timedelta(days=60), name="before.h5")
+    found = report(stored(*sides(left=(176.0, 180.4, 178.0), **knee), name="now.h5"), "--earlier", before)
+    both_say(found, "Knee extension, left: +16.4 N is less than the MCID of 51.0 N", "MCID: the smallest change")
+    elbows = stored(*sides(), day=DAY - dt.timedelta(days=60), name="before.h5")
+    assert "MCID" not in report(stored(*sides(), name="now.h5"), "--earlier", elbows)[1]
 
 
 def test_trend_of_three_sessions_by_hand(stored, report):

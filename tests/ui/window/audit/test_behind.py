@@ -25,8 +25,8 @@ def test_enter_on_a_fault_shows_its_curves_with_the_fault_named(place, qtbot):
     read = place.body.behind.read
     assert len(read.trials) == min(12, place.model.selected.shares["fast-ramp"].found.count)
     assert len(place.body.behind.curves._lines) == len(read.trials)
-    assert "\u2717 fast ramp" in [each.name for each in place.body.behind.curves.placed_faults()]
-    assert "trials with \u201cfast ramp\u201d" in said(place.body.behind._title)
+    assert "\u2717 ramp too fast" in [each.name for each in place.body.behind.curves.placed_faults()]
+    assert "trials with \u201cramp too fast\u201d" in said(place.body.behind._title)
 
 
 def test_space_and_page_keys_go_from_curve_to_curve(place, qtbot):

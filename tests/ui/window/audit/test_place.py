@@ -226,7 +226,7 @@ def test_arrows_choose_an_examiner_and_everything_follows(place, qtbot):
 
 
 def test_findings_are_sentences_with_advice(place):
-    assert "where others' " in place.body.page.toPlainText()
+    assert "would be usual with others" in place.body.page.toPlainText()
     assert "ask the person to build up" in place.body.page.toPlainText()
 
 

@@ -112,7 +112,7 @@ def test_bracket_lies_where_the_fault_shows(shown):
     one = curve("fast-ramp")
     view = shown(one)
     (placed,) = [each for each in view.placed_faults() if each.mark.name == "fast-ramp"]
-    assert placed.name == "\u2717 fast ramp"
+    assert placed.name == "\u2717 ramp too fast"
     assert placed.left == pytest.approx(view._x(placed.mark.start))
     assert placed.right == pytest.approx(view._x(placed.mark.stop))
 

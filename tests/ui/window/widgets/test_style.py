@@ -122,7 +122,7 @@ def test_tick_is_seen(theme, card, kind):
     widget = RINGED[kind]()
     card(widget)
     empty = count_like(widget, theme.text, width=18)
-    frame = count_like(widget, theme.quiet, width=18)
+    frame = count_like(widget, theme.border, width=18)
     widget.setChecked(True)
     assert frame > 10
     assert count_like(widget, theme.text, width=18) > empty + 4
@@ -178,7 +178,7 @@ def test_theme_can_change_while_the_window_is_shown(qapp, card):
     for theme in (LIGHT, DARK, LIGHT):
         apply_style(qapp, theme)
         assert window.grab().toImage().pixelColor(2, 150) == QColor(theme.window)
-        assert count_like(box, theme.quiet, width=18) > 10
+        assert count_like(box, theme.border, width=18) > 10
 
 
 @pytest.mark.parametrize(
