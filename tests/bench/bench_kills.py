@@ -35,7 +35,7 @@ from acquire.stream.pipeline import Pipeline
 from analysis.trial.protocol import load_protocol
 from ui.session.crash import journal_path, recover_store
 
-AT_ONCE = 8
+AT_ONCE = 2
 PROFILE = msgspec.structs.replace(load_profile("packets-1k"), start="", stop="")
 EFFORT = Effort(ramp_s=0.8, hold_s=1.2, rest_before_s=1.0, rest_after_s=0.5)
 SERVER = """
