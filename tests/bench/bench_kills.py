@@ -25,6 +25,8 @@ import msgspec
 import numpy as np
 
 from acquire.decoders import PacketDecoder
+from acquire.errors import ArchiveError
+from acquire.files.file_lock import RecordingLock
 from acquire.sensor.profile import load_profile
 from acquire.simulation.device import Device
 from acquire.simulation.efforts import Effort, recording
@@ -99,7 +101,7 @@ def killed(recordings: Recordings, folder: Path, after_s: float) -> tuple[float,
             time.sleep(0.001)
         sent = send(terminal, after_s)
         os.kill(process, signal.SIGKILL)
-        while alive(process):
+        while alive(process) or locked(journal_path(path)):
             time.sleep(0.001)
     with JournalReader(journal_path(path)) as records:
         held = b"".join(each.data for each in records if isinstance(each, ChunkRecord))
@@ -115,6 +117,15 @@ def alive(process: int) -> bool:
         return Path(f"/proc/{process}/stat").read_text(encoding="ascii").rpartition(")")[2].split()[0] != "Z"
     except OSError:
         return False
+
+
+def locked(journal: Path) -> bool:
+    """Tell whether a journal is still held: threads of a killed process end after it."""
+    try:
+        RecordingLock(journal).release()
+    except ArchiveError:
+        return True
+    return False
 
 
 def send(terminal: PseudoTerminal, after_s: float) -> int:
