@@ -59,13 +59,50 @@ class LinkFailure(enum.Enum):
     FAILED = "failed"
 
 
-class LinkError(AcquireError):
-    """A link that cannot be opened or has ended."""
+class LinkDetail(enum.Enum):
+    """What exactly is wrong with a link, where its reason alone does not say what to do."""
 
-    def __init__(self, message: str, *, port: str, reason: LinkFailure) -> None:
+    NOT_OPENED = "not opened"
+    """With `error`, the words of the system; so has UNREACHABLE."""
+    UNREACHABLE = "unreachable"
+    BAUD_RATE = "baud rate"
+    """With `baud`."""
+    CLOSED = "closed"
+    NOT_TAKEN = "not taken"
+    """The sensor does not take what is sent to it."""
+    NO_COMMANDS = "no commands"
+    OVERFLOW = "overflow"
+    """With `megabytes` that nobody took."""
+    SEARCH_ENDED = "search ended"
+    PROGRAM_FAULT = "program fault"
+    """With `error`; so have WRONG_PROFILE and NOT_STARTED."""
+    WRONG_PROFILE = "wrong profile"
+    NOT_STARTED = "not started"
+    SENDS_NOTHING = "sends nothing"
+    SEVERAL = "several"
+    """With `names` of the sensors that fit."""
+    CLOSE_NAME = "close name"
+    """With `name`, the one that may be meant."""
+    NO_PORT = "no port"
+    """None was chosen; with `sensor`, its profile."""
+    SERIAL_PORT = "serial port"
+    """For a Bluetooth sensor; with `sensor`."""
+    NOT_UNDERSTOOD = "not understood"
+    """With `seconds` in which nothing that can be understood came."""
+    NOTHING_MORE = "nothing more"
+
+
+class LinkError(AcquireError):
+    """A link that cannot be opened or has ended; `detail` and `values` say more where the reason leaves it open."""
+
+    def __init__(
+        self, message: str, *, port: str, reason: LinkFailure, detail: LinkDetail | None = None, **values: object
+    ) -> None:
         super().__init__(message)
         self.port = port
         self.reason = reason
+        self.detail = detail
+        self.values = values
 
 
 class DiscoveryFailure(enum.Enum):

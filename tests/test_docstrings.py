@@ -1,10 +1,14 @@
-"""Docstrings say what a caller must know: what is raised, how arrays are shaped, and an example that runs.
+"""Docstrings say what a caller must know: errors, shapes, what NaN does, the source, and an example that runs.
 
 Held to it are the public functions of `analysis` and of the rooms of `acquire` that researchers use too, and the public
 methods of their public classes; examples are required of module-level functions only. Doctest runs the examples.
+Where an array of floats comes in, the text must say what a NaN does, or that all must be finite. A module of
+`analysis/statistics` names the published source of its formulas with its year; elsewhere the sources stand beside the
+limits they support, in `analysis/data`, and no test looks for them.
 """
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -12,6 +16,8 @@ import pytest
 ROOT = Path(__file__).parents[1]
 ROOMS = ("analysis", "acquire/values", "acquire/timing", "acquire/storage", "acquire/files")
 ARRAYS = {"FloatArray", "BoolArray", "IntArray", "IndexArray", "ArrayLike", "NDArray"}
+
+FLOATS = {"FloatArray", "ArrayLike"}
 
 WITHOUT_EXAMPLE = {
     "takes a whole archive, or the table of one; `read_archive` shows both": {
@@ -88,6 +94,8 @@ def lacking(source):
             found.append((name, "Raises"))
         if takes(function, ARRAYS) and "shape" not in text:
             found.append((name, "shape"))
+        if takes(function, FLOATS) and not re.search(r"\bNaN\b|\bfinite\b", text):
+            found.append((name, "NaN"))
         if "." not in name and not takes(function, {"Evidence"}) and ">>>" not in text:
             found.append((name, "example"))
     return found
@@ -103,6 +111,16 @@ def modules():
 def test_public_functions_say_what_they_raise_and_take_and_show_it(module):
     missing = lacking((ROOT / module).read_text(encoding="utf-8"))
     assert [each for each in missing if each[1] != "example" or (module, each[0]) not in EXCEPTIONS] == []
+
+
+STATISTICS = sorted(module for module in modules() if re.match(r"analysis/statistics/[a-z]", module))
+
+
+@pytest.mark.parametrize("module", STATISTICS)
+def test_statistics_name_their_source_with_its_year(module):
+    tree = ast.parse((ROOT / module).read_text(encoding="utf-8"))
+    documented = (node for node in ast.walk(tree) if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef))
+    assert re.search(r"\b(19|20)\d\d\b", " ".join(ast.get_docstring(node) or "" for node in documented))
 
 
 def test_every_exception_is_still_one():
@@ -122,6 +140,7 @@ def mean(values: FloatArray) -> float:
     Parameters
     ----------
     values : ndarray, shape (n,)
+        With a NaN the mean is one.
 
     Raises
     ------
@@ -143,18 +162,24 @@ def test_docstring_that_says_all_passes():
     assert lacking(GOOD) == []
 
 
-@pytest.mark.parametrize(("said", "what"), [("Raises\n", "Raises"), ("shape", "shape"), (">>>", "example")])
+@pytest.mark.parametrize(
+    ("said", "what"), [("Raises\n", "Raises"), ("shape", "shape"), ("NaN", "NaN"), (">>>", "example")]
+)
 def test_what_is_left_out_is_found(said, what):
     assert lacking(GOOD.replace(said, "")) == [("mean", what)]
 
 
 def test_array_inside_another_annotation_is_found():
-    assert lacking("def f(*, a: Sequence[FloatArray] | None) -> None:\n    'x >>>'\n") == [("f", "shape")]
+    assert lacking("def f(*, a: Sequence[FloatArray] | None) -> None:\n    'x >>>'\n") == [("f", "shape"), ("f", "NaN")]
 
 
 def test_method_needs_its_errors_and_shapes_but_no_example():
     public = "class A:\n    def f(self, a: FloatArray) -> None:\n        raise ValueError\n"
-    assert lacking(f"{public}    def _g(self, a: FloatArray): ...\n") == [("A.f", "Raises"), ("A.f", "shape")]
+    assert lacking(f"{public}    def _g(self, a: FloatArray): ...\n") == [
+        ("A.f", "Raises"),
+        ("A.f", "shape"),
+        ("A.f", "NaN"),
+    ]
 
 
 def test_error_of_a_function_within_and_array_of_a_callback_are_not_its_own():

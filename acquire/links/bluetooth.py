@@ -23,7 +23,7 @@ from concurrent.futures import CancelledError, Future, wait
 from functools import partial
 from typing import TYPE_CHECKING
 
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkDetail, LinkError, LinkFailure
 from acquire.links.base import BluetoothState
 from acquire.links.bluetooth_connection import BluetoothConnection, KeepAlive
 from acquire.links.bluetooth_errors import BLUETOOTH_ERRORS, bluetooth_error
@@ -131,9 +131,15 @@ class BluetoothLink(LiveLink):
     def send(self, data: bytes) -> None:
         """Write bytes to the sensor's characteristic; see `Link.send`."""
         if self._over or self._loop is None:
-            raise self._error(LinkFailure.FAILED, f"{self.port} is closed: open it again to send")
+            raise self._error(
+                LinkFailure.FAILED, f"{self.port} is closed: open it again to send", detail=LinkDetail.CLOSED
+            )
         if not self._connection.takes_commands:
-            raise self._error(LinkFailure.FAILED, f"{self._called} takes no commands: is its profile right?")
+            raise self._error(
+                LinkFailure.FAILED,
+                f"{self._called} takes no commands: is its profile right?",
+                detail=LinkDetail.NO_COMMANDS,
+            )
         asked = asyncio.run_coroutine_threadsafe(self._connection.write(data), self._loop)
         try:
             asked.result(2 * ANSWER_S)
@@ -167,7 +173,9 @@ class BluetoothLink(LiveLink):
         while not wait([self._ready], CANCEL_POLL_S).done and not self._cancelled.is_set():
             pass
         if self._cancelled.is_set():  # also where it was found at that very moment
-            raise self._error(LinkFailure.FAILED, f"the search for {self._called} was ended")
+            raise self._error(
+                LinkFailure.FAILED, f"the search for {self._called} was ended", detail=LinkDetail.SEARCH_ENDED
+            )
         self._ready.result()
 
     # ---- in the thread of the loop ----
@@ -178,7 +186,14 @@ class BluetoothLink(LiveLink):
         except asyncio.CancelledError:
             return  # nobody waits for it any more
         except BaseException as error:  # nobody must wait for a thread that is gone
-            self._end(self._error(LinkFailure.FAILED, f"{self.port} stopped by a fault of the program: {error!r}"))
+            self._end(
+                self._error(
+                    LinkFailure.FAILED,
+                    f"{self.port} stopped by a fault of the program: {error!r}",
+                    detail=LinkDetail.PROGRAM_FAULT,
+                    error=repr(error),
+                )
+            )
             raise
 
     async def _live(self, wanted: str, search_s: float, patience: float) -> None:

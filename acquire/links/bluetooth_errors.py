@@ -18,7 +18,7 @@ from bleak.exc import (
     BleakGATTProtocolErrorCode,
 )
 
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkDetail, LinkError, LinkFailure
 
 if sys.platform == "linux":
     from dbus_fast.errors import InvalidAddressError, InvalidMessageError
@@ -91,19 +91,25 @@ def bluetooth_error(error: Exception, port: str) -> LinkError:
     return _link_error(_reason(error), port, error=_said(error))
 
 
-def not_found(port: str, *, hint: str = "") -> LinkError:
-    """Return the error of a sensor that is not in range; `hint` ends its sentence."""
-    return _link_error(LinkFailure.NOT_FOUND, port, hint=hint)
+def not_found(port: str, *, close: str | None = None) -> LinkError:
+    """Return the error of a sensor that is not in range; `close` is the name of one that may be meant."""
+    if close is None:
+        return _link_error(LinkFailure.NOT_FOUND, port)
+    sentence = f"{SENTENCES[LinkFailure.NOT_FOUND].format(port=port)}; did you mean {close}?"
+    return LinkError(sentence, port=port, reason=LinkFailure.NOT_FOUND, detail=LinkDetail.CLOSE_NAME, name=close)
 
 
 def wrong_profile(port: str, what: str) -> LinkError:
     """Return the error of a sensor that is not as its profile says, such as `it has no service 180f`."""
     sentence = f"{port} is not as its profile says ({what}): choose another profile, or correct this one"
-    return LinkError(sentence, port=port, reason=LinkFailure.FAILED)
+    return LinkError(sentence, port=port, reason=LinkFailure.FAILED, detail=LinkDetail.WRONG_PROFILE, error=what)
 
 
-def _link_error(reason: LinkFailure, port: str, *, error: str = "", hint: str = "") -> LinkError:
-    return LinkError(SENTENCES[reason].format(port=port, error=error) + hint, port=port, reason=reason)
+def _link_error(reason: LinkFailure, port: str, *, error: str = "") -> LinkError:
+    detail = LinkDetail.UNREACHABLE if reason is LinkFailure.FAILED else None
+    return LinkError(
+        SENTENCES[reason].format(port=port, error=error), port=port, reason=reason, detail=detail, error=error
+    )
 
 
 def _reason(error: Exception) -> LinkFailure:  # noqa: PLR0911 # one return for each kind of exception

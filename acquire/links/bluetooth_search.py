@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from bleak import BleakAdapter, BleakScanner
 
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkDetail, LinkError, LinkFailure
 from acquire.links.bluetooth_errors import bluetooth_error, not_found
 from acquire.values.outside_text import visible
 
@@ -108,7 +108,7 @@ async def find(wanted: str, service: str, seconds: float) -> tuple[BLEDevice, in
     found, names = await _search(fits, seconds, linger_s=0.0 if by_address else NAMESAKES_SHARE * seconds)
     found = found or {address: pair for address, pair in (await _connected([service])).items() if fits(pair[1])}
     if not found:
-        raise not_found(wanted or f"with the service {service}", hint=_meant(wanted, names))
+        raise not_found(wanted or f"with the service {service}", close=_meant(wanted, names))
     if len(found) > 1:
         raise _ambiguous(wanted, service, found)
     device, sensor = next(iter(found.values()))
@@ -166,9 +166,8 @@ def _sensor(device: BLEDevice, said: AdvertisementData | None, services: tuple[s
     )
 
 
-def _meant(wanted: str, names: Collection[str]) -> str:
-    close = difflib.get_close_matches(wanted, names, n=1)
-    return f"; did you mean {close[0]}?" if close else ""
+def _meant(wanted: str, names: Collection[str]) -> str | None:
+    return next(iter(difflib.get_close_matches(wanted, names, n=1)), None)
 
 
 def _ambiguous(wanted: str, service: str, found: Heard) -> LinkError:
@@ -179,4 +178,6 @@ def _ambiguous(wanted: str, service: str, found: Heard) -> LinkError:
         f"{many}: say with --port which one, {which}: {names}",
         port=wanted or service,
         reason=LinkFailure.NOT_FOUND,
+        detail=LinkDetail.SEVERAL,
+        names=names,
     )

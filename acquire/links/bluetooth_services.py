@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from bleak import BleakClient
 
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkDetail, LinkError, LinkFailure
 from acquire.links.bluetooth_errors import BLUETOOTH_ERRORS, bluetooth_error
 from acquire.links.bluetooth_search import SCAN_S, find
 from acquire.links.gatt import BATTERY_LEVEL, CONNECT_S, NOTIFIES, let_go
@@ -48,6 +48,7 @@ def notifiers(wanted: str, *, search_s: float = SCAN_S) -> tuple[Notifier, ...]:
             f"{wanted} notifies nothing, so it is no sensor that sends by itself: choose another one",
             port=wanted,
             reason=LinkFailure.FAILED,
+            detail=LinkDetail.SENDS_NOTHING,
         )
     return found
 

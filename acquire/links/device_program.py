@@ -24,7 +24,7 @@ from abc import ABC, abstractmethod
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkDetail, LinkError, LinkFailure
 from acquire.links.serial import SerialLink
 
 if TYPE_CHECKING:
@@ -172,6 +172,8 @@ class DeviceProgramLink(ABC):
             f"{self._called} did not start ({why}): check the profile and the counts",
             port="simulated",
             reason=LinkFailure.FAILED,
+            detail=LinkDetail.NOT_STARTED,
+            error=why,
         )
 
     def _errors(self) -> str:

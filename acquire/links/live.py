@@ -15,7 +15,7 @@ from abc import ABC, abstractmethod
 from collections import deque
 from typing import TYPE_CHECKING, Self
 
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkDetail, LinkError, LinkFailure
 from acquire.links.base import BluetoothState, Chunk
 
 if TYPE_CHECKING:
@@ -175,7 +175,11 @@ class LiveLink(ABC):
         return self._error(
             LinkFailure.FAILED,
             f"data from {self.port} was not taken and over {self._queue_limit / 1e6:g} MB wait: open the port again",
+            detail=LinkDetail.OVERFLOW,
+            megabytes=self._queue_limit / 1e6,
         )
 
-    def _error(self, reason: LinkFailure, message: str) -> LinkError:
-        return LinkError(message, port=self.port, reason=reason)
+    def _error(
+        self, reason: LinkFailure, message: str, *, detail: LinkDetail | None = None, **values: object
+    ) -> LinkError:
+        return LinkError(message, port=self.port, reason=reason, detail=detail, **values)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import serial
 
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkDetail, LinkError, LinkFailure
 from acquire.values.outside_text import visible
 
 if TYPE_CHECKING:
@@ -134,7 +134,8 @@ def open_port(port: str, baud: int) -> serial.Serial:
     except OPEN_ERRORS as error:
         reason = _reason(error)
         sentence = SENTENCES[reason].format(port=port, error=error)
-        raise LinkError(sentence, port=port, reason=reason) from error
+        detail = LinkDetail.NOT_OPENED if reason is LinkFailure.FAILED else None
+        raise LinkError(sentence, port=port, reason=reason, detail=detail, error=str(error)) from error
 
 
 def _reason(error: Exception) -> LinkFailure:

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Self
 
 from serial import SerialTimeoutException
 
-from acquire.errors import LinkError, LinkFailure
+from acquire.errors import LinkDetail, LinkError, LinkFailure
 from acquire.links.live import QUEUE_LIMIT, LiveLink
 from acquire.links.ports import PORT_ERRORS, open_port, port_of, usb_name
 
@@ -151,7 +151,12 @@ class SerialLink(LiveLink):
             # The system's buffer is not emptied: the reading thread would take that for an unplugged port.
             self._serial.baudrate = baud
         except ValueError as error:
-            raise self._error(LinkFailure.FAILED, f"{self.port} cannot do {baud} bit/s") from error
+            raise self._error(
+                LinkFailure.FAILED,
+                f"{self.port} cannot do {baud} bit/s",
+                detail=LinkDetail.BAUD_RATE,
+                baud=baud,
+            ) from error
         except PORT_ERRORS as error:
             raise self._unplugged() from error
         self._baud = baud
@@ -162,13 +167,16 @@ class SerialLink(LiveLink):
     def send(self, data: bytes) -> None:
         """Send bytes to the sensor; see `Link.send`."""
         if self._closed:
-            raise self._error(LinkFailure.FAILED, f"{self.port} is closed: open it again to send")
+            raise self._error(
+                LinkFailure.FAILED, f"{self.port} is closed: open it again to send", detail=LinkDetail.CLOSED
+            )
         try:
             self._serial.write(data)
         except SerialTimeoutException as error:
             raise self._error(
                 LinkFailure.FAILED,
                 f"the sensor on {self.port} does not take what is sent to it: switch it off and on",
+                detail=LinkDetail.NOT_TAKEN,
             ) from error
         except PORT_ERRORS as error:
             raise self._unplugged() from error

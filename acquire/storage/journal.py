@@ -36,7 +36,6 @@ import re
 import struct
 import zlib
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, NamedTuple, Self
 
@@ -118,7 +117,8 @@ class JournalWriter:
     ...         journal.chunk(12.5, b"1000\n")
     ...         journal.event({"saved": 1})
     ...         journal.sync_if_due(now=12.5)
-    ...     read_journal(path).records
+    ...     with JournalReader(path) as reader:
+    ...         tuple(reader)
     True
     (ChunkRecord(arrival=12.5, data=b'1000\n'), EventRecord(content={'saved': 1}))
     """
@@ -372,38 +372,3 @@ def _object(payload: bytes) -> dict[str, Any] | None:
         return msgspec.json.decode(payload, type=dict[str, Any])
     except (msgspec.DecodeError, UnicodeDecodeError):
         return None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Journal:
-    """A journal read whole."""
-
-    header: dict[str, Any]
-    records: tuple[JournalRecord, ...]
-    torn: int
-    """Bytes at the end that were not read: 0 when the journal was closed in good order."""
-
-
-def read_journal(path: str | Path) -> Journal:
-    """Read a journal whole; `JournalReader` does it piece by piece.
-
-    Raises
-    ------
-    ArchiveError
-        As `JournalReader`. A torn or damaged tail is no error: all before it is kept, and `torn` says how
-        many bytes were not read.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     path = Path(folder) / "today.journal"
-    ...     with JournalWriter(path, {"sensor": "bridge-80"}) as writer:
-    ...         writer.chunk(0.5, b"123")
-    ...     journal = read_journal(path)
-    >>> journal.header, len(journal.records), journal.torn
-    ({'sensor': 'bridge-80'}, 1, 0)
-    """
-    with JournalReader(path) as reader:
-        records = tuple(reader)
-        return Journal(header=reader.header, records=records, torn=reader.torn)

@@ -367,7 +367,7 @@ class HostTime:
         Parameters
         ----------
         seconds : ndarray, shape (n,)
-            As in `at`.
+            As in `at`, all finite.
         """
         if self._line is None or float(seconds[-1]) - self._renewed >= RENEW_S:
             self._line = self._arrivals.line(default_period_s=1.0)

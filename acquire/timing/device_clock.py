@@ -218,7 +218,7 @@ class ClockTimeBase(TimeBase):
         Parameters
         ----------
         seconds : ndarray, shape (n,)
-            Placed seconds of one trial.
+            Placed seconds of one trial; finite, as all placed seconds.
         """
         return seconds
 

@@ -35,19 +35,6 @@ class StraightLine:
         """Return the line at an abscissa."""
         return self.intercept + self.slope * x
 
-    def uncertainty_at(self, x: float) -> float:
-        """Return the standard uncertainty of the line at an abscissa; JCGM 100:2008, H.3.4.
-
-        Examples
-        --------
-        >>> line = fit_line([0.0, 1.0, 2.0], [0.0, 1.3, 2.0])
-        >>> round(line.uncertainty_at(1.0) / line.residual_sd, 6) == round(3**-0.5, 6)
-        True
-        """
-        covariance = self.correlation * self.intercept_uncertainty * self.slope_uncertainty
-        variance = self.intercept_uncertainty**2 + (x * self.slope_uncertainty) ** 2 + 2.0 * x * covariance
-        return math.sqrt(max(variance, 0.0)) if math.isfinite(variance) else math.nan
-
 
 def fit_line(x: ArrayLike, y: ArrayLike) -> StraightLine:
     """Return the least-squares line through points.

@@ -57,7 +57,7 @@ def sample_period(time: FloatArray) -> float:
     Parameters
     ----------
     time : ndarray, shape (n,)
-        Seconds, strictly increasing; two samples at least.
+        Seconds, finite and strictly increasing; two samples at least.
 
     Examples
     --------
@@ -77,7 +77,7 @@ def missing_samples(time: FloatArray) -> Missing:
     Parameters
     ----------
     time : ndarray, shape (n,)
-        Seconds, strictly increasing; two samples at least.
+        Seconds, finite and strictly increasing; two samples at least.
 
     Examples
     --------
@@ -106,7 +106,7 @@ def are_shared(time: FloatArray) -> bool:
     Parameters
     ----------
     time : ndarray, shape (n,)
-        Seconds that do not decrease.
+        Seconds that do not decrease, all finite.
 
     Examples
     --------
@@ -123,8 +123,8 @@ def spread(time: FloatArray) -> FloatArray:
     Parameters
     ----------
     time : ndarray, shape (n,)
-        Seconds that do not decrease and `are_shared`. Whether a packet is stamped at its first or its last sample is
-        not known; it is taken for its first.
+        Seconds, finite, that do not decrease and `are_shared`. Whether a packet is stamped at its first or its last
+        sample is not known; it is taken for its first.
 
     Returns
     -------

@@ -52,7 +52,8 @@ def find_ceiling(mine: Mapping[str, FloatArray], others: Mapping[str, FloatArray
     Parameters
     ----------
     mine : mapping of str to ndarray
-        By action, the plateau forces that this examiner held by hand, N, shape (n,), one of each person and side.
+        By action, the plateau forces that this examiner held by hand, N, shape (n,), one of each person and side;
+        none is NaN.
     others : mapping of str to ndarray
         By action, those of all other examiners, by hand or belt, N, shape (m,).
 

@@ -50,7 +50,7 @@ def score_of(effort: Effort, phases: Phases, score: TrialScore) -> Stretch | Non
     >>> from analysis.trial.protocol import load_protocol
     >>> judged = judge_trial(read_trials("sample_traces/good.csv")[0], load_protocol()).judgement
     >>> [round(score_of(judged.effort, judged.phases, each).force_n) for each in TrialScore]
-    [252, 254, 255, 260]
+    [252, 253, 254, 256]
     """
     if score is TrialScore.PLATEAU:
         return Stretch(phases.plateau_force, phases.score_stop - phases.score_start)

@@ -50,7 +50,7 @@ def strongest_tone(force: FloatArray, rate_hz: float) -> Tone | None:
     Parameters
     ----------
     force : ndarray, shape (n,)
-        N, evenly sampled, drift removed.
+        N, evenly sampled, drift removed, no sample lost: with a NaN no tone is found.
     rate_hz : float
         True samples per second.
 

@@ -92,7 +92,7 @@ def block_means(time: FloatArray, values: FloatArray, *, block_s: float = READIN
     Parameters
     ----------
     time, values : ndarray, shape (n,)
-        Seconds, increasing, and what is averaged; n at least 1.
+        Seconds, increasing and finite, and what is averaged; n at least 1. A NaN makes the mean of its block NaN.
     block_s : float
         Length of a block, s.
 
@@ -117,7 +117,7 @@ def moved(time: FloatArray, force: FloatArray) -> float:
     Parameters
     ----------
     time, force : ndarray, shape (n,)
-        Seconds and any unit; n at least 1.
+        Seconds and any unit; n at least 1. With a NaN among the forces the answer is NaN.
 
     Examples
     --------
@@ -136,7 +136,7 @@ def moved_by_noise(time: FloatArray, force: FloatArray) -> float:
     Parameters
     ----------
     time, force : ndarray, shape (n,)
-        Of the unloaded sensor, seconds and any unit.
+        Of the unloaded sensor, seconds and any unit. With a NaN among the forces the answer is NaN.
 
     Examples
     --------

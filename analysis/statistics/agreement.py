@@ -54,7 +54,7 @@ def limits_of_agreement(
     Parameters
     ----------
     first, second : array_like, shape (n,)
-        Readings of the same persons in the same order and unit; at least two, complete.
+        Readings of the same persons in the same order and unit; at least two, a NaN is refused.
     sds : float
         How many standard deviations the limits lie from the bias; Bland and Altman (1986) take 2.
     confidence : float

@@ -68,7 +68,7 @@ def intraclass_correlations(ratings: ArrayLike, *, confidence: float = 0.95) -> 
     Parameters
     ----------
     ratings : array_like, shape (n_subjects, k_ratings)
-        Complete: one row a subject, one column a judge, occasion or examiner.
+        One row a subject, one column a judge, occasion or examiner; a NaN is refused.
     confidence : float
         Of the two-sided limits, which rest on F.
 

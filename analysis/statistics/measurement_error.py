@@ -45,7 +45,7 @@ def standard_error(ratings: ArrayLike, *, confidence: float = 0.95) -> StandardE
     Parameters
     ----------
     ratings : array_like, shape (n_subjects, k_ratings)
-        Complete.
+        A NaN is refused.
     confidence : float
         Of the two-sided limits, which rest on chi squared.
 
@@ -84,7 +84,7 @@ def standard_error_from_icc(ratings: ArrayLike, icc: float) -> float:
     Parameters
     ----------
     ratings : array_like, shape (n_subjects, k_ratings)
-        Complete.
+        A NaN is refused.
     icc : float
         A correlation of the same ratings, at most 1.
 
@@ -147,7 +147,7 @@ def within_subject_cv_pct(ratings: ArrayLike) -> float:
     Parameters
     ----------
     ratings : array_like, shape (n_subjects, k_ratings)
-        Complete, each subject with a mean above 0.
+        Each subject with a mean above 0; a NaN is refused.
 
     Raises
     ------

@@ -159,7 +159,7 @@ def false_discovery_adjusted(p_values: ArrayLike) -> FloatArray:
     Parameters
     ----------
     p_values : array_like, shape (n,)
-        Of independent or positively dependent tests, 0 to 1.
+        Of independent or positively dependent tests, 0 to 1; a NaN is refused.
 
     Returns
     -------

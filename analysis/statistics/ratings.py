@@ -75,7 +75,7 @@ def mean_squares(ratings: ArrayLike) -> MeanSquares:
     Parameters
     ----------
     ratings : array_like, shape (n_subjects, k_ratings)
-        As for `checked_ratings`.
+        As for `checked_ratings`; a NaN is refused.
 
     Raises
     ------

@@ -274,7 +274,7 @@ def newtons_trial(time: FloatArray, force: FloatArray, *, broken_off: bool = Fal
     Parameters
     ----------
     time, force : ndarray, shape (n,)
-        Seconds, increasing, and newtons.
+        Seconds, increasing, and newtons; NaN where a sample was lost stays one.
     broken_off : bool
         Whether the trace ended before the force was released.
 

@@ -115,7 +115,7 @@ def bridge(time: FloatArray, force: FloatArray, lost: BoolArray) -> FloatArray:
     Parameters
     ----------
     time, force : ndarray, shape (n,)
-        Seconds and newtons.
+        Seconds and newtons; a NaN that is not among the lost stays one.
     lost : ndarray of bool, shape (n,)
         Where the force is to be replaced; not everywhere.
 

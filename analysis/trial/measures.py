@@ -166,7 +166,7 @@ def measure(effort: Effort, phases: Phases) -> tuple[Measures, Withheld]:
     >>> from analysis.trial.phases import find_phases
     >>> measures, withheld = measure(effort, find_phases(effort, protocol))
     >>> measures.plateau_force_n, round(measures.hold_time_s, 2)
-    (200.0, 4.27)
+    (200.0, 4.26)
     >>> withheld["rfd_n_per_s.0-50"].why.value
     'slow-sensor'
     """

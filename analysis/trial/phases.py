@@ -88,7 +88,7 @@ def find_phases(effort: Effort, protocol: Protocol) -> Phases:
     >>> effort = prepare(Trace(time=time, force=force), smoothing_s=protocol.hold.smoothing_s)
     >>> phases = find_phases(effort, protocol)
     >>> round(phases.onset.time, 2), round(phases.ramp_end, 2), round(phases.release, 2)
-    (1.99, 3.35, 7.6)
+    (2.0, 3.34, 7.6)
     """
     hold = longest_hold(effort.smooth, band=protocol.hold.band_pct / 100.0)
     plateau, score_start, score_stop = _best_stretch(effort, hold, seconds=protocol.hold.score_s)

@@ -247,11 +247,24 @@ def _record(commands: Commands) -> None:
         action="store_true",
         help="use it though it is more than 20 %% from the profile's nominal sensitivity (asked about otherwise)",
     )
+    _second_sensor(parser)
+    _tested(parser)
+    _who(parser)
+    parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
+    _protocol(parser)
+    _unit(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object at the end")
+
+
+def _second_sensor(parser: argparse.ArgumentParser) -> None:
     pair = parser.add_argument_group("a second sensor at the same time, on the same clock")
     pair.add_argument("--second-sensor", metavar="PROFILE", help="its profile; its trials are saved, and fill no set")
     pair.add_argument("--second-port", metavar="PORT", help="where it is")
     pair.add_argument("--second-calibration", metavar="FILE")
     pair.add_argument("--second-side", choices=["left", "right"], help="the side it is held at (the other one)")
+
+
+def _tested(parser: argparse.ArgumentParser) -> None:
     what = parser.add_argument_group("what is tested")
     what.add_argument(
         "--count", type=_whole(1), metavar="N", help="stop when the session has N efforts, those it had before counted"
@@ -275,6 +288,9 @@ def _record(commands: Commands) -> None:
         metavar="N",
         help="force of the relaxed limb on the pad, newtons, from a sensor zeroed without load; it is taken off",
     )
+
+
+def _who(parser: argparse.ArgumentParser) -> None:
     who = parser.add_argument_group("who: codes, never names; letters, digits, '.', '-', '_', at most 32")
     who.add_argument("--person", default="", metavar="CODE", type=_code)
     who.add_argument("--sex", choices=["female", "male"])
@@ -285,10 +301,6 @@ def _record(commands: Commands) -> None:
     who.add_argument("--affected", choices=["left", "right"], help="the side that is injured or ill, where one is")
     who.add_argument("--examiner", metavar="CODE", type=_code)
     who.add_argument("--examiner-limit", type=_above(0.0), metavar="N", help="force this examiner can hold, newtons")
-    parser.add_argument("--speed", type=_between(1.0, 100.0), default=1.0, help="of the simulated sensor (%(default)g)")
-    _protocol(parser)
-    _unit(parser)
-    parser.add_argument("--json", action="store_true", help="print one JSON object at the end")
 
 
 def _replay(commands: Commands) -> None:

@@ -9,7 +9,7 @@ from typing import Self
 
 import numpy as np
 
-from acquire.errors import CalibrationError, LinkError, LinkFailure
+from acquire.errors import CalibrationError, LinkDetail, LinkError, LinkFailure
 from acquire.simulation.device import load_command
 from acquire.stream.pipeline import Pipeline
 from acquire.stream.recorder import Failed, Finished, LinkLost, Recorder
@@ -224,6 +224,8 @@ def _silence(seconds: float) -> LinkError:
         "that its profile's baud rate and framing are right",
         port="",
         reason=LinkFailure.SILENT,
+        detail=LinkDetail.NOT_UNDERSTOOD,
+        seconds=seconds,
     )
 
 

@@ -23,7 +23,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from acquire.errors import AcquireError, ArchiveError, LinkError, LinkFailure
+from acquire.errors import AcquireError, ArchiveError, LinkDetail, LinkError, LinkFailure
 from acquire.stream.recorder import (
     Failed,
     Finished,
@@ -347,7 +347,12 @@ class LiveSession:
         if isinstance(event, Finished):
             self.finished = True
             self.engine.handle(Event.LOST)
-            return LinkError("the sensor has nothing more to send", port="", reason=LinkFailure.STALLED)
+            return LinkError(
+                "the sensor has nothing more to send",
+                port="",
+                reason=LinkFailure.STALLED,
+                detail=LinkDetail.NOTHING_MORE,
+            )
         self._silent = isinstance(event, LinkSilent)
         return event.error if isinstance(event, LinkSilent) else None
 

@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 import numpy as np
 
-from acquire.errors import LinkError, LinkFailure, ProfileError
+from acquire.errors import LinkDetail, LinkError, LinkFailure, ProfileError
 from acquire.links.base import Link
 from acquire.links.serial import SerialLink
 from acquire.links.simulated import SimulatedLink
@@ -124,6 +124,8 @@ def _open_port(
             _where(profile),
             port="",
             reason=LinkFailure.NOT_FOUND,
+            detail=LinkDetail.NO_PORT,
+            sensor=profile.name,
         )
     simulated = SimulatedLink(profile, simulated_counts(profile, efforts or PRACTICE), speed=speed)
     return OpenSensor(profile=profile, calibration=known, link=simulated, reopen=None, clock=simulated.clock)
@@ -136,6 +138,8 @@ def _open_bluetooth(profile: Profile, known: Calibration, wanted: str, cancelled
             "the sensor calls itself, or choose the profile of a sensor with a cable",
             port=wanted,
             reason=LinkFailure.NOT_FOUND,
+            detail=LinkDetail.SERIAL_PORT,
+            sensor=profile.name,
         )
     from acquire.links.bluetooth import BluetoothLink  # noqa: PLC0415 - only needed over Bluetooth, and slow to import
 

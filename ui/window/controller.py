@@ -23,6 +23,7 @@ from ui.session.simulated_person import DEMO_EFFORTS
 from ui.window.main_window import MainWindow
 from ui.window.widgets.connecting import opened_aside
 from ui.window.widgets.replacing import may_replace
+from ui.words.error_text import error_text
 from ui.words.local_time import local_now
 
 
@@ -76,7 +77,7 @@ class Controller(QObject):
                 self._window,
             )
         except (AcquireError, AnalysisError, OSError) as error:
-            self._window.plan.show_trouble(str(error))
+            self._window.plan.show_trouble(error_text(error, self._window.words))
             return
         self._watch = None if session.store.session.context.invented else self._watch_of(draft)
         self._remembered.begun(draft)

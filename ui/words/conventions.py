@@ -54,17 +54,6 @@ def plural_form(language: str, count: float) -> str:
     return str(_plural_rule(language)(count))
 
 
-def plural_forms(language: str) -> frozenset[str]:
-    """Return every category that a language has.
-
-    Examples
-    --------
-    >>> sorted(plural_forms("de"))
-    ['one', 'other']
-    """
-    return frozenset({*_plural_rule(language).tags, "other"})
-
-
 @cache
 def _plural_rule(language: str):  # type: ignore[no-untyped-def] # noqa: ANN202 (babel.plural.PluralRule, imported late)
     from babel.core import Locale  # noqa: PLC0415 (as above)

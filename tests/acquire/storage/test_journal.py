@@ -9,6 +9,7 @@ import msgspec
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from whole_journal import Journal, read_journal
 
 from acquire.errors import ArchiveError
 from acquire.storage import journal as module
@@ -16,11 +17,9 @@ from acquire.storage.journal import (
     MAGIC,
     ChunkRecord,
     EventRecord,
-    Journal,
     JournalReader,
     JournalWriter,
     holds_nothing,
-    read_journal,
 )
 from acquire.values.records import TrialContext
 

@@ -256,6 +256,7 @@ def test_json_layout_is_as_documented(stored):
         "mass_kg": 64.0,
         "height_m": 1.7,
         "dominant_side": "left",
+        "affected_side": None,
     }
 
 

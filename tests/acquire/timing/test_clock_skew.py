@@ -174,3 +174,30 @@ def test_slope_that_is_hardly_known_is_not_taken():
     line = arrivals_of([*held_back, *((n, n / 80 + 0.0125) for n in range(116, 255))]).line(default_period_s=1 / 80)
     assert line.period_s == 1 / 80
     assert math.isnan(line.period_uncertainty_s)
+
+
+def test_host_time_of_less_than_two_seconds_runs_as_fast_as_the_sensor_says():
+    host = HostTime()
+    host.add(0.0, 50.0)
+    host.add(1.0, 51.02)
+    assert host.at(np.array([0.0, 1.5])) == pytest.approx([50.0, 51.5])
+
+
+def test_line_of_now_is_drawn_again_after_a_second():
+    host = HostTime()
+    host.add(0.0, 50.5)
+    assert host.now(np.array([0.0])) == [50.5]
+    host.add(0.9, 50.9)  # came with less delay: the line lies lower, from the next second on
+    assert host.now(np.array([0.9])) == pytest.approx([51.4])
+    assert host.now(np.array([1.0])) == pytest.approx([51.0])
+
+
+@pytest.mark.parametrize(("ago_s", "kept"), [(500, True), (700, False)])
+def test_arrivals_of_ten_minutes_are_kept(ago_s, kept):
+    """A single chunk that came sooner than all others."""
+    arrivals = Arrivals()
+    for n in range(8_001):
+        soon = 0.05 if n == 8_000 - 10 * ago_s else 0.0
+        arrivals.add(n, 100.0 + n / 10 - soon)
+    line = SkewLine(sample=0.0, arrival=100.0, period_s=0.1, period_uncertainty_s=math.nan)
+    assert arrivals.lowest_delay(line, first=0) == pytest.approx(-0.05 if kept else 0.0, abs=1e-6)

@@ -88,3 +88,23 @@ def test_counter_that_wrapped_may_differ_from_the_clock_by_two_packets_and_half_
     base.place(after, 10.5)
     # after a restart, what is lost is what fits in the pause of the arrivals
     assert base.lost == pytest.approx(500 if reset else 1_000, abs=1)
+
+
+def test_number_that_begins_again_at_nought_with_a_gap_is_a_loss():
+    """After 65000 the next to come are 0 and 1: 535 packets are missing, by the number and by the clock."""
+    base = time_base_for(load_profile("simulated"))
+    (before,) = packets_together([Packet(64_990 + n, 1_000 * n, (1,)) for n in range(11)])
+    base.place(before, 10.0)
+    (after,) = packets_together([Packet(n, 1_000 * (10 + 536 + n), (1,)) for n in range(2)])
+    seconds = base.place(after, 10.5)
+    assert base.lost == 535
+    assert seconds == pytest.approx([0.546, 0.547])
+
+
+def test_number_that_begins_again_at_nought_while_the_clock_goes_on_is_a_restart():
+    base = time_base_for(load_profile("simulated"))
+    (before,) = packets_together([Packet(40_000 + n, 1_000 * n, (1,)) for n in range(11)])
+    base.place(before, 10.0)
+    (after,) = packets_together([Packet(n, 1_000 * (11 + n), (1,)) for n in range(2)])
+    base.place(after, 10.3)
+    assert (base.gap_count, base.lost) == (1, pytest.approx(299, abs=2))

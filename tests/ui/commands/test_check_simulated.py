@@ -40,8 +40,9 @@ def test_numbers_that_were_put_in_come_out(simulated, kept):
     assert (look["tone"]["mains_hz"], look["tone"]["rms_n"]) == (50.0, pytest.approx(0.3, rel=0.05))
     assert look["lost"] == 0
     # Creep of 0.3 % comes within a few time constants of 6 s, partly while the load is still read: it lies on top of
-    # the others by a part of its 0.6 N. What is left of each is compared in the tests of the routine, without creep.
-    assert loads["counts_per_newton"] == pytest.approx(4000.0 * 1.004, rel=2e-3)
+    # the others by a part of its 0.6 N, and of the sensitivity by 0.3 % at most. What is left of each is compared in
+    # the tests of the routine, without creep.
+    assert loads["counts_per_newton"] == pytest.approx(4000.0 * 1.004, rel=3e-3)
     assert 0.2 * 0.59 < loads["creep"]["value_n"] < 0.9 * 0.59
     for key in ("linearity", "terminal", "hysteresis", "repeatability", "zero_return", "creep"):
         assert loads[key]["expanded_n"] > 0.0

@@ -15,12 +15,13 @@ from journals import (
     PROTOCOL,
     measured,
 )
+from whole_journal import read_journal
 
 import acquire
 from acquire.decoders import PacketDecoder
 from acquire.sensor.profile import load_profile
 from acquire.simulation.device import Device
-from acquire.storage.journal import ChunkRecord, read_journal
+from acquire.storage.journal import ChunkRecord
 from acquire.storage.session_file import read_session
 from acquire.stream.pipeline import Pipeline
 from acquire.values.remarks import TrialEnd

@@ -30,6 +30,57 @@ print(json.dumps([screen.contains(frame), screen.width(), window.rect().contains
 window.close()
 """
 
+PLAIN = {"logicalDpi": 96, "logicalBaseDpi": 96, "dpr": 1}
+
+BESIDE = """
+import json
+from PyQt6.QtWidgets import QApplication, QWidget
+from acquire.values.units import ForceUnit
+from ui.model.theme import DARK
+from ui.window.stage.person_screen import PersonScreen
+from ui.words.words import Words
+
+application, window = QApplication([]), QWidget()
+window.show()
+person = PersonScreen(Words("de"), DARK, ForceUnit.NEWTON, window)
+person.open_beside(window)
+application.processEvents()
+print(json.dumps([person.screen().name(), person.isFullScreen(), person.width(), person.height()]))
+"""
+
+
+def said_on(screens, code, folder, *arguments, scaling=1.0):
+    """Run code on a desktop of screens, each with its name, place and size, and return what it says."""
+    told = [
+        {
+            "name": name,
+            "x": x,
+            "y": 0,
+            "width": width,
+            "height": height,
+            "logicalDpi": 96,
+            "logicalBaseDpi": 96,
+            "dpr": 1,
+        }
+        for name, x, width, height in screens
+    ]
+    (folder / "screens.json").write_text(json.dumps({"windowFrameMargins": True, "screens": told}))
+    platform = f"offscreen:configfile={folder / 'screens.json'}"
+    run = subprocess.run(
+        [sys.executable, "-c", code, *arguments],
+        env={**os.environ, "QT_QPA_PLATFORM": platform, "QT_SCALE_FACTOR": str(scaling)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return json.loads(run.stdout)
+
+
+@pytest.mark.slow
+def test_screen_of_the_person_covers_the_second_screen(tmp_path):
+    screens = [("one", 0, 1366, 768), ("two", 1366, 1920, 1080)]
+    assert said_on(screens, BESIDE, tmp_path) == ["two", True, 1920, 1080]
+
 
 @pytest.mark.parametrize(
     ("size", "scaling"),
@@ -42,18 +93,9 @@ window.close()
     ],
 )
 def test_window_opens_within_the_screen_and_shows_the_way_to_begin(tmp_path, size, scaling):
-    screen = {"name": "one", "x": 0, "y": 0, "width": size[0], "height": size[1]}
-    screen |= {"logicalDpi": 96, "logicalBaseDpi": 96, "dpr": 1}
-    (tmp_path / "screens.json").write_text(json.dumps({"windowFrameMargins": True, "screens": [screen]}))
-    platform = f"offscreen:configfile={tmp_path / 'screens.json'}"
-    run = subprocess.run(
-        [sys.executable, "-c", OPENS, str(tmp_path / "remembered.json")],
-        env={**os.environ, "QT_QPA_PLATFORM": platform, "QT_SCALE_FACTOR": str(scaling)},
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert json.loads(run.stdout) == [True, round(size[0] / scaling), True]
+    remembered = str(tmp_path / "remembered.json")
+    said = said_on([("one", 0, *size)], OPENS, tmp_path, remembered, scaling=scaling)
+    assert said == [True, round(size[0] / scaling), True]
 
 
 def test_window_opens_as_it_was_closed(qtbot, qapp, tmp_path):

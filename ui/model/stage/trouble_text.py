@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from acquire.errors import AcquireError, LinkError
 from ui.session.events import TroubleSource
+from ui.words.error_text import error_text
 from ui.words.words import Words
 
 
@@ -17,7 +18,7 @@ def trouble_sentence(error: AcquireError, words: Words, *, of: TroubleSource = T
     'COM3 is in use by another program: close that one.'
     """
     if isinstance(error, LinkError):
-        return words(f"trouble.{error.reason.name.lower()}", port=error.port, error=error)
+        return error_text(error, words)
     return words(f"trouble.{FILES.get(of, 'other')}", error=error)
 
 

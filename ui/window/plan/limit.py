@@ -18,6 +18,7 @@ from ui.session.force_watch import ForceWatch
 from ui.session.holding import Holding, HoldingLimit
 from ui.session.open_sensor import OpenSensor, open_sensor
 from ui.window.widgets.connecting import opened_aside
+from ui.words.error_text import error_text
 from ui.words.words import Words
 
 FRAME_MS = 30
@@ -63,7 +64,7 @@ class LimitMeasurement(QObject):
             self._limit = HoldingLimit(load_protocol(draft.protocol))
             self._watch = ForceWatch(opened_aside(partial(self._open, draft), draft, self._words, self._place))
         except (AcquireError, AnalysisError) as error:
-            self.said.emit(str(error))
+            self.said.emit(error_text(error, self._words))
             self.ended.emit()
             return
         self.said.emit(self._words("plan.holding.waiting"))
@@ -84,7 +85,7 @@ class LimitMeasurement(QObject):
         try:
             fresh = watch.fresh()
         except AcquireError as error:
-            self.said.emit(str(error))
+            self.said.emit(error_text(error, self._words))
             self.stop()
             return
         for now, force in fresh:

@@ -31,7 +31,7 @@ KNOCK = msgspec.structs.replace(STEADY, plateau_n=22.0, ramp_s=0.15, hold_s=0.45
 STRONG = msgspec.structs.replace(STEADY, plateau_n=285.0)
 HASTY = FAULTY["fast-ramp"]
 WEAK = msgspec.structs.replace(STEADY, plateau_n=176.0)
-FADING = msgspec.structs.replace(STEADY, drift_pct_per_s=-9.0)
+FADING = msgspec.structs.replace(STEADY, drift_pct_per_s=-14.0)
 EFFORTS: tuple[Effort, ...] = (KNOCK, HASTY, STEADY, STEADY, STRONG, STEADY, FADING, WEAK, *(STEADY,) * 6)
 """What the invented person does, one GO after another."""
 

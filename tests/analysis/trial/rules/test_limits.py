@@ -184,13 +184,14 @@ def test_drops_are_counted_to_both_limits():
     assert (rejected.severity, rejected.measured, rejected.limit) == (REJECT, 2.0, 2.0)
 
 
-def pushed(rise_pct, fall_pct, *, rise_s=0.3, top_s=0.1, rest_s=1.5):
-    """A level of 200 N, a rise from it, a short top, a fall, and a hold after it."""
-    knots = np.cumsum([0.0, 1.5, 1.3, 2.5, rise_s, top_s, 0.1, rest_s, 0.2, 1.5])
-    top = 200.0 * (1.0 + rise_pct / 100.0)
+def pushed(rise_pct, fall_pct, *, top_s=0.1, climb_pct_per_s=0.0):
+    """A level of 200 N that may climb, a rise from its end, a top, a fall, and a hold after it."""
+    knots = np.cumsum([0.0, 1.5, 1.3, 2.5, 0.3, top_s, 0.1, 1.5, 0.2, 1.5])
+    level = 200.0 * (1.0 + 2.5 * climb_pct_per_s / 100.0)
+    top = level + 200.0 * rise_pct / 100.0
     low = top - 200.0 * fall_pct / 100.0
     time = np.arange(0.0, knots[-1], 0.001)
-    force = np.interp(time, knots, [0.0, 0.0, 200.0, 200.0, top, top, low, low, 0.0, 0.0])
+    force = np.interp(time, knots, [0.0, 0.0, 200.0, level, top, top, low, low, 0.0, 0.0])
     force += 0.05 * np.random.default_rng(1).standard_normal(len(force))
     return judge(Trace(time=time, force=force), PROTOCOL).evidence
 
@@ -208,3 +209,15 @@ def test_fall_after_it_has_a_least_depth():
     found = pushed(25.0, 40.0)
     assert examiner_pushed(held_to(found, "examiner_pushed", fall_pct=38.0)) is not None
     assert examiner_pushed(held_to(found, "examiner_pushed", fall_pct=42.0)) is None
+
+
+@pytest.mark.parametrize(("top_s", "breaks"), [(0.05, True), (0.6, False)])
+def test_fall_to_nothing_is_a_break_when_it_follows_the_rise_at_once_and_else_a_release(top_s, breaks):
+    assert (examiner_pushed(pushed(25.0, 125.0, top_s=top_s)) is not None) == breaks
+
+
+@pytest.mark.parametrize(("climb_pct_per_s", "found"), [(0.0, True), (8.0, False)])
+def test_what_the_trend_of_the_level_leads_to_is_no_second_rise(climb_pct_per_s, found):
+    """A rise of 12 % in 0.3 s: of a level that climbs by 8 % a second, some 5 % of it are its own."""
+    evidence = pushed(13.0, 40.0, climb_pct_per_s=climb_pct_per_s)
+    assert (examiner_pushed(evidence) is not None) == found

@@ -190,7 +190,7 @@ def test_sensor_is_let_go_of_when_the_measuring_stops(place):
 def test_sensor_that_is_not_there_is_said(place):
     place.edit(lambda draft: replace(draft, port="/dev/nowhere", sensor="bridge-80"))
     place.who.measure.click()
-    assert place.who.holding.text().startswith("there is no port /dev/nowhere")
+    assert place.who.holding.text() == Words("en")("trouble.not_found", port="/dev/nowhere")
     assert not place._limit.running
     assert place.who.measure.text() == "Meas&ure"
 
@@ -213,5 +213,5 @@ def test_sensor_that_goes_away_ends_the_measuring(qtbot, place, monkeypatch):
     monkeypatch.setattr(place._limit, "_open", lambda draft, _: draft)
     place.who.measure.click()
     qtbot.waitUntil(lambda: not place._limit.running)
-    assert place.who.holding.text() == "the sensor was unplugged"
+    assert place.who.holding.text() == Words("en")("trouble.unplugged")
     assert place.draft.examiner_limit_n is None

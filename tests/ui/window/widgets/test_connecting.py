@@ -164,7 +164,7 @@ def test_sensor_out_of_reach_is_told_in_plan(qtbot, window, air):
     when_shown(lambda dialog: qtbot.keyClick(dialog, Qt.Key.Key_Escape))
     window.plan.press()
     assert window.place == "plan"
-    assert "the search for the sensor Grip-01 was ended" in window.plan.last.status.text()
+    assert window.words("trouble.search_ended") in window.plan.last.status.text()
 
 
 @pytest.mark.slow
