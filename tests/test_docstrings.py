@@ -35,14 +35,9 @@ WITHOUT_EXAMPLE = {
         "analysis/results/sides.py": ("compare_sides",),
         "analysis/results/summary.py": ("summarise",),
     },
-    "is one step of writing or reading a file; `write_session`, `read_session` and `read_trials` show the whole": {
-        "acquire/files/atomic.py": ("sync_folder",),
+    "takes or makes the arrays inside a file; `write_session` and `read_session` show the whole": {
         "acquire/storage/hdf5.py": ("read_samples", "write_body"),
-        "acquire/storage/seal.py": ("check_all", "read_index", "seal_file"),
-        "analysis/stored/traces.py": ("session_trials", "sorted_out"),
-        "analysis/trial/contacts.py": ("contact_of",),
     },
-    "is a decorator of rules": {"analysis/trial/rules/evidence.py": ("once",)},
 }
 """Why a function has no example, and which. A rule, which takes the `Evidence` of a judged effort, needs none: `judge`
 shows it at work."""

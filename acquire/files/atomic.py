@@ -141,7 +141,15 @@ def _check_ordinary(target: Path) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Make the names in a folder survive a power cut, where the system can."""
+    """Make the names in a folder survive a power cut, where the system can.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     _ = Path(folder, "new").write_text("")
+    ...     sync_folder(Path(folder))
+    """
     if not hasattr(os, "O_DIRECTORY"):  # Windows opens no folders
         return
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)

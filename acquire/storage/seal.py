@@ -62,7 +62,19 @@ def block_for(index: bytes) -> int:
 
 
 def seal_file(path: Path, index: bytes) -> None:
-    """Write the head into the free block in front of an HDF5 file that is otherwise ready."""
+    """Write the head into the free block in front of an HDF5 file that is otherwise ready.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "s.h5"
+    ...     _ = path.write_bytes(bytes(block_for(b"{}")) + b"samples")
+    ...     seal_file(path, b"{}")
+    ...     path.read_bytes().startswith(b"ramphold-session 1")
+    True
+    """
     block = block_for(index)
     with path.open("rb+") as file:
         size, crc = _measured(file, block)
@@ -84,6 +96,17 @@ def read_index(path: Path) -> bytes:
     ------
     ArchiveError
         If the file cannot be read, is no session file, was made by a newer program, or the head is damaged.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "s.h5"
+    ...     _ = path.write_bytes(bytes(block_for(b"{}")) + b"samples")
+    ...     seal_file(path, b"{}")
+    ...     read_index(path)
+    b'{}'
     """
     with _opened(path) as file:
         return _head(path, file)[1]
@@ -96,6 +119,17 @@ def check_all(path: Path) -> bytes:
     ------
     ArchiveError
         As `read_index`, and if any other byte is not as it was written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "s.h5"
+    ...     _ = path.write_bytes(bytes(block_for(b"{}")) + b"samples")
+    ...     seal_file(path, b"{}")
+    ...     check_all(path)
+    b'{}'
     """
     with _opened(path) as file:
         seal, index = _head(path, file)

@@ -42,7 +42,7 @@ LEAST_SHARED = 0.4
 LEAST_PACKETS = 3
 
 
-class Missing(NamedTuple):
+class MissingSamples(NamedTuple):
     """Where samples are missing among others."""
 
     before: IntArray
@@ -71,7 +71,7 @@ def sample_period(time: FloatArray) -> float:
     return float(steps[steps <= GAP_STEPS * float(np.median(steps))].mean())
 
 
-def missing_samples(time: FloatArray) -> Missing:
+def missing_samples(time: FloatArray) -> MissingSamples:
     """Return where samples are missing.
 
     Parameters
@@ -91,13 +91,13 @@ def missing_samples(time: FloatArray) -> Missing:
     steps = np.diff(time)
     holes = np.flatnonzero(steps > GAP_STEPS * float(np.median(steps)))
     if not len(holes):
-        return Missing(holes, holes)
+        return MissingSamples(holes, holes)
     if _jitters(steps):
         lost = _counted(time, np.ones(len(time), dtype=np.int64))[0]
         before = np.flatnonzero(lost)
-        return Missing(before, lost[before])
+        return MissingSamples(before, lost[before])
     missing = np.maximum(np.rint(steps[holes] / sample_period(time)).astype(np.int64) - 1, 1)
-    return Missing(holes + 1, missing)
+    return MissingSamples(holes + 1, missing)
 
 
 def are_shared(time: FloatArray) -> bool:

@@ -50,7 +50,7 @@ class Index(enum.StrEnum):
     """(reference - other) / reference; negative when the other side is the stronger one."""
 
 
-class Score(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class ScoreRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Which force of a trial is its score, and which of the set's scores stands for it."""
 
     trial: TrialScore = TrialScore.PLATEAU
@@ -124,7 +124,7 @@ class ResultSettings(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
 
     name: str
     version: int
-    score: Score
+    score: ScoreRule
     coverage: Coverage
     body_weight: BodyWeight
     allometry: Allometry

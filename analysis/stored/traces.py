@@ -99,6 +99,13 @@ def sorted_out(stored: StoredFile, *, protocol: Protocol | None = None) -> Store
         Whose trials are all that was cut.
     protocol : Protocol, optional
         By which a steady force is recognised.
+
+    Examples
+    --------
+    >>> (trial,) = read_trials("sample_traces/good.csv")
+    >>> found = sorted_out(StoredFile(path=Path("good.csv"), trials=(trial,), start=0.0, day=None, contacts=()))
+    >>> len(found.trials), len(found.contacts)
+    (1, 0)
     """
     protocol = protocol or load_protocol()
     presses = [press_of(trial.trace(), protocol) for trial in stored.trials]
@@ -201,7 +208,20 @@ def read_trials(path: str | Path, *, rate_hz: float | None = None) -> tuple[Tria
 
 
 def session_trials(path: Path) -> StoredFile:
-    """Return the trials of a session file, those set aside left out."""
+    """Return the trials of a session file, those set aside left out.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from acquire.storage.session_file import write_session
+    >>> from acquire.values.records import Session, SessionContext
+    >>> context = SessionContext(session="s-1", started=dt.datetime(2026, 3, 2, tzinfo=dt.UTC))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "s.h5"
+    ...     write_session(path, Session(context=context, trials=read_trials("sample_traces/good.csv")))
+    ...     len(session_trials(path).trials)
+    1
+    """
     session = read_session(path)
     kept = kept_trials(session)
     protocol = load_protocol()

@@ -159,6 +159,17 @@ def contact_of(contact: Trial, protocol: Protocol, *, start_s: float = 0.0) -> C
         Its smoothing is used.
     start_s : float
         The file's time at second 0 of the trial's clock, s; 0 for a session, whose clock it is.
+
+    Examples
+    --------
+    >>> from acquire.values.calibration import Calibration
+    >>> from analysis.trial.protocol import load_protocol
+    >>> time = np.arange(300) / 100.0
+    >>> knock = np.where((time > 1.0) & (time < 1.2), 300.0, 0.0)
+    >>> cell = Calibration(newtons_per_count=0.1)
+    >>> contact = contact_of(Trial(time=time, counts=knock, calibration=cell, zero_counts=0.0), load_protocol())
+    >>> round(contact.peak_force_n)
+    30
     """
     press, begin = press_of(contact.trace(), protocol), start_s + float(contact.time[0])
     return Contact(start_s=begin + press.start_s, stop_s=begin + press.stop_s, peak_force_n=press.peak_n)

@@ -40,7 +40,7 @@ STORED_FILES = ["tests/acquire/storage/test_session_file.py", "tests/acquire/sto
 TRIAL = "tests/analysis/trial/"
 QUICK_TRIAL = [
     *(f"{TRIAL}rules", f"{TRIAL}test_contacts.py", f"{TRIAL}test_cut_off.py", f"{TRIAL}test_hold.py"),
-    *(f"{TRIAL}test_measures.py", f"{TRIAL}test_protocol.py", f"{TRIAL}test_rules.py"),
+    *(f"{TRIAL}test_measures.py", f"{TRIAL}test_times.py", f"{TRIAL}test_protocol.py", f"{TRIAL}test_rules.py"),
 ]
 """Those of a trial that take little time: truth by other generators notices more."""
 TESTED_BY = {

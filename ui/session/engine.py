@@ -18,7 +18,7 @@ from analysis.trial.verdict import Judgement
 from ui.session.battery_progress import BatteryProgress, ItemState, Result, identity, result_of
 from ui.session.cues import ASKED, EFFORT, TRIAL, Cue
 from ui.session.effort_watch import EffortWatch
-from ui.session.transitions import TABLE, Action, Choice, Event
+from ui.session.transitions import TABLE, Choice, Effect, Event
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -298,16 +298,16 @@ class Engine:
     def _count_is_full(self) -> bool:
         return self._count is not None and self._counted_trials >= self._count
 
-    # the actions of the table
+    # the effects of the table
 
-    def _do(self, action: Action) -> None:
+    def _do(self, effect: Effect) -> None:
         {
-            Action.LEAVE_OUT: lambda: self.battery.skip(self.battery.at),
-            Action.JUDGE: self._judge,
-            Action.BEGIN_REST: lambda: self.battery.rest_from(self._now),
-            Action.PAUSE_NEXT: self._pause_next,
-            Action.CHOOSE_ANEW: self._choose_anew,
-        }[action]()
+            Effect.LEAVE_OUT: lambda: self.battery.skip(self.battery.at),
+            Effect.JUDGE: self._judge,
+            Effect.BEGIN_REST: lambda: self.battery.rest_from(self._now),
+            Effect.PAUSE_NEXT: self._pause_next,
+            Effect.CHOOSE_ANEW: self._choose_anew,
+        }[effect]()
 
     def _judge(self) -> None:
         self.trial_over = True

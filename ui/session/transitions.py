@@ -70,7 +70,7 @@ class Choice(enum.Enum):
     """Where it was before the pause or the loss."""
 
 
-class Action(enum.Enum):
+class Effect(enum.Enum):
     """What is done on the way; each is one short method of the engine."""
 
     LEAVE_OUT = "leave out"
@@ -89,7 +89,7 @@ class Move(NamedTuple):
     """One entry of the table."""
 
     to: Cue | Choice
-    do: Action | None = None
+    do: Effect | None = None
 
 
 C, E = Cue, Event
@@ -97,7 +97,7 @@ C, E = Cue, Event
 TABLE: dict[tuple[Cue, Event], Move] = {
     (C.PLACE, E.PRESS): Move(C.SET),
     (C.PLACE, E.PAUSE): Move(C.PAUSED),
-    (C.PLACE, E.SKIP): Move(Choice.NEXT, Action.LEAVE_OUT),
+    (C.PLACE, E.SKIP): Move(Choice.NEXT, Effect.LEAVE_OUT),
     (C.PLACE, E.CHANGED): Move(Choice.NEXT),
     (C.PLACE, E.LOST): Move(C.LOST),
     # the word to go may be taken back
@@ -114,46 +114,46 @@ TABLE: dict[tuple[Cue, Event], Move] = {
     (C.GO, E.LOST): Move(C.LOST),
     # the effort
     (C.BUILD, E.LEVEL): Move(C.HOLD),
-    (C.BUILD, E.RELEASED): Move(C.BUILD, Action.JUDGE),
+    (C.BUILD, E.RELEASED): Move(C.BUILD, Effect.JUDGE),
     (C.BUILD, E.COUNTED): Move(Choice.NEXT),
     (C.BUILD, E.NOTHING): Move(C.SET),
     (C.BUILD, E.HALT): Move(C.HALTED),
-    (C.BUILD, E.PAUSE): Move(C.BUILD, Action.PAUSE_NEXT),
+    (C.BUILD, E.PAUSE): Move(C.BUILD, Effect.PAUSE_NEXT),
     (C.BUILD, E.LOST): Move(C.LOST),
     (C.HOLD, E.HELD): Move(C.STOP),
-    (C.HOLD, E.RELEASED): Move(C.HOLD, Action.JUDGE),
+    (C.HOLD, E.RELEASED): Move(C.HOLD, Effect.JUDGE),
     (C.HOLD, E.COUNTED): Move(Choice.NEXT),
     (C.HOLD, E.NOTHING): Move(C.SET),
     (C.HOLD, E.HALT): Move(C.HALTED),
-    (C.HOLD, E.PAUSE): Move(C.HOLD, Action.PAUSE_NEXT),
+    (C.HOLD, E.PAUSE): Move(C.HOLD, Effect.PAUSE_NEXT),
     (C.HOLD, E.LOST): Move(C.LOST),
-    (C.STOP, E.RELEASED): Move(C.STOP, Action.JUDGE),
+    (C.STOP, E.RELEASED): Move(C.STOP, Effect.JUDGE),
     (C.STOP, E.COUNTED): Move(Choice.NEXT),
     (C.STOP, E.NOTHING): Move(C.SET),
     (C.STOP, E.HALT): Move(C.HALTED),
-    (C.STOP, E.PAUSE): Move(C.STOP, Action.PAUSE_NEXT),
+    (C.STOP, E.PAUSE): Move(C.STOP, Effect.PAUSE_NEXT),
     (C.STOP, E.LOST): Move(C.LOST),
     # ended by the examiner: the force must go before anything else
-    (C.HALTED, E.RELEASED): Move(Choice.NEXT, Action.BEGIN_REST),
-    (C.HALTED, E.PAUSE): Move(C.HALTED, Action.PAUSE_NEXT),
-    (C.HALTED, E.LOST): Move(C.LOST, Action.BEGIN_REST),
+    (C.HALTED, E.RELEASED): Move(Choice.NEXT, Effect.BEGIN_REST),
+    (C.HALTED, E.PAUSE): Move(C.HALTED, Effect.PAUSE_NEXT),
+    (C.HALTED, E.LOST): Move(C.LOST, Effect.BEGIN_REST),
     # between efforts
     (C.REST, E.PRESS): Move(Choice.READY),
     (C.REST, E.RESTED): Move(Choice.READY),
     (C.REST, E.PAUSE): Move(C.PAUSED),
-    (C.REST, E.SKIP): Move(Choice.NEXT, Action.LEAVE_OUT),
+    (C.REST, E.SKIP): Move(Choice.NEXT, Effect.LEAVE_OUT),
     (C.REST, E.CHANGED): Move(Choice.NEXT),
     (C.REST, E.LOST): Move(C.LOST),
     (C.PAUSED, E.PRESS): Move(Choice.RETURN),
-    (C.PAUSED, E.CHANGED): Move(C.PAUSED, Action.CHOOSE_ANEW),
+    (C.PAUSED, E.CHANGED): Move(C.PAUSED, Effect.CHOOSE_ANEW),
     (C.PAUSED, E.LOST): Move(C.LOST),
     (C.LOST, E.BACK): Move(Choice.RETURN),
-    (C.LOST, E.CHANGED): Move(C.LOST, Action.CHOOSE_ANEW),
+    (C.LOST, E.CHANGED): Move(C.LOST, Effect.CHOOSE_ANEW),
     (C.DONE, E.CHANGED): Move(Choice.NEXT),
     # hands-free
     (C.RECORD, E.COUNTED): Move(Choice.NEXT),
     (C.RECORD, E.PAUSE): Move(C.PAUSED),
-    (C.RECORD, E.SKIP): Move(Choice.NEXT, Action.LEAVE_OUT),
+    (C.RECORD, E.SKIP): Move(Choice.NEXT, Effect.LEAVE_OUT),
     (C.RECORD, E.CHANGED): Move(Choice.NEXT),
     (C.RECORD, E.LOST): Move(C.LOST),
 }

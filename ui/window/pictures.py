@@ -11,8 +11,6 @@ import argparse
 import os
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from itertools import product
 from pathlib import Path
 
@@ -28,6 +26,7 @@ from ui.window.app import build_window
 from ui.window.audit.tour import audit_tour, invent_archive
 from ui.window.check.pictures import check_pictures
 from ui.window.main_window import MainWindow
+from ui.window.plan.tour import people_tour
 from ui.window.review.tour import invent_sessions, review_tour
 from ui.window.stage.tour import EFFORTS, StageTour
 from ui.window.widgets.language import speak
@@ -37,8 +36,7 @@ from ui.words.words import languages
 SIZES = ("1920x1080", "1366x768", "1280x720")
 THEMES = {theme.name: theme for theme in (DARK, LIGHT)}
 ACTIONS = ("elbow-flexion", "knee-extension")
-SPEED = 6.0
-LIMIT_S = 60.0
+SPEED = 5.0
 
 
 def main(arguments: list[str]) -> int:
@@ -113,22 +111,9 @@ class _Tour:
         window.go("review")
         review_tour(window.review, latest, grab)
         window.go("plan")
-        _people(window, grab)
+        people_tour(window.plan, window.words, latest.parent, grab)
         window.go("audit")
         audit_tour(window.audit, archive, grab)
-
-
-def _people(window: MainWindow, grab: Callable[[str, QWidget | None], None]) -> None:
-    """Show the list of people, once it is read."""
-    window.plan.choose_person()
-    dialog, until = window.plan.people, time.monotonic() + LIMIT_S
-    if dialog is None:
-        return
-    while not dialog.list.count() and time.monotonic() < until:
-        QApplication.processEvents()
-        time.sleep(0.01)
-    grab("plan-people", dialog)
-    dialog.reject()
 
 
 if __name__ == "__main__":

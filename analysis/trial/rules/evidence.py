@@ -55,7 +55,17 @@ Answer = TypeVar("Answer")
 
 
 def once(compute: Callable[[Evidence], Answer]) -> Callable[[Evidence], Answer]:
-    """Compute something of an effort once, however many rules, and its technique, ask for it."""
+    """Compute something of an effort once, however many rules, and its technique, ask for it.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> asked = []
+    >>> once_only = once(lambda evidence: asked.append("computed") or 7)
+    >>> effort = SimpleNamespace(answers={})
+    >>> once_only(effort), once_only(effort), asked
+    (7, 7, ['computed'])
+    """
 
     @functools.wraps(compute)
     def asked(evidence: Evidence) -> Answer:
