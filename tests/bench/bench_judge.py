@@ -11,9 +11,15 @@ the force without noise and tremor (`tests/fakes/truth.py`).
 Faults are drawn to a true value (`tests/fakes/graded.py`): just below the warning, between the limits, just above the
 rejection, far above it. `w` says in how many the fault was found, `r` in how many it rejected.
 
-Measured in November 2026, on seeds that nothing was tuned with:
+Measured in November 2026. Good efforts (seed 907): 0 of 540 mild, 1 of 360 messy (5 of 1,080 on other seeds), 0 of 180
+`brief` and 0 of 144 `fast` ones rejected; no plateau off by more than 0.9 %; of `fast` ones 49, 74, 97, 115 and 129 of
+144 showed the rates of the first 50 to 250 ms. 0 of 48 final surges accused, four of four efforts found at each gap
+from 0.4 s on, 0 of 24 knocks counted.
 
-MEASURED
+Faults (24 each), `r` just above the limit and far above it: all 24 and 24, but for countermovement 23 and 24, drops
+of 0.2/0.5 s 22 and 24, a break of the examiner 22 and 24, wandering (1/f) 23 and 24, and a sawtooth of 2.5 Hz, that is
+nearly a tremor, 18 and 24. None just below the limits was rejected for that fault, but for 1 of 24 sawteeth of 0.7 s
+and 1 s at 5.6 %. A hold that still rises, and a ramp that is a jerk, break the rules of the ramp too, which name it.
 """
 
 import sys

@@ -72,9 +72,11 @@ def steepest(drawing: Drawing, rate: float) -> float:
 
 
 def step_back(drawing: Drawing, rate: float) -> float:
-    """Return the deepest fall from what was reached before, from the onset to the end of the ramp, %."""
+    """Return the deepest fall of 20 ms means from what was reached before, up to the end of the ramp, %."""
     top = plateau(drawing, rate)
-    level = (drawing.true - drawing.tremor)[: round((drawing.onset + ramp_time(drawing, rate)) * rate)]
+    width = max(1, round(BLOCK_S * rate))
+    seen = np.convolve(drawing.true - drawing.tremor, np.full(width, 1.0 / width), "same")
+    level = seen[: round((drawing.onset + ramp_time(drawing, rate)) * rate)]
     reached, deepest = level[0], 0.0
     for force in level:
         reached = max(reached, force)

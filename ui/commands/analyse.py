@@ -19,7 +19,7 @@ from analysis.trial.protocol import Protocol, load_protocol, protocol_json
 from ui.papers.tables import fault_lines, trials_table
 from ui.progress import counted
 from ui.words.calibration_text import calibrations_sentence
-from ui.words.judgement_json import trial_json
+from ui.words.judgement_json import recorded_as, trial_json
 from ui.words.shown import Shown
 from ui.words.words import ENGLISH
 
@@ -60,12 +60,17 @@ def as_json(found: list[tuple[StoredFile, list[JudgedTrial]]], protocol: Protoco
             {
                 "file": str(stored.path),
                 "calibration": calibrations_sentence(stored.trials, stored.day, ENGLISH),
-                "trials": [trial_json(trial) for trial in trials],
+                "trials": [_trial(trial, protocol) for trial in trials],
                 "contacts": [asdict(contact) for contact in stored.contacts],
             }
             for stored, trials in found
         ],
     }
+
+
+def _trial(judged: JudgedTrial, protocol: Protocol) -> dict[str, Any]:
+    recorded = recorded_as(judged, protocol)
+    return trial_json(judged) | ({} if recorded is None else {"recorded": recorded})
 
 
 def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit: ForceUnit) -> None:
@@ -74,6 +79,11 @@ def show(stored: StoredFile, trials: list[JudgedTrial], protocol: Protocol, unit
     print(trials_table(trials, unit) if trials else "no trials")
     for line in fault_lines(trials, unit):
         print(line)
+    for number, trial in enumerate(trials, start=1):
+        if (recorded := recorded_as(trial, protocol)) is not None:
+            by = recorded["protocol"].get("name", "")
+            said = ENGLISH("line.recorded", verdict=recorded["verdict"], protocol=by)
+            print(f"trial {number}: {said}")
     for contact in stored.contacts:
         peak = Shown(contact.peak_force_n, Kind.FORCE, unit).written(".0f", "en")
         print(f"contact, not judged: up to {peak} from {contact.start_s:.1f} to {contact.stop_s:.1f} s")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from acquire.values.units import ForceUnit
 from analysis.trial.judged_trial import JudgedTrial
+from analysis.trial.protocol import Protocol
 from ui.words.fault_text import fault_sentence
 from ui.words.remark_text import remark_text
 from ui.words.withheld_text import withheld_sentence
@@ -35,6 +37,16 @@ def trial_json(judged: JudgedTrial) -> dict[str, Any]:
         content |= {"resting_force_n": judged.trial.resting_n}
     reason = aside_reason(judged)
     return content if reason is None else content | {"set_aside": reason}
+
+
+def recorded_as(judged: JudgedTrial, protocol: Protocol) -> dict[str, Any] | None:
+    """Return what a trial came to when it was recorded; None where nothing is stored, or nothing differs from now."""
+    stored: Mapping[str, Any] = judged.trial.verdict or {}
+    by = stored.get("protocol") or {}
+    same = (stored.get("verdict"), by.get("hash")) == (judged.judgement.verdict, protocol.hash)
+    if same or stored.get("verdict") is None or judged.cut_off is not None:
+        return None
+    return {"verdict": stored["verdict"], "protocol": dict(by)}
 
 
 def aside_reason(judged: JudgedTrial) -> str | None:

@@ -29,7 +29,7 @@ STILL_PUSHING = 0.25
 SLOWER_BACK = 1.6
 """A hand that gives way comes back more slowly than it falls, by this factor; a wave does not."""
 
-SUDDEN = 2.8
+SUDDEN = 2.65
 """A hand gives way faster than the held force usually changes, by this many standard deviations."""
 
 SAWTOOTH = 1.7

@@ -22,6 +22,7 @@ from analysis.stored.traces import (
     read_samples,
     without_effort,
 )
+from analysis.trial.protocol import load_protocol
 from ui.commands.replay import DetectionRule, play
 
 AT = datetime(2026, 3, 3, tzinfo=UTC)
@@ -44,6 +45,22 @@ def test_trial_set_aside_is_left_out(ramphold, session_file):
     assert ramphold("analyse", session_file, "--json").trials == whole[1:]
     assert ramphold("replay", session_file, "--speed", "max", "--json").trials == whole[1:]
     assert len(read_session(session_file).trials) == 3, "nothing is deleted"
+
+
+@pytest.mark.parametrize(("verdict", "known"), [("rejected", True), ("accepted", True), ("accepted", False)])
+def test_trial_that_is_judged_otherwise_now_says_what_it_was(ramphold, session_file, verdict, known):
+    session, usual = read_session(session_file), load_protocol()
+    by = {"name": usual.name, "hash": usual.hash if known else "0" * 8}
+    first = session.trials[0].judged({"verdict": verdict, "protocol": by})
+    write_session(session_file, replace(session, trials=(first, *session.trials[1:])))
+    trial = ramphold("analyse", session_file, "--json").trials[0]
+    said = "trial 1: when recorded: " in ramphold("analyse", session_file).out
+    if verdict == trial["verdict"] and known:
+        assert ("recorded" in trial, said) == (False, False)
+    else:
+        assert trial["recorded"] == {"verdict": verdict, "protocol": by}
+        assert said
+    assert read_session(session_file).trials[0].verdict == first.verdict, "what is stored stays"
 
 
 def test_trial_taken_back_counts_again(ramphold, session_file):

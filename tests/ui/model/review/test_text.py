@@ -236,6 +236,14 @@ def test_file_is_described(model):
     assert about(ReviewModel(), EN) == ()
 
 
+def test_contacts_of_a_file_are_counted_and_not_judged(model):
+    session = read_session(model.opened.path)
+    write_session(model.opened.path, dataclasses.replace(session, contacts=session.trials[:2]))
+    model.open(model.opened.path)
+    assert "2 contacts, not judged" in about(model, EN)
+    assert len(model.trials) == 4
+
+
 # languages
 
 
