@@ -19,6 +19,7 @@ import csv
 import enum
 import io
 import re
+import reprlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Generic, NoReturn, TypeVar, get_args
@@ -155,7 +156,7 @@ def _head(path: Traversable, lines: list[_Cells], kind: type[Head]) -> Head:
         if not line.comment:
             continue
         if (match := _KEY.fullmatch(line.comment)) is None:
-            raise TableError(f"{path}, line {line.number}: must be '# key: value', got {line.comment!r}")
+            raise TableError(f"{path}, line {line.number}: must be '# key: value', got {reprlib.repr(line.comment)}")
         key, value = match[1].casefold(), match[2]
         if key not in known:
             raise TableError(f"{path}, line {line.number}: there is no key {key}; there are: {', '.join(known)}")

@@ -13,6 +13,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+import reprlib
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -164,6 +165,10 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         )
 
 
+SHORTENED = reprlib.Repr()
+"""A wrong value is shown as far as it takes to recognise it."""
+SHORTENED.maxstring = SHORTENED.maxother = 80
+
 FASTEST_HZ = 50_000.0
 """Minutes of the stream are kept in memory; a faster sensor was never tried."""
 
@@ -266,7 +271,7 @@ def _converted(value: object, field: FieldInfo) -> Any:  # noqa: ANN401 # as the
     try:
         return msgspec.convert(value, field.type)
     except msgspec.ValidationError as cause:
-        raise ProfileKeyError(field.name, f"must be {meaning(field)}, got {value!r}") from cause
+        raise ProfileKeyError(field.name, f"must be {meaning(field)}, got {SHORTENED.repr(value)}") from cause
 
 
 def meaning(field: FieldInfo) -> str:

@@ -62,6 +62,9 @@ def _wrong_demo(options: argparse.Namespace) -> str | None:
 
 
 def _wrong_audit(options: argparse.Namespace) -> str | None:
+    tls = (options.tls_ca, options.tls_cert, options.tls_key)
+    if any(tls) and not (all(tls) and options.cluster):
+        return "--tls-ca, --tls-cert and --tls-key belong together, and to --cluster"
     if options.blind and options.coach:
         return "--coach is for one examiner by code, and --blind hides the codes: use one of them"
     return None
@@ -399,7 +402,10 @@ def _audit(commands: Commands) -> None:
     parser.add_argument("--blind", action="store_true", help="replace codes of people and names of files by numbers")
     parser.add_argument("--store", metavar="FILE", help="where measured results are saved (in the archive)")
     parser.add_argument("--processes", type=_whole(1), metavar="N", help="at once (as many as there are cores)")
-    parser.add_argument("--cluster", metavar="ADDRESS", help="do the work on a Dask cluster, such as tcp://host:8786")
+    parser.add_argument("--cluster", metavar="ADDRESS", help="do the work on a Dask cluster, such as tls://host:8786")
+    parser.add_argument("--tls-ca", metavar="FILE", help="of the cluster: certificate of who signed, PEM")
+    parser.add_argument("--tls-cert", metavar="FILE", help="of the cluster: certificate of this program, PEM")
+    parser.add_argument("--tls-key", metavar="FILE", help="of the cluster: the key to it, PEM")
     parser.add_argument("--language", choices=["en", "de"], default="en", help="of text, pages and sheet (%(default)s)")
     _protocol(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")

@@ -10,6 +10,7 @@ from pathlib import Path
 from analysis.audit.archive_audit import Audit
 from analysis.trial.protocol import load_protocol
 from ui.model.audit.work import TerminalProgress, audit_archive, mapper_for
+from ui.model.audit.workers import ClusterKeys
 from ui.papers.audit.coaching_sheet import coach
 from ui.papers.audit.files import audit_json, write_csv
 from ui.papers.audit.text import audit_text
@@ -26,7 +27,7 @@ def run(options: argparse.Namespace) -> int:
         folder,
         protocol,
         store=None if options.store is None else Path(options.store),
-        mapper=mapper_for(options.processes, options.cluster),
+        mapper=mapper_for(options.processes, options.cluster, _keys(options)),
         blind=options.blind,
         progress=TerminalProgress(words),
     )
@@ -37,6 +38,12 @@ def run(options: argparse.Namespace) -> int:
     for path in _written(audit, folder, options, words):
         print(words("audit.written", path=path), file=sys.stderr)
     return LEFT_OUT if audit.unreadable else 0
+
+
+def _keys(options: argparse.Namespace) -> ClusterKeys | None:
+    if options.tls_ca is None:
+        return None
+    return ClusterKeys(authority=options.tls_ca, certificate=options.tls_cert, key=options.tls_key)
 
 
 def _written(audit: Audit, folder: Path, options: argparse.Namespace, words: Words) -> list[Path]:

@@ -13,9 +13,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from whole_journal import read_journal
 
 import acquire
-from acquire.storage.journal import ChunkRecord, read_journal
+from acquire.storage.journal import ChunkRecord
 from acquire.storage.session_file import read_session
 from acquire.storage.walk import session_paths
 

@@ -1,11 +1,15 @@
 """`ramphold audit` as its user meets it: what it prints and writes, goes on with, and does not open twice."""
 
 import csv
+import datetime as dt
 import shutil
 from pathlib import Path
 
 import distributed
 import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
 from pypdf import PdfReader
 
 from acquire.simulation.archives import ArchivePlan, Examiner, write_archive
@@ -22,6 +26,9 @@ PLAN = ArchivePlan(
     trials_each=6,
     rate_hz=100.0,
 )
+
+
+PARTIES = ("client", "scheduler", "worker")
 
 
 @pytest.fixture(scope="module")
@@ -99,6 +106,50 @@ def test_cluster_of_two_workers_gives_the_very_same(ramphold, archive):
     with distributed.LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster:
         result = ramphold("audit", archive, "--cluster", cluster.scheduler_address, "--json")
     assert result.out == alone
+
+
+@pytest.mark.slow
+def test_cluster_that_speaks_tls_takes_only_who_has_the_keys(ramphold, archive, tmp_path):
+    alone = ramphold("audit", archive, "--processes", "1", "--json").out
+    (archive / STORE).unlink()
+    ca, cert, key = certificates(tmp_path)
+    whose = {f"tls_{who}_{what}": path for who in PARTIES for what, path in (("cert", cert), ("key", key))}
+    security = distributed.Security(tls_ca_file=ca, require_encryption=True, **whose)
+    options = {"n_workers": 1, "processes": False, "dashboard_address": None, "security": security}
+    with distributed.LocalCluster(protocol="tls", **options) as cluster:
+        address = cluster.scheduler_address
+        assert address.startswith("tls://")
+        without = ramphold("audit", archive, "--cluster", address)
+        assert (without.code, f"no cluster answers at {address}" in without.err) == (1, True)
+        keys = ("--tls-ca", ca, "--tls-cert", cert, "--tls-key", key)
+        assert ramphold("audit", archive, "--cluster", address, *keys, "--json").out == alone
+
+
+def certificates(folder):
+    """Make a certificate of its own authority, for this test alone; return the files of authority, certificate, key."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, "test")])
+    now = dt.datetime.now(dt.UTC)
+    made = (
+        x509.CertificateBuilder(name, name, key.public_key(), x509.random_serial_number())
+        .not_valid_before(now - dt.timedelta(days=1))
+        .not_valid_after(now + dt.timedelta(days=1))
+        .add_extension(x509.BasicConstraints(ca=True, path_length=None), critical=True)
+        .sign(key, hashes.SHA256())
+    )
+    pem = made.public_bytes(serialization.Encoding.PEM)
+    secret = key.private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    for place, content in (("ca.pem", pem), ("cert.pem", pem), ("key.pem", secret)):
+        (folder / place).write_bytes(content)
+    return tuple(str(folder / place) for place in ("ca.pem", "cert.pem", "key.pem"))
+
+
+def test_keys_of_a_cluster_belong_together(ramphold, archive):
+    result = ramphold("audit", archive, "--cluster", "tls://127.0.0.1:9", "--tls-ca", "ca.pem")
+    assert result.code == 2
+    assert "--tls-ca, --tls-cert and --tls-key belong together" in result.err
 
 
 def test_cluster_that_is_not_there_is_told(ramphold, archive, monkeypatch):

@@ -16,7 +16,7 @@ from analysis.audit.archive import Mapper, Progress, measure_archive, measured_s
 from analysis.audit.archive_audit import Audit, audit_of
 from analysis.trial.judged_trial import JudgedTrial, judge_trial
 from analysis.trial.protocol import Protocol
-from ui.model.audit.workers import Cluster, Processes
+from ui.model.audit.workers import Cluster, ClusterKeys, Processes
 from ui.progress import say
 from ui.words.words import Words
 
@@ -73,10 +73,10 @@ def audit_archive(
         return audited()
 
 
-def mapper_for(processes: int | None, cluster: str | None) -> Mapper:
+def mapper_for(processes: int | None, cluster: str | None, keys: ClusterKeys | None = None) -> Mapper:
     """Return where the work is done."""
     if cluster:
-        return Cluster(cluster)
+        return Cluster(cluster, keys)
     return map if processes == 1 else Processes(processes or os.cpu_count() or 1)
 
 

@@ -9,6 +9,7 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
 from itertools import chain, islice
 from typing import Any
 
@@ -64,17 +65,32 @@ class Processes:
             pool.shutdown(cancel_futures=True)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClusterKeys:
+    """The certificates by which a cluster and this program know each other; paths of PEM files."""
+
+    authority: str
+    """Of who signed them."""
+    certificate: str
+    key: str
+
+
 class Cluster:
     """A Dask cluster that has this program and sees the archive under the same path.
+
+    Whoever reaches its scheduler can run code on its machines, and reads what is sent: without `keys` it belongs into a
+    network where all are trusted.
 
     Parameters
     ----------
     address : str
-        Of its scheduler, such as tcp://host:8786.
+        Of its scheduler, such as tcp://host:8786, or tls://host:8786 with keys.
+    keys : ClusterKeys, optional
+        For TLS; without them Dask's own configuration says (``distributed.comm.tls``).
     """
 
-    def __init__(self, address: str) -> None:
-        self._address = address
+    def __init__(self, address: str, keys: ClusterKeys | None = None) -> None:
+        self._address, self._keys = address, keys
 
     def __call__(self, work: BatchWork, batches: Iterable[Batch]) -> Iterator[Result]:
         """Yield results as they come.
@@ -94,15 +110,23 @@ class Cluster:
 
     def _client(self) -> Any:  # noqa: ANN401 # of an optional package without types
         try:
-            from distributed import Client  # noqa: PLC0415 # optional
+            from distributed import Client, Security  # noqa: PLC0415 # optional
         except ImportError as error:
             raise ClusterError(
                 "the package for clusters is not installed: install ramphold with the extra [cluster]"
             ) from error
         try:
-            return Client(self._address, timeout=10)  # type: ignore[no-untyped-call]
-        except (OSError, ValueError) as error:
-            raise ClusterError(f"no cluster answers at {self._address}: check the address and start it") from error
+            return Client(self._address, timeout=10, **self._security(Security))  # type: ignore[no-untyped-call]
+        except (OSError, ValueError, TypeError) as error:
+            hint = "check the address and start it" if self._keys is None else "check address, certificates and key"
+            raise ClusterError(f"no cluster answers at {self._address}: {hint}") from error
+
+    def _security(self, security: Callable[..., Any]) -> dict[str, Any]:
+        keys = self._keys
+        if keys is None:
+            return {}
+        told = {"tls_ca_file": keys.authority, "tls_client_cert": keys.certificate, "tls_client_key": keys.key}
+        return {"security": security(**told, require_encryption=True)}
 
 
 def _pool(count: int) -> ProcessPoolExecutor:
