@@ -25,7 +25,7 @@ def test_plan_is_filled_and_begun_by_keyboard(qtbot, placed, tmp_path, language)
     assert QApplication.focusWidget() is place.who.code
     begun = []
     place.begin.connect(begun.append)
-    typed(qtbot, "P-014", TAB, DOWN, TAB, "34", TAB, "61,5", TAB, "168", TAB, DOWN, DOWN, TAB, "X01", TAB, "260")
+    typed(qtbot, "P-014", TAB, DOWN, TAB, "34", TAB, "61,5", TAB, "168", TAB, DOWN, DOWN, TAB, TAB, "X01", TAB, "260")
     while QApplication.focusWidget() is not place.last.understood:
         typed(qtbot, TAB)
     typed(qtbot, SPACE, TAB, SPACE)
