@@ -72,7 +72,8 @@ class Pipeline:
         A second of the clock of the arrivals, from which the times of trials count. Streams of several sensors with one
         epoch are on one clock; without it a stream counts from its first sample.
     zero_counts : float, optional
-        The counts of no load, when they are known and must stay (a replay); else the quiet sensor's are taken.
+        The counts of no load, when they are known and must stay: a replay, which begins with a whole line. Else the
+        quiet sensor's are taken.
     """
 
     def __init__(
@@ -95,6 +96,7 @@ class Pipeline:
         self._piece = max(1, round(profile.rate_hz * PIECE_S))
         self._fixed_zero = zero_counts
         self._decoder = decoder_for(profile)
+        self._opened = zero_counts is None  # in the middle of a line, perhaps, whose end may look like a whole one
         self._gaps = SequenceGaps(profile)
         self._detector = TrialDetector(rule)
         self._whole_counts = profile.sends_counts
@@ -156,11 +158,11 @@ class Pipeline:
             What came.
         """
         trials: list[Trial] = []
-        seam = self._decoder.pending > 0
+        seam = self._opened or self._decoder.pending > 0
         for event in packets_together(self._decoder.feed(data)):
             for arrived in self._gaps.feed(event, arrival, seam=seam):
                 trials += self._take(arrived)
-            seam = False
+            seam = self._opened = False
         self._received += len(data)
         self._fit.see(arrival, Counts(self._received, self._wasted, self.ring.written, self.timebase.lost))
         if self.ring.written:
@@ -200,6 +202,7 @@ class Pipeline:
     def reconnected(self) -> None:
         """Begin anew at a boundary of lines or packets, after the link was lost and came back."""
         self._decoder = decoder_for(self.profile)
+        self._opened = True
 
     def _take(self, arrived: Arrived) -> list[Trial]:
         event, arrival = arrived

@@ -16,7 +16,8 @@ the numbers fit again, and what comes twice after a stall is not mistaken for a 
 
 A text line has no checksum, and a line glued from the head of one and the tail of a later one can look good: of
 ``12,8400`` and ``19,9731`` may remain ``12,9731``. Such a line has a *seam*: its bytes came in more than one chunk. It
-waits for the next line, and counts as damaged if that does not follow it.
+waits for the next line, and counts as damaged if that does not follow it. So does the first line of a link, which may
+be the end of one: of ``112,8400`` may remain ``2,8400``.
 
 Frames that follow one another go through unchanged and at once, all of a chunk in one step.
 """
@@ -197,7 +198,7 @@ class SequenceGaps:
         arrival : float
             When the chunk came that completed it, s.
         seam : bool
-            Whether its first line began in an earlier chunk.
+            Whether its first line began in an earlier chunk, or is the first of the link.
 
         Returns
         -------
@@ -285,6 +286,8 @@ class SequenceGaps:
         frames, arrival = len(self._odd), self._odd[0].arrival
         if self._is_behind(self._odd[0]):
             out.append(Arrived(Late(frames), arrival))
+        elif self._last is None:
+            out.append(Arrived(Damage(Reason.PARTIAL_FIRST_LINE, 0, 0), arrival))
         else:
             out += [Arrived(Damage(Reason.OUT_OF_STEP, 0, frame.size), frame.arrival) for frame in self._odd]
         self._missing += frames
