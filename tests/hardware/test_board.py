@@ -130,8 +130,8 @@ class Spoken:
         return self.data
 
     def remarks(self):
-        """What the board has said of itself, as lines."""
-        return [line.strip().decode() for line in self.heard().split(b"\n") if line.startswith(b"# ")]
+        """What the board has said of itself, as whole lines."""
+        return [line.strip().decode() for line in self.heard().split(b"\n")[:-1] if line.startswith(b"# ")]
 
     def close(self):
         self.link.close()

@@ -285,7 +285,7 @@ def test_bare_lines_lost_for_over_half_a_second_are_a_gap(at_s, lost, seed):
 
 # How near to the truth, for a sensor without a clock
 
-LONG = msgspec.structs.replace(EFFORT, rest_before_s=20.0)
+LONG = msgspec.structs.replace(EFFORT, rest_before_s=20.0, rest_after_s=3.0)
 
 
 HELD_UP = st.builds(
