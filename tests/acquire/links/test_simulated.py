@@ -101,11 +101,12 @@ def test_nothing_is_left_behind(packets):
     link = SimulatedLink(packets, np.arange(1000))
     process, folder, port = link._process, Path(link._folder.name), link.port
     assert folder.is_dir()
-    assert Path(port).exists()
+    made = Path(port).stat().st_ctime_ns
     link.close()
     assert process.returncode == 0
     assert not folder.exists()
-    assert not Path(port).exists()
+    # the number may have gone to a terminal of another program at once
+    assert not Path(port).exists() or Path(port).stat().st_ctime_ns > made
 
 
 def test_device_that_does_not_end_in_time_is_killed(packets, monkeypatch):
