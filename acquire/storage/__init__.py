@@ -25,7 +25,7 @@ a full disk ends no recording and       `test_full_disk.py`, `test_recorder.py`,
 leaves nothing half written             `test_live.py`
 a killed audit leaves no worker         `tests/ui/model/audit/test_workers.py`                0 of 3 processes
 a damaged index is made anew            `tests/ui/model/audit/test_index.py`                  4 kinds of damage
-what does not fit the profile is told   `tests/acquire/stream/test_stream_fit.py`: noise,     1.5 s; 0 of 21
+what does not fit the profile is said   `tests/acquire/stream/test_stream_fit.py`: noise,     1.5 s; 0 of 21
 within 2 s, of what fits nothing        other profiles, other rates; 21 bad links
 texts are shown, never obeyed, never a  `tests/ui/commands/test_outside_text.py`              none found
 formula

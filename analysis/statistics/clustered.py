@@ -5,7 +5,7 @@ the cluster is the unit: its total off what was expected, over the standard devi
 all others, any cluster could have been any of its own, and its total would be one of those that come out when the
 clusters change places. That *permutation distribution* needs no normal law, which a rare event in a few clusters does
 not follow: its first three moments are exact and give the p value by the Pearson type III curve; one that is small is
-made sure by drawing from the distribution itself.
+found anew by drawing from the distribution itself.
 
 References
 ----------
@@ -29,7 +29,7 @@ from acquire.values.arrays import BoolArray, FloatArray, IndexArray
 LEAST_CLUSTERS = 3
 """In either group."""
 DRAWS = ((0.2, 999), (0.02, 9_999))
-"""A p value below the first of each is made sure by so many draws ..."""
+"""A p value below the first of each is found anew by so many draws ..."""
 BATCH = 4_000_000
 """Random numbers at a time."""
 FEW = 10

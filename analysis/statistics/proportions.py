@@ -3,7 +3,7 @@
 References
 ----------
 Newcombe, R. G. (1998), Two-sided confidence intervals for the single proportion: comparison of seven methods,
-Statistics in Medicine 17, 857-872: the interval of Wilson, with and without correction for continuity.
+Statistics in Medicine 17, 857-872: the interval of Wilson (method 3).
 Spiegelhalter, D. J. (2005), Funnel plots for comparing institutional performance, Statistics in Medicine 24,
 1185-1202: the limits of the funnel.
 Benjamini, Y. and Hochberg, Y. (1995), Controlling the false discovery rate, Journal of the Royal Statistical
@@ -20,44 +20,6 @@ from numpy.typing import ArrayLike
 
 from acquire.values.arrays import FloatArray
 from analysis.statistics.distributions import check_confidence, normal_two_sided
-
-
-def wilson_interval(count: int, n: int, *, confidence: float = 0.95, continuity: bool = False) -> tuple[float, float]:
-    """Return the confidence interval of a share, by Wilson's score.
-
-    Parameters
-    ----------
-    count : int
-        How many had it.
-    n : int
-        Of how many, at least 1.
-    confidence : float
-        Two-sided.
-    continuity : bool
-        Whether to correct for continuity, which covers more often than it says.
-
-    Raises
-    ------
-    ValueError
-        If `n` is below 1, or `count` is not within 0 to `n`.
-
-    References
-    ----------
-    Newcombe (1998), methods 3 and 4.
-
-    Examples
-    --------
-    >>> [round(limit, 4) for limit in wilson_interval(81, 263)]
-    [0.2553, 0.3662]
-    """
-    from scipy import stats  # noqa: PLC0415 (heavy)
-
-    check_confidence(confidence)
-    if n < 1 or not 0 <= count <= n:
-        raise ValueError(f"count must lie within 0 to n, and n be at least 1, got {count} of {n}")
-    method = "wilsoncc" if continuity else "wilson"
-    found = stats.binomtest(count, n).proportion_ci(confidence_level=confidence, method=method)
-    return float(found.low), float(found.high)
 
 
 def score_interval(share: float, n: float, *, confidence: float = 0.95) -> tuple[float, float]:
@@ -92,7 +54,8 @@ def score_interval(share: float, n: float, *, confidence: float = 0.95) -> tuple
     z = normal_two_sided(confidence)
     middle = share + z**2 / (2.0 * n)
     reach = z * math.sqrt(share * (1.0 - share) / n + (z / (2.0 * n)) ** 2)
-    return max(0.0, (middle - reach) / (1.0 + z**2 / n)), min(1.0, (middle + reach) / (1.0 + z**2 / n))
+    low, high = (middle - reach) / (1.0 + z**2 / n), (middle + reach) / (1.0 + z**2 / n)
+    return max(0.0, min(low, share)), min(1.0, max(high, share))  # at 0 and 1 they meet, but for rounding
 
 
 def funnel_limits(

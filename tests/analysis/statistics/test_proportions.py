@@ -7,23 +7,29 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.statistics.proportions import false_discovery_adjusted, funnel_limits, wilson_interval
+from analysis.statistics.proportions import false_discovery_adjusted, funnel_limits, score_interval
 
 
 # Newcombe 1998, Stat Med 17:857-872, Table I; the first pair without correction was read as printed, the others
 # are recomputed and agree with the print from memory
 @pytest.mark.parametrize(
-    ("count", "n", "plain", "corrected"),
+    ("count", "n", "limits"),
     [
-        (81, 263, (0.2553, 0.3662), (0.2535, 0.3682)),
-        (15, 148, (0.0624, 0.1605), (0.0598, 0.1644)),
-        (0, 20, (0.0, 0.1611), (0.0, 0.2005)),
-        (1, 29, (0.0061, 0.1718), (0.0018, 0.1963)),
+        (81, 263, (0.2553, 0.3662)),
+        (15, 148, (0.0624, 0.1605)),
+        (0, 20, (0.0, 0.1611)),
+        (1, 29, (0.0061, 0.1718)),
     ],
 )
-def test_wilson_intervals_of_newcombe(count, n, plain, corrected):
-    assert wilson_interval(count, n) == pytest.approx(plain, abs=5e-5)
-    assert wilson_interval(count, n, continuity=True) == pytest.approx(corrected, abs=5e-5)
+def test_wilson_intervals_of_newcombe(count, n, limits):
+    assert score_interval(count / n, n) == pytest.approx(limits, abs=5e-5)
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.5, 500.0))
+def test_interval_ends_where_the_score_test_ends(share, n):
+    """Its definition: each limit p is as far from the share as 1.96 standard errors of a share of p (Newcombe 1998)."""
+    for limit in score_interval(share, n):
+        assert abs(share - limit) == pytest.approx(1.959964 * np.sqrt(limit * (1.0 - limit) / n), abs=1e-6)
 
 
 counts = st.integers(1, 200).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
@@ -32,21 +38,21 @@ counts = st.integers(1, 200).flatmap(lambda n: st.tuples(st.integers(0, n), st.j
 @given(counts)
 def test_interval_lies_within_0_and_1_and_holds_the_share(pair):
     count, n = pair
-    low, high = wilson_interval(count, n)
+    low, high = score_interval(count / n, n)
     assert -1e-12 <= low <= count / n <= high <= 1.0 + 1e-12
 
 
 @given(counts)
 def test_interval_of_the_rest_is_the_mirror(pair):
     count, n = pair
-    low, high = wilson_interval(count, n)
-    assert wilson_interval(n - count, n) == pytest.approx((1.0 - high, 1.0 - low), abs=1e-12)
+    low, high = score_interval(count / n, n)
+    assert score_interval((n - count) / n, n) == pytest.approx((1.0 - high, 1.0 - low), abs=1e-12)
 
 
-@pytest.mark.parametrize(("count", "n"), [(0, 0), (-1, 5), (6, 5)])
-def test_count_that_cannot_be_is_refused(count, n):
-    with pytest.raises(ValueError, match=f"count must lie within 0 to n, and n be at least 1, got {count} of {n}"):
-        wilson_interval(count, n)
+@pytest.mark.parametrize(("share", "n"), [(0.5, 0.0), (0.5, -1.0), (-0.1, 5.0), (1.2, 5.0), (0.5, float("nan"))])
+def test_interval_of_what_cannot_be_is_refused(share, n):
+    with pytest.raises(ValueError, match=f"share must lie within 0 to 1, and n be above 0, got {share} and {n}"):
+        score_interval(share, n)
 
 
 def cumulative(count, n, share):
@@ -71,7 +77,7 @@ def test_score_limits_leave_out_whom_wilson_leaves_out(pair, share):
     count, n = pair
     low, high = funnel_limits(share, n, limits_by="score")
     inside_funnel = low <= count / n <= high
-    wilson_low, wilson_high = wilson_interval(count, n)
+    wilson_low, wilson_high = score_interval(count / n, n)
     near = min(abs(share - wilson_low), abs(share - wilson_high)) < 1e-9
     assert near or inside_funnel is (wilson_low <= share <= wilson_high)
 
@@ -114,7 +120,7 @@ def test_share_that_cannot_be_is_refused(share, n):
         funnel_limits(share, n)
 
 
-@pytest.mark.parametrize("function", [wilson_interval, funnel_limits])
+@pytest.mark.parametrize("function", [score_interval, funnel_limits])
 def test_confidence_in_per_cent_is_refused(function):
     with pytest.raises(ValueError, match="confidence must lie between 0 and 1"):
         function(1, 5, confidence=95)
