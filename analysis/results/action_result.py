@@ -45,7 +45,7 @@ class TrialNumbers(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Value(msgspec.Struct, frozen=True, kw_only=True):
-    """What stands for a set: the best of its trials, their mean, or their median."""
+    """The score of a set: the best of its trials, their mean, or their median."""
 
     force_n: float
     torque_nm: float | None
@@ -220,7 +220,7 @@ def _value(
 
 
 def _standing(readings: dict[int, Reading], values: Spread, of: ScoreOf) -> Reading:
-    """Return the reading that stands for a set: that of its best trial, of the middle ones, or the mean of all."""
+    """Return the reading behind the score of a set: of its best trial, of the middle ones, or the mean of all."""
     return mean_reading([readings[number] for number in values.behind(of)])
 
 

@@ -46,7 +46,7 @@ class PooledSpread(msgspec.Struct, frozen=True, kw_only=True):
     """Of which action; None for all that were held alike."""
 
     def fits(self, values: Spread) -> bool:
-        """Return whether it stands for a set better than its own spread: the set does not spread far more."""
+        """Return whether it says more of a set than its own spread does: the set does not spread far more."""
         squares, own = _squares(values), len(values.values) - 1
         if squares is None or own == 0:
             return True
@@ -83,7 +83,7 @@ def pooled_spreads(results: Iterable[ActionResult]) -> dict[Kind, PooledSpread]:
 
 
 def pooled_for(pool: Mapping[Kind, PooledSpread], action: str | None, method: Method) -> PooledSpread | None:
-    """Return the spread that stands for a set: that of its action, or of all that were held alike.
+    """Return the spread to use for a set: that of its action, or of all that were held alike.
 
     Examples
     --------

@@ -157,7 +157,7 @@ def ratio(
     person : Person
         Sex and age, where they are known.
     settings : ResultSettings
-        Which value stands for a set, and the coverage.
+        Which value is the score of a set, and the coverage.
     """
     found = (
         quotient(numerator, denominator, of=settings.score.of, names=(pair.numerator, pair.denominator))

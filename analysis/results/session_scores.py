@@ -19,7 +19,7 @@ def session_scores(
     Parameters
     ----------
     summary : SessionSummary
-        Its settings say what the score of a trial is, and what stands for a set.
+        Its settings say what the score of a trial is, and that of a set.
     examiners : mapping, optional
         Who held which trial, by its number; the session's examiner where it is not said.
 

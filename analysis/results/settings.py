@@ -32,7 +32,7 @@ class TrialScore(enum.StrEnum):
 
 
 class ScoreOf(enum.StrEnum):
-    """Which value stands for a set."""
+    """Which value is the score of a set."""
 
     BEST = "best"
     MEAN = "mean"

@@ -125,7 +125,7 @@ def compare_sides(
     left, right : ActionResult or None
         The two sides, of the same action and method; one may be lacking.
     settings : ResultSettings
-        Index, threshold, and which value stands for a set.
+        Index, threshold, and which value is the score of a set.
     reference : str, optional
         The dominant side, for `Index.REFERENCE`.
     affected : str, optional

@@ -115,7 +115,7 @@ def _force(result: ActionResult | None, summary: SessionSummary) -> float | None
 
 
 def _score(result: ActionResult | None, summary: SessionSummary, words: Words, unit: ForceUnit) -> str:
-    """Return the force that stands for a set, with its uncertainty where that is known."""
+    """Return the score of a set, with its uncertainty where that is known."""
     value = None if result is None else result.value(summary.settings.score.of)
     if value is None:
         return NOTHING
